@@ -1,0 +1,5 @@
+pub mod craft;
+pub mod numeric;
+pub mod pass;
+pub mod scenario;
+pub mod world;

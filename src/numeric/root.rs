@@ -1,0 +1,98 @@
+//! Roots and extremes of a function on an interval.
+
+/// Where `f` changes sign between `low` and `high`, to `tolerance` in the argument: secant steps
+/// kept inside the bracket, with a bisection whenever they do not halve it.
+///
+/// `f(low)` and `f(high)` must differ in sign (a zero at an end counts); otherwise `None`.
+/// The answer lies inside the bracket; `f` is called at most about 2 log2((high-low)/tolerance) times.
+pub fn bracketed_root(
+    mut f: impl FnMut(f64) -> f64,
+    low: f64,
+    high: f64,
+    tolerance: f64,
+) -> Option<f64> {
+    let (mut a, mut b) = (low, high);
+    let (mut fa, mut fb) = (f(a), f(b));
+    if fa == 0.0 {
+        return Some(a);
+    }
+    if fb == 0.0 {
+        return Some(b);
+    }
+    if !(fa * fb < 0.0) {
+        return None;
+    }
+    let mut bisect = false;
+    for _ in 0..400 {
+        let width = b - a;
+        if width.abs() <= tolerance {
+            break;
+        }
+        let secant = a - fa * width / (fb - fa);
+        let margin = 0.01 * width.abs().min(tolerance * 50.0);
+        let inside = secant > a.min(b) + margin && secant < a.max(b) - margin;
+        let m = if bisect || !inside { 0.5 * (a + b) } else { secant };
+        let fm = f(m);
+        if fm == 0.0 {
+            return Some(m);
+        }
+        if fa * fm < 0.0 {
+            (b, fb) = (m, fm);
+        } else {
+            (a, fa) = (m, fm);
+        }
+        bisect = (b - a).abs() > 0.5 * width.abs();
+    }
+    Some(0.5 * (a + b))
+}
+
+/// The place in `[0, 1]` where the cubic through `(0, y0)` and `(1, y1)` with slopes `d0`, `d1`
+/// (per unit of place) takes the value `level`, when the ends lie on either side of it.
+#[must_use]
+pub fn hermite_crossing(y0: f64, d0: f64, y1: f64, d1: f64, level: f64) -> Option<f64> {
+    bracketed_root(|t| hermite(y0, d0, y1, d1, t) - level, 0.0, 1.0, 1e-12)
+}
+
+/// The cubic through `(0, y0)` and `(1, y1)` with slopes `d0`, `d1`, at place `t`.
+#[must_use]
+pub fn hermite(y0: f64, d0: f64, y1: f64, d1: f64, t: f64) -> f64 {
+    let rise = y1 - y0;
+    let c2 = 3.0 * rise - 2.0 * d0 - d1;
+    let c3 = d0 + d1 - 2.0 * rise;
+    y0 + t * (d0 + t * (c2 + t * c3))
+}
+
+/// The place in `(0, 1)` of the inner extreme of that cubic, when its slope changes sign between the ends.
+#[must_use]
+pub fn hermite_extreme(y0: f64, d0: f64, y1: f64, d1: f64) -> Option<f64> {
+    let rise = y1 - y0;
+    let c2 = 3.0 * rise - 2.0 * d0 - d1;
+    let c3 = d0 + d1 - 2.0 * rise;
+    bracketed_root(|t| d0 + t * (2.0 * c2 + t * 3.0 * c3), 0.0, 1.0, 1e-12)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn roots_of_smooth_and_steep_functions_are_found() {
+        let cubic = bracketed_root(|x| x * x * x - 2.0, 0.0, 2.0, 1e-13);
+        assert!((cubic.expect("bracketed") - 2.0_f64.cbrt()).abs() < 1e-12);
+        let steep = bracketed_root(|x: f64| (50.0 * (x - 0.123)).tanh(), -1.0, 1.0, 1e-13);
+        assert!((steep.expect("bracketed") - 0.123).abs() < 1e-12);
+        assert_eq!(bracketed_root(|x| x * x + 1.0, -1.0, 1.0, 1e-9), None);
+        assert_eq!(bracketed_root(|x| x, 0.0, 1.0, 1e-9), Some(0.0));
+    }
+
+    #[test]
+    fn a_cubic_is_its_own_hermite_interpolant() {
+        let y = |t: f64| 2.0 * t * t * t - 3.0 * t * t + 0.5 * t + 1.0;
+        let d = |t: f64| 6.0 * t * t - 6.0 * t + 0.5;
+        let at = |t| hermite(y(0.0), d(0.0), y(1.0), d(1.0), t);
+        assert!((at(0.3) - y(0.3)).abs() < 1e-15);
+        let level = y(0.4);
+        let crossing = hermite_crossing(y(0.0), d(0.0), y(1.0), d(1.0), level);
+        assert!((y(crossing.expect("crosses")) - level).abs() < 1e-11);
+    }
+}

@@ -1,0 +1,559 @@
+//! Eight passes in step: each lane has its own step size and its own flight, and takes the next
+//! flight the moment one ends.
+//!
+//! What happens to one lane alone (a peak between steps, a crossing, an end) is rare and is done
+//! singly here; the step of all lanes is in `lockstep`.
+
+use super::approach::EntryState;
+use super::dynamics::{Felt, Sample, State, position, velocity};
+use super::ending::{Ending, PassResult};
+use super::extremes::{LogCubic, Stay};
+use super::lockstep::{Bounds, Hot, Peaks, flag, step_plainest, step_widest};
+use super::orbit::{Orbit, surface_period_s};
+use super::stepper::{ErrorScale, Trial};
+use crate::craft::Vehicle;
+use crate::numeric::Real;
+use crate::numeric::lanes::{Lanes, WIDTH};
+use crate::numeric::root::{hermite, hermite_crossing, hermite_extreme};
+use crate::scenario::limits::Limits;
+use crate::world::planet::{AirSample, Planet};
+
+/// Which compiled copy of the step to run. Both give the same bits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Instructions {
+    /// The widest set this machine has.
+    #[default]
+    Widest,
+    /// The set every machine of this architecture has; slow, for checks.
+    Plainest,
+}
+
+/// How to fly.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Error of a step over the equatorial radius and the circular speed there. Default [`Settings::TOLERANCE`].
+    pub tolerance: f64,
+    /// Longest time to fly, s. Default: two rounds of a circular orbit at the surface.
+    pub longest_s: f64,
+    /// Speed against the air at which a flight counts as landed, m/s; 0 flies to the surface.
+    pub stop_speed_m_s: f64,
+    /// Levels of sensed deceleration whose longest stay is wanted, m/s²; the first [`Limits::MAX_LEVELS`] count.
+    pub levels_m_s2: Vec<f64>,
+    /// Which compiled copy of the step to run.
+    pub instructions: Instructions,
+}
+
+impl Settings {
+    /// The default relative tolerance.
+    pub const TOLERANCE: f64 = 1e-9;
+
+    /// Default settings about a planet.
+    #[must_use]
+    pub fn new(planet: &Planet) -> Self {
+        Self {
+            tolerance: Self::TOLERANCE,
+            longest_s: 2.0 * surface_period_s(planet),
+            stop_speed_m_s: 0.0,
+            levels_m_s2: Vec::new(),
+            instructions: Instructions::Widest,
+        }
+    }
+}
+
+/// Where in its life a lane is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Stage {
+    /// No flight; the lane steps in place.
+    Rest,
+    /// A flight was loaded; its first derivative comes out of a step of length 0.
+    Primed,
+    /// Flying.
+    Flying,
+    /// Flying a step that should end on this end of the flight.
+    Closing(Goal),
+}
+
+/// What ends a flight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Goal {
+    Interface,
+    Ground,
+    StopSpeed,
+}
+
+/// What is kept of a lane's flight outside the step.
+#[derive(Debug, Clone, Copy)]
+struct Flight {
+    stage: Stage,
+    number: usize,
+    steps: u32,
+    stays: [Stay; Limits::MAX_LEVELS],
+}
+
+/// Counts of the work done, for benchmarks and cost tests.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Cost {
+    /// Steps of all eight lanes together.
+    pub lane_steps: u64,
+    /// Steps tried in single flights, the priming one included.
+    pub flight_steps: u64,
+}
+
+/// Flies any number of passes through eight lanes.
+pub struct Batch<'p> {
+    planet: &'p Planet,
+    settings: &'p Settings,
+    bounds: Bounds,
+    first_step_s: f64,
+    /// How far beside a crossing, in time, a last step may end; the rest is made up along the derivative, s.
+    moment_s: f64,
+    hot: Hot,
+    flights: [Flight; WIDTH],
+    cost: Cost,
+}
+
+/// The next flight: its number, its start and its sample.
+pub type Launch = (usize, EntryState, Sample<f64>);
+
+impl<'p> Batch<'p> {
+    /// Most steps of one flight before it counts as failed.
+    const MOST_STEPS: u32 = 200_000;
+
+    /// Lanes at rest about a planet.
+    #[must_use]
+    pub fn new(planet: &'p Planet, settings: &'p Settings) -> Self {
+        let rest = resting_lanes(planet);
+        let pace = planet.equatorial_radius_m / planet.circular_speed_m_s();
+        let lowest_level = settings
+            .levels_m_s2
+            .iter()
+            .copied()
+            .fold(f64::INFINITY, f64::min);
+        Self {
+            planet,
+            settings,
+            bounds: Bounds {
+                scale: ErrorScale::new(planet, settings.tolerance),
+                longest_s: settings.longest_s,
+                stop_speed_m_s: settings.stop_speed_m_s,
+                lowest_level,
+                shortest_step_s: 1e-10 * pace,
+            },
+            first_step_s: 0.02 * pace,
+            moment_s: 5e-5 * pace,
+            hot: rest,
+            flights: [Flight {
+                stage: Stage::Rest,
+                number: 0,
+                steps: 0,
+                stays: [Stay::default(); Limits::MAX_LEVELS],
+            }; WIDTH],
+            cost: Cost::default(),
+        }
+    }
+
+    /// Flies all passes that `next` gives, and hands each result with its number to `done`,
+    /// in the order in which they end.
+    pub fn fly(
+        &mut self,
+        mut next: impl FnMut() -> Option<Launch>,
+        mut done: impl FnMut(usize, PassResult),
+    ) -> Cost {
+        self.cost = Cost::default();
+        for lane in 0..WIDTH {
+            self.refill(lane, &mut next, &mut done);
+        }
+        while self.flights.iter().any(|f| f.stage != Stage::Rest) {
+            match self.settings.instructions {
+                Instructions::Widest => step_widest(self.planet, &self.bounds, &mut self.hot),
+                Instructions::Plainest => step_plainest(self.planet, &self.bounds, &mut self.hot),
+            }
+            self.cost.lane_steps += 1;
+            for lane in 0..WIDTH {
+                if let Some(ending) = self.attend(lane) {
+                    let result = self.result(lane, ending);
+                    done(self.flights[lane].number, result);
+                    self.refill(lane, &mut next, &mut done);
+                }
+            }
+        }
+        self.cost
+    }
+
+    /// Loads the next flight that meets the air; those that do not are done at once.
+    fn refill(
+        &mut self,
+        lane: usize,
+        next: &mut impl FnMut() -> Option<Launch>,
+        done: &mut impl FnMut(usize, PassResult),
+    ) {
+        self.cost.flight_steps += u64::from(self.flights[lane].steps);
+        self.flights[lane].steps = 0;
+        self.flights[lane].stage = Stage::Rest;
+        self.hot.step.0[lane] = 0.0;
+        while let Some((number, start, sample)) = next() {
+            if start.meets_air {
+                self.load(lane, number, &start, &sample);
+                return;
+            }
+            done(number, untouched(self.planet, &start));
+        }
+    }
+
+    fn load(&mut self, lane: usize, number: usize, start: &EntryState, sample: &Sample<f64>) {
+        let hot = &mut self.hot;
+        let (r, v) = (start.position, start.velocity);
+        let y = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+        for (c, value) in y.into_iter().enumerate() {
+            hot.y[c].0[lane] = value;
+            hot.k[c].0[lane] = 0.0;
+        }
+        let (to, from) = (&mut hot.sample, sample);
+        to.vehicle.drag_area_per_mass.0[lane] = from.vehicle.drag_area_per_mass;
+        to.vehicle.lift_up.0[lane] = from.vehicle.lift_up;
+        to.vehicle.lift_right.0[lane] = from.vehicle.lift_right;
+        to.vehicle.sensed_over_drag.0[lane] = from.vehicle.sensed_over_drag;
+        to.vehicle.heating_factor.0[lane] = from.vehicle.heating_factor;
+        to.air.sigmas.0[lane] = from.air.sigmas;
+        to.air.ln_factor.0[lane] = from.air.ln_factor;
+        hot.time.0[lane] = 0.0;
+        hot.step.0[lane] = 0.0;
+        hot.peaks.deceleration.0[lane] = 0.0;
+        hot.peaks.rise.0[lane] = 0.0;
+        hot.peaks.heat_flux.0[lane] = 0.0;
+        hot.peaks.pressure.0[lane] = 0.0;
+        hot.peaks.lowest.0[lane] = f64::INFINITY;
+        self.flights[lane] = Flight {
+            stage: Stage::Primed,
+            number,
+            steps: 0,
+            stays: [Stay::default(); Limits::MAX_LEVELS],
+        };
+    }
+
+    /// Single attention after a step; the ending when the flight is over.
+    fn attend(&mut self, lane: usize) -> Option<Ending> {
+        let flight = &mut self.flights[lane];
+        match flight.stage {
+            Stage::Rest => return None,
+            Stage::Primed => {
+                flight.steps = 1;
+                // A step of length 0 keeps the state whatever it holds: NaN shows only here.
+                if !(self.hot.trial.error_squared.0[lane] <= 1.0) {
+                    return Some(Ending::Failed);
+                }
+                flight.stage = Stage::Flying;
+                self.hot.step.0[lane] = self.first_step_s.min(self.settings.longest_s);
+                return None;
+            }
+            Stage::Flying => flight.steps += 1,
+            Stage::Closing(goal) => {
+                flight.steps += 1;
+                flight.stage = Stage::Flying;
+                if let Some(ending) = self.close(lane, goal) {
+                    return Some(ending);
+                }
+            }
+        }
+        let flags = self.hot.flags[lane];
+        if flags == 0 && self.flights[lane].steps < Self::MOST_STEPS {
+            return None;
+        }
+        if flags & flag::END != 0 && self.flights[lane].steps < Self::MOST_STEPS {
+            return self.head_for_end(lane);
+        }
+        if flags & (flag::PEAK | flag::HEAT | flag::ONSET | flag::LOW | flag::STAY) != 0 {
+            let (before, after) = (felt_of(&self.hot.before, lane), felt_of(&self.hot.felt, lane));
+            self.note_inside(lane, &before, &after);
+        }
+        if flags & flag::TIME != 0 {
+            return Some(Ending::OutOfTime);
+        }
+        let stuck = flags & flag::FAIL != 0 || self.flights[lane].steps >= Self::MOST_STEPS;
+        stuck.then_some(Ending::Failed)
+    }
+
+    /// Follows peaks, lows and stays inside a step that was kept.
+    fn note_inside(&mut self, lane: usize, before: &Felt<f64>, after: &Felt<f64>) {
+        let h = self.hot.tried.0[lane];
+        let peaks = &mut self.hot.peaks;
+        let raise = |peak: &mut f64, value: f64| *peak = peak.max(value);
+        let rates = (before.deceleration_log_rate, after.deceleration_log_rate);
+        let felt = || LogCubic::new((before.deceleration, after.deceleration), rates, h);
+        if rates.0 > 0.0 && rates.1 <= 0.0 {
+            if let Some((_, peak)) = felt().extreme() {
+                raise(&mut peaks.deceleration.0[lane], peak);
+            }
+            let ends = (before.dynamic_pressure, after.dynamic_pressure);
+            if let Some((_, peak)) = LogCubic::new(ends, rates, h).extreme() {
+                raise(&mut peaks.pressure.0[lane], peak);
+            }
+        }
+        if rates.0 > 0.0 {
+            if let Some(rise) = felt().steepest_rise() {
+                raise(&mut peaks.rise.0[lane], rise);
+            }
+        }
+        let heat_rates = (before.heat_flux_log_rate, after.heat_flux_log_rate);
+        if heat_rates.0 > 0.0 && heat_rates.1 <= 0.0 {
+            let ends = (before.heat_flux, after.heat_flux);
+            if let Some((_, peak)) = LogCubic::new(ends, heat_rates, h).extreme() {
+                raise(&mut peaks.heat_flux.0[lane], peak);
+            }
+        }
+        if before.altitude_rate < 0.0 && after.altitude_rate >= 0.0 {
+            let (d0, d1) = (before.altitude_rate * h, after.altitude_rate * h);
+            if let Some(place) = hermite_extreme(before.altitude, d0, after.altitude, d1) {
+                let low = hermite(before.altitude, d0, after.altitude, d1, place);
+                peaks.lowest.0[lane] = peaks.lowest.0[lane].min(low);
+            }
+        }
+        let stays = &mut self.flights[lane].stays;
+        for (stay, &level) in stays.iter_mut().zip(&self.settings.levels_m_s2) {
+            stay.note(felt, (before.deceleration, after.deceleration), h, level);
+        }
+    }
+
+    /// A good step ended beyond an end of the flight: the next one is to end on the earliest crossing.
+    fn head_for_end(&mut self, lane: usize) -> Option<Ending> {
+        let before = felt_of(&self.hot.before, lane);
+        let after = felt_of(&self.hot.trial.felt, lane);
+        let h = self.hot.tried.0[lane];
+        let (climb0, climb1) = (before.altitude_rate * h, after.altitude_rate * h);
+        let to_level = |level| hermite_crossing(before.altitude, climb0, after.altitude, climb1, level);
+        let stop = self.settings.stop_speed_m_s;
+        let slowing = (before.speed_rate * h, after.speed_rate * h);
+        let crossings = [
+            (to_level(self.planet.interface_m), Goal::Interface),
+            (to_level(self.planet.floor_m), Goal::Ground),
+            (
+                hermite_crossing(before.speed, slowing.0, after.speed, slowing.1, stop),
+                Goal::StopSpeed,
+            ),
+        ];
+        let first = crossings
+            .into_iter()
+            .filter_map(|(place, goal)| place.map(|place| (place, goal)))
+            // The way in crosses the interface too, at the very start of a flight.
+            .filter(|&(_, goal)| goal != Goal::Interface || after.altitude_rate > 0.0)
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((place, goal)) = first else {
+            // The flight began beyond an end: it is over where it stands.
+            self.keep_trial(lane);
+            return Some(Ending::Landed);
+        };
+        self.hot.step.0[lane] = place * h;
+        self.flights[lane].stage = Stage::Closing(goal);
+        None
+    }
+
+    /// After a step that should end on `goal`: the ending, when it does to within a moment.
+    fn close(&mut self, lane: usize, goal: Goal) -> Option<Ending> {
+        let kept = self.hot.flags[lane] & flag::END == 0;
+        if kept && !(self.hot.trial.error_squared.0[lane] <= 1.0) {
+            return None;
+        }
+        let before = felt_of(&self.hot.before, lane);
+        let after = felt_of(&self.hot.trial.felt, lane);
+        let late_s = match goal {
+            Goal::Interface => (after.altitude - self.planet.interface_m) / after.altitude_rate,
+            Goal::Ground => (after.altitude - self.planet.floor_m) / after.altitude_rate,
+            Goal::StopSpeed => (after.speed - self.settings.stop_speed_m_s) / after.speed_rate,
+        };
+        if !(late_s.abs() <= self.moment_s) {
+            return None;
+        }
+        if !kept {
+            self.keep_trial(lane);
+        }
+        self.note_inside(lane, &before, &after);
+        self.step_back(lane, late_s);
+        Some(match goal {
+            Goal::Interface => self.left_air(lane),
+            Goal::Ground | Goal::StopSpeed => Ending::Landed,
+        })
+    }
+
+    /// Moves the end of the flight back by a moment, along the derivative.
+    fn step_back(&mut self, lane: usize, late_s: f64) {
+        let hot = &mut self.hot;
+        for c in 0..8 {
+            hot.y[c].0[lane] -= late_s * hot.k[c].0[lane];
+        }
+        hot.time.0[lane] -= late_s;
+        hot.felt.speed.0[lane] -= late_s * hot.felt.speed_rate.0[lane];
+    }
+
+    /// Keeps the tried step, which had been left aside for ending beyond an end.
+    fn keep_trial(&mut self, lane: usize) {
+        let hot = &mut self.hot;
+        for c in 0..8 {
+            hot.y[c].0[lane] = hot.trial.y[c].0[lane];
+            hot.k[c].0[lane] = hot.trial.k[c].0[lane];
+        }
+        hot.time.0[lane] += hot.tried.0[lane];
+        let after = felt_of(&hot.trial.felt, lane);
+        hot.felt.speed.0[lane] = after.speed;
+        hot.felt.speed_rate.0[lane] = after.speed_rate;
+        let rise = after.deceleration * after.deceleration_log_rate;
+        let peaks = &mut hot.peaks;
+        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(after.altitude);
+        for (peak, value) in [
+            (&mut peaks.deceleration, after.deceleration),
+            (&mut peaks.rise, rise),
+            (&mut peaks.heat_flux, after.heat_flux),
+            (&mut peaks.pressure, after.dynamic_pressure),
+        ] {
+            peak.0[lane] = peak.0[lane].max(value);
+        }
+    }
+
+    fn left_air(&self, lane: usize) -> Ending {
+        let y = lane_state(&self.hot.y, lane);
+        let orbit = Orbit::from_state(self.planet.gm_m3_s2, position(&y), velocity(&y));
+        if orbit.twice_energy < 0.0 {
+            Ending::Captured
+        } else {
+            Ending::Escaped
+        }
+    }
+
+    fn result(&self, lane: usize, ending: Ending) -> PassResult {
+        let hot = &self.hot;
+        let y = lane_state(&hot.y, lane);
+        let mut longest_stay_s = [0.0; Limits::MAX_LEVELS];
+        for (out, stay) in longest_stay_s.iter_mut().zip(&self.flights[lane].stays) {
+            *out = stay.longest_s();
+        }
+        PassResult {
+            duration_s: hot.time.0[lane],
+            peak_deceleration_m_s2: hot.peaks.deceleration.0[lane],
+            onset_m_s3: hot.peaks.rise.0[lane],
+            peak_heat_flux_w_m2: hot.peaks.heat_flux.0[lane],
+            heat_load_j_m2: y[6],
+            peak_dynamic_pressure_pa: hot.peaks.pressure.0[lane],
+            lowest_altitude_m: hot.peaks.lowest.0[lane],
+            longest_stay_s,
+            speed_lost_m_s: y[7],
+            end_relative_speed_m_s: hot.felt.speed.0[lane],
+            ..bare_result(self.planet, &y, ending)
+        }
+    }
+}
+
+/// The result of a flight that never met the air.
+fn untouched(planet: &Planet, start: &EntryState) -> PassResult {
+    let (r, v) = (start.position, start.velocity);
+    let y = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    let bound = Orbit::from_state(planet.gm_m3_s2, r, v).twice_energy < 0.0;
+    let ending = if bound { Ending::Captured } else { Ending::Escaped };
+    let altitude = planet.altitude(r);
+    PassResult {
+        lowest_altitude_m: altitude,
+        end_relative_speed_m_s: planet.air_relative(r, v, altitude).norm(),
+        ..bare_result(planet, &y, ending)
+    }
+}
+
+/// What follows from the last state alone; everything else is 0.
+pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> PassResult {
+    let gm = planet.gm_m3_s2;
+    let orbit = Orbit::from_state(gm, position(y), velocity(y));
+    PassResult {
+        ending,
+        duration_s: 0.0,
+        peak_deceleration_m_s2: 0.0,
+        onset_m_s3: 0.0,
+        peak_heat_flux_w_m2: 0.0,
+        heat_load_j_m2: 0.0,
+        peak_dynamic_pressure_pa: 0.0,
+        lowest_altitude_m: 0.0,
+        longest_stay_s: [0.0; Limits::MAX_LEVELS],
+        speed_lost_m_s: 0.0,
+        end_relative_speed_m_s: 0.0,
+        end_inertial_speed_m_s: velocity(y).norm(),
+        orbit,
+        apoapsis_altitude_m: orbit
+            .apoapsis_radius_m(gm)
+            .map(|radius| radius - planet.equatorial_radius_m),
+        periapsis_altitude_m: orbit.periapsis_radius_m - planet.equatorial_radius_m,
+    }
+}
+
+fn lane_state(y: &State<Lanes>, lane: usize) -> State<f64> {
+    let mut out = [0.0; 8];
+    for (c, value) in out.iter_mut().enumerate() {
+        *value = y[c].0[lane];
+    }
+    out
+}
+
+fn felt_of(felt: &Felt<Lanes>, lane: usize) -> Felt<f64> {
+    Felt {
+        altitude: felt.altitude.0[lane],
+        altitude_rate: felt.altitude_rate.0[lane],
+        speed: felt.speed.0[lane],
+        speed_rate: felt.speed_rate.0[lane],
+        deceleration: felt.deceleration.0[lane],
+        deceleration_log_rate: felt.deceleration_log_rate.0[lane],
+        heat_flux: felt.heat_flux.0[lane],
+        heat_flux_log_rate: felt.heat_flux_log_rate.0[lane],
+        dynamic_pressure: felt.dynamic_pressure.0[lane],
+    }
+}
+
+/// Lanes that hold a harmless state: at rest above the equator, stepping in place.
+fn resting_lanes(planet: &Planet) -> Hot {
+    let zero = Lanes::ZERO;
+    let one = Lanes::splat(1.0);
+    let felt = Felt {
+        altitude: zero,
+        altitude_rate: zero,
+        speed: one,
+        speed_rate: zero,
+        deceleration: zero,
+        deceleration_log_rate: zero,
+        heat_flux: zero,
+        heat_flux_log_rate: zero,
+        dynamic_pressure: zero,
+    };
+    let mut y = [zero; 8];
+    y[0] = Lanes::splat(planet.equatorial_radius_m + planet.interface_m);
+    y[4] = Lanes::splat(planet.circular_speed_m_s());
+    Hot {
+        sample: Sample {
+            vehicle: Vehicle {
+                drag_area_per_mass: zero,
+                lift_up: zero,
+                lift_right: zero,
+                sensed_over_drag: one,
+                heating_factor: zero,
+            },
+            air: AirSample {
+                sigmas: zero,
+                ln_factor: zero,
+            },
+        },
+        y,
+        k: [zero; 8],
+        felt,
+        before: felt,
+        trial: Trial {
+            y,
+            k: [zero; 8],
+            felt,
+            error_squared: zero,
+        },
+        time: zero,
+        step: zero,
+        tried: zero,
+        peaks: Peaks {
+            deceleration: zero,
+            rise: zero,
+            heat_flux: zero,
+            pressure: zero,
+            lowest: zero,
+        },
+        flags: [0; WIDTH],
+    }
+}

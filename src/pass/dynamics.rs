@@ -1,0 +1,122 @@
+//! The equations of motion and what is felt along the way, written once over [`Real`].
+//!
+//! State: position and velocity in the body-centred inertial frame, stagnation heat load, and the
+//! work of drag as a speed (∫ drag acceleration dt).
+
+use crate::craft::Vehicle;
+use crate::craft::heating::sutton_graves;
+use crate::numeric::{Real, Vec3};
+use crate::world::planet::{AirSample, Planet};
+
+/// Position (m), velocity (m/s), heat load (J/m²), work of drag as a speed (m/s).
+pub type State<R> = [R; 8];
+
+/// One sample of ship and air, or eight.
+#[derive(Debug, Clone, Copy)]
+pub struct Sample<R> {
+    /// The ship.
+    pub vehicle: Vehicle<R>,
+    /// The air.
+    pub air: AirSample<R>,
+}
+
+/// What the ship feels at a moment, with the rates that follow from the equations.
+#[derive(Debug, Clone, Copy)]
+pub struct Felt<R> {
+    /// Height above the ellipsoid, m.
+    pub altitude: R,
+    /// Its rate, m/s.
+    pub altitude_rate: R,
+    /// Speed against the air, m/s.
+    pub speed: R,
+    /// Its rate, m/s².
+    pub speed_rate: R,
+    /// Sensed (aerodynamic) acceleration, m/s².
+    pub deceleration: R,
+    /// d ln(deceleration)/dt, 1/s.
+    pub deceleration_log_rate: R,
+    /// Stagnation heat flux, W/m².
+    pub heat_flux: R,
+    /// d ln(heat flux)/dt, 1/s.
+    pub heat_flux_log_rate: R,
+    /// Dynamic pressure, Pa; its log rate is that of the deceleration.
+    pub dynamic_pressure: R,
+}
+
+/// Position part of a state.
+#[inline(always)]
+pub fn position<R: Real>(y: &State<R>) -> Vec3<R> {
+    Vec3::new(y[0], y[1], y[2])
+}
+
+/// Velocity part of a state.
+#[inline(always)]
+pub fn velocity<R: Real>(y: &State<R>) -> Vec3<R> {
+    Vec3::new(y[3], y[4], y[5])
+}
+
+/// Derivative of the state, and what is felt there.
+///
+/// Callers that need only one of the two lose nothing: everything is inlined.
+#[inline(always)]
+pub fn derivative<R: Real>(
+    planet: &Planet,
+    sample: &Sample<R>,
+    y: &State<R>,
+) -> (State<R>, Felt<R>) {
+    let (r, v) = (position(y), velocity(y));
+    let vehicle = &sample.vehicle;
+    let altitude = planet.altitude(r);
+    let air = planet.air(altitude, sample.air);
+    let sqrt_density = (air.ln_density * R::splat(0.5)).exp();
+    let density = sqrt_density * sqrt_density;
+    let relative = planet.air_relative(r, v, altitude);
+    let speed = relative.norm();
+    let pressure = R::splat(0.5) * density * speed * speed;
+    let drag = pressure * vehicle.drag_area_per_mass;
+    let air_direction = relative.scale(R::splat(1.0) / speed.max(R::splat(1e-9)));
+    let acceleration = air_direction.scale_add(-drag, planet.gravity(r));
+
+    // Lift: the part of the radius across the wind, turned about the wind by the bank angle.
+    let up = r.unit();
+    let along = up.dot(air_direction);
+    let across = air_direction.scale_add(-along, up);
+    let across_length = across.dot(across).max(R::splat(1e-24)).sqrt();
+    let lift = drag / across_length;
+    let acceleration = across.scale_add(lift * vehicle.lift_up, acceleration);
+    let to_the_right = air_direction.cross(up);
+    let acceleration = to_the_right.scale_add(lift * vehicle.lift_right, acceleration);
+
+    let heat_flux = vehicle.heating_factor * sutton_graves(sqrt_density, speed);
+    let rates = [
+        v.x,
+        v.y,
+        v.z,
+        acceleration.x,
+        acceleration.y,
+        acceleration.z,
+        heat_flux,
+        drag,
+    ];
+
+    let altitude_rate = planet.altitude_rate(r, v, altitude);
+    // The air turns with the body: d(v - ω × r)/dt = acceleration - ω × v.
+    let turning = R::splat(planet.rotation_rad_s);
+    let frame = Vec3::new(turning * v.y, -(turning * v.x), R::splat(0.0));
+    let speed_rate = air_direction.dot(acceleration + frame);
+    let density_log_rate = air.ln_density_slope_per_m * altitude_rate;
+    let speed_log_rate = speed_rate / speed.max(R::splat(1e-9));
+    let felt = Felt {
+        altitude,
+        altitude_rate,
+        speed,
+        speed_rate,
+        deceleration: drag * vehicle.sensed_over_drag,
+        deceleration_log_rate: speed_log_rate.mul_add(R::splat(2.0), density_log_rate),
+        heat_flux,
+        heat_flux_log_rate: speed_log_rate
+            .mul_add(R::splat(3.0), density_log_rate * R::splat(0.5)),
+        dynamic_pressure: pressure,
+    };
+    (rates, felt)
+}

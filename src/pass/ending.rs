@@ -1,0 +1,77 @@
+//! How a pass ended and what it gave: values, not errors.
+
+use super::orbit::Orbit;
+use crate::scenario::limits::Limits;
+
+/// The end of a pass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Ending {
+    /// Left the air on a closed orbit.
+    Captured,
+    /// Left the air (or never met it) on a parabola or hyperbola.
+    Escaped,
+    /// Reached the surface, or the lowest altitude of the air table, or the speed to stop at.
+    Landed,
+    /// Still in the air when the time to fly was over.
+    OutOfTime,
+    /// The integration failed: no step could be taken. Not an ending of the flight.
+    Failed,
+}
+
+impl Ending {
+    /// Every ending, in the order in which they are counted and shown.
+    pub const ALL: [Self; 5] = [
+        Self::Captured,
+        Self::Escaped,
+        Self::Landed,
+        Self::OutOfTime,
+        Self::Failed,
+    ];
+
+    /// The word for it in files and on the screen.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Captured => "captured",
+            Self::Escaped => "escaped",
+            Self::Landed => "landed",
+            Self::OutOfTime => "out_of_time",
+            Self::Failed => "failed",
+        }
+    }
+}
+
+/// What one pass gave. Peaks are those of the whole flight, found between steps.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PassResult {
+    /// How it ended.
+    pub ending: Ending,
+    /// Time from the start of the pass to its end, s.
+    pub duration_s: f64,
+    /// Highest sensed deceleration, m/s².
+    pub peak_deceleration_m_s2: f64,
+    /// Highest rate at which sensed deceleration rose, m/s³; 0 when it never rose.
+    pub onset_m_s3: f64,
+    /// Highest stagnation heat flux, W/m².
+    pub peak_heat_flux_w_m2: f64,
+    /// Stagnation heat load, J/m².
+    pub heat_load_j_m2: f64,
+    /// Highest dynamic pressure, Pa.
+    pub peak_dynamic_pressure_pa: f64,
+    /// Lowest altitude, m.
+    pub lowest_altitude_m: f64,
+    /// Longest continuous stay above each level of the limits, s.
+    pub longest_stay_s: [f64; Limits::MAX_LEVELS],
+    /// Work of drag as a speed, m/s.
+    pub speed_lost_m_s: f64,
+    /// Speed against the air at the end, m/s.
+    pub end_relative_speed_m_s: f64,
+    /// Inertial speed at the end, m/s.
+    pub end_inertial_speed_m_s: f64,
+    /// Orbit at the end.
+    pub orbit: Orbit,
+    /// Apoapsis altitude above the equatorial radius, m; `None` without a closed orbit.
+    pub apoapsis_altitude_m: Option<f64>,
+    /// Periapsis altitude above the equatorial radius, m.
+    pub periapsis_altitude_m: f64,
+}

@@ -1,0 +1,15 @@
+//! One pass through the air: where it starts, how it flies, how it ends, which orbit is left.
+
+pub mod approach;
+pub mod batch;
+pub mod dynamics;
+pub mod ending;
+pub mod extremes;
+mod lockstep;
+pub mod orbit;
+pub mod reference;
+pub mod stepper;
+
+pub use approach::{Approach, EntryState};
+pub use dynamics::Sample;
+pub use ending::{Ending, PassResult};

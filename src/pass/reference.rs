@@ -1,0 +1,375 @@
+//! One pass by a library integrator: the reference for the lanes, and the source of flight histories.
+//!
+//! `ode_solvers` Dop853, sparse output, on equations that do not use time (its eighth-order nodes
+//! are wrong for those that do). Steps are capped so that the history is dense; the ends of the
+//! flight and the peaks are found between its steps.
+
+use super::approach::EntryState;
+use super::batch::{Settings, bare_result};
+use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
+use super::ending::{Ending, PassResult};
+use super::extremes::{LogCubic, Stay};
+use super::orbit::Orbit;
+use crate::numeric::root::{bracketed_root, hermite, hermite_extreme};
+use crate::scenario::limits::Limits;
+use crate::world::Planet;
+use nalgebra::SVector;
+use ode_solvers::dop_shared::{IntegrationError, OutputType, SolverResult};
+use ode_solvers::{Dop853, System};
+
+type Scaled = SVector<f64, 8>;
+
+/// One moment of a flown pass.
+#[derive(Debug, Clone, Copy)]
+pub struct Moment {
+    /// Time since the start of the pass, s.
+    pub time_s: f64,
+    /// State: position, velocity, heat load, work of drag as a speed.
+    pub state: State<f64>,
+    /// What is felt.
+    pub felt: Felt<f64>,
+}
+
+/// A flown pass with its history.
+#[derive(Debug, Clone)]
+pub struct FlownPass {
+    /// The history from the start to the end, at most [`FlyOptions::longest_step_s`] apart.
+    pub history: Vec<Moment>,
+    /// What the pass gave.
+    pub result: PassResult,
+}
+
+/// How the reference flies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlyOptions {
+    /// Relative and absolute tolerance in units of the equatorial radius and the circular speed.
+    pub tolerance: f64,
+    /// Longest step, s: the spacing of the history.
+    pub longest_step_s: f64,
+}
+
+impl Default for FlyOptions {
+    fn default() -> Self {
+        Self {
+            tolerance: 1e-12,
+            longest_step_s: 1.0,
+        }
+    }
+}
+
+/// Why a reference pass could not be flown.
+#[derive(Debug, Clone, thiserror::Error)]
+pub enum FlyError {
+    /// The integrator gave up.
+    #[error("the integration stopped at {time_s:.3} s, altitude {altitude_m:.0} m: {reason}")]
+    Stopped {
+        /// Time reached, s.
+        time_s: f64,
+        /// Altitude reached, m.
+        altitude_m: f64,
+        /// The integrator's own words.
+        reason: IntegrationErrorText,
+    },
+}
+
+/// The words of the integrator's error.
+#[derive(Debug, Clone, thiserror::Error)]
+#[error("{0}")]
+pub struct IntegrationErrorText(String);
+
+impl From<IntegrationError> for IntegrationErrorText {
+    fn from(error: IntegrationError) -> Self {
+        Self(error.to_string())
+    }
+}
+
+/// Units in which the state is of order one.
+#[derive(Debug, Clone, Copy)]
+struct Units {
+    length: f64,
+    speed: f64,
+    heat: f64,
+}
+
+impl Units {
+    fn new(planet: &Planet) -> Self {
+        Self {
+            length: planet.equatorial_radius_m,
+            speed: planet.circular_speed_m_s(),
+            heat: 1e8,
+        }
+    }
+    fn scales(&self) -> State<f64> {
+        let (l, s) = (self.length, self.speed);
+        [l, l, l, s, s, s, self.heat, s]
+    }
+    fn scaled(&self, y: &State<f64>) -> Scaled {
+        let scales = self.scales();
+        Scaled::from_fn(|c, _| y[c] / scales[c])
+    }
+    fn state(&self, y: &Scaled) -> State<f64> {
+        let scales = self.scales();
+        let mut out = [0.0; 8];
+        for (c, value) in out.iter_mut().enumerate() {
+            *value = y[c] * scales[c];
+        }
+        out
+    }
+}
+
+struct Motion<'a> {
+    planet: &'a Planet,
+    sample: &'a Sample<f64>,
+    units: Units,
+    settings: &'a Settings,
+}
+
+/// Rates of the state for one number, for the widest instructions this machine has: fused
+/// multiply-adds without them are calls of a library function.
+// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
+#[allow(unsafe_code)]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub fn rates(planet: &Planet, sample: &Sample<f64>, y: &State<f64>) -> State<f64> {
+    derivative(planet, sample, y).0
+}
+
+impl Motion<'_> {
+    fn over(&self, y: &State<f64>) -> bool {
+        let felt = derivative(self.planet, self.sample, y).1;
+        (felt.altitude > self.planet.interface_m && felt.altitude_rate > 0.0)
+            || felt.altitude < self.planet.floor_m
+            || felt.speed < self.settings.stop_speed_m_s
+    }
+}
+
+impl System<f64, Scaled> for &Motion<'_> {
+    fn system(&self, _time: f64, y: &Scaled, dy: &mut Scaled) {
+        let rates = rates(self.planet, self.sample, &self.units.state(y));
+        let scales = self.units.scales();
+        for c in 0..8 {
+            dy[c] = rates[c] / scales[c];
+        }
+    }
+    fn solout(&mut self, _time: f64, y: &Scaled, _dy: &Scaled) -> bool {
+        self.over(&self.units.state(y))
+    }
+}
+
+/// Flies one pass with its history.
+///
+/// # Errors
+/// [`FlyError::Stopped`] when the integrator can take no further step.
+pub fn fly(
+    planet: &Planet,
+    sample: &Sample<f64>,
+    start: &EntryState,
+    (settings, options): (&Settings, FlyOptions),
+) -> Result<FlownPass, FlyError> {
+    let units = Units::new(planet);
+    let motion = Motion {
+        planet,
+        sample,
+        units,
+        settings,
+    };
+    let (r, v) = (start.position, start.velocity);
+    let y0 = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    let moment = |time_s: f64, state: State<f64>| Moment {
+        time_s,
+        state,
+        felt: derivative(planet, sample, &state).1,
+    };
+    let mut history = vec![moment(0.0, y0)];
+    let mut ending = Ending::OutOfTime;
+    if start.meets_air {
+        let span = (settings.longest_s, options.longest_step_s);
+        let solved = integrate(&motion, &y0, span, options.tolerance);
+        let (times, states) = solved.map_err(|error| FlyError::Stopped {
+            time_s: 0.0,
+            altitude_m: history[0].felt.altitude,
+            reason: error.into(),
+        })?;
+        history.extend(times.iter().zip(&states).skip(1).map(|(&t, y)| moment(t, units.state(y))));
+        if history.last().is_some_and(|last| motion.over(&last.state)) {
+            ending = end_on_crossing(&motion, &mut history, options.tolerance);
+        }
+    } else {
+        ending = Ending::Escaped;
+    }
+    let last = history.last().map_or(y0, |moment| moment.state);
+    if ending == Ending::Escaped {
+        let orbit = Orbit::from_state(planet.gm_m3_s2, position(&last), velocity(&last));
+        if orbit.twice_energy < 0.0 {
+            ending = Ending::Captured;
+        }
+    }
+    let result = gather(planet, settings, &history, ending);
+    Ok(FlownPass { history, result })
+}
+
+/// Integrates from `y0` for `span.0` seconds with steps up to `span.1`, or until the flight is over.
+fn integrate(
+    motion: &Motion<'_>,
+    y0: &State<f64>,
+    (length_s, longest_step_s): (f64, f64),
+    tolerance: f64,
+) -> Result<(Vec<f64>, Vec<Scaled>), IntegrationError> {
+    let mut stepper = Dop853::from_param(
+        motion,
+        0.0,
+        length_s,
+        longest_step_s,
+        motion.units.scaled(y0),
+        tolerance,
+        tolerance,
+        0.9,
+        0.0,
+        0.333,
+        6.0,
+        longest_step_s,
+        0.0,
+        10_000_000,
+        u32::MAX,
+        OutputType::Sparse,
+    );
+    stepper.integrate()?;
+    let result: &SolverResult<f64, Scaled> = stepper.results();
+    let (times, states) = result.get();
+    Ok((times.clone(), states.clone()))
+}
+
+/// Replaces the last moment, which lies beyond an end of the flight, by the crossing itself.
+fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f64) -> Ending {
+    let (Some(beyond), Some(&from)) = (history.pop(), history.last()) else {
+        return Ending::Landed;
+    };
+    let planet = motion.planet;
+    let h = beyond.time_s - from.time_s;
+    // The state a part of the step later, integrated afresh so that it is as good as any other.
+    let state_after = |part: f64| -> Moment {
+        let mut free = Settings::new(planet);
+        free.longest_s = f64::INFINITY;
+        let still = Motion {
+            planet: motion.planet,
+            sample: motion.sample,
+            units: motion.units,
+            settings: &free,
+        };
+        let length = (part * h).max(1e-9);
+        let state = integrate_to(&still, &from.state, length, tolerance).unwrap_or(beyond.state);
+        Moment {
+            time_s: from.time_s + length,
+            state,
+            felt: derivative(planet, motion.sample, &state).1,
+        }
+    };
+    let stop = motion.settings.stop_speed_m_s;
+    let ends: [(bool, &dyn Fn(&Felt<f64>) -> f64, Ending); 3] = [
+        (
+            beyond.felt.altitude > planet.interface_m,
+            &|felt| felt.altitude - planet.interface_m,
+            Ending::Escaped,
+        ),
+        (
+            beyond.felt.altitude < planet.floor_m,
+            &|felt| felt.altitude - planet.floor_m,
+            Ending::Landed,
+        ),
+        (beyond.felt.speed < stop, &|felt| felt.speed - stop, Ending::Landed),
+    ];
+    let mut first: Option<(f64, Ending)> = None;
+    for (crossed, miss, ending) in ends {
+        if crossed {
+            let part = bracketed_root(|part| miss(&state_after(part).felt), 0.0, 1.0, 1e-12);
+            let part = part.unwrap_or(0.0);
+            if first.is_none_or(|(earlier, _)| part < earlier) {
+                first = Some((part, ending));
+            }
+        }
+    }
+    let (part, ending) = first.unwrap_or((1.0, Ending::Landed));
+    history.push(state_after(part));
+    ending
+}
+
+/// The state after `length_s`, without looking for an end.
+fn integrate_to(
+    motion: &Motion<'_>,
+    y0: &State<f64>,
+    length_s: f64,
+    tolerance: f64,
+) -> Option<State<f64>> {
+    struct Plain<'a>(&'a Motion<'a>);
+    impl System<f64, Scaled> for Plain<'_> {
+        fn system(&self, time: f64, y: &Scaled, dy: &mut Scaled) {
+            self.0.system(time, y, dy);
+        }
+    }
+    let start = motion.units.scaled(y0);
+    let mut stepper = Dop853::new(
+        Plain(motion),
+        0.0,
+        length_s,
+        length_s,
+        start,
+        tolerance,
+        tolerance,
+    );
+    stepper.integrate().ok()?;
+    stepper.y_out().last().map(|y| motion.units.state(y))
+}
+
+/// Peaks, lows and stays along a history.
+fn gather(planet: &Planet, settings: &Settings, history: &[Moment], ending: Ending) -> PassResult {
+    let last = history[history.len() - 1];
+    let mut result = PassResult {
+        duration_s: last.time_s,
+        heat_load_j_m2: last.state[6],
+        speed_lost_m_s: last.state[7],
+        end_relative_speed_m_s: last.felt.speed,
+        lowest_altitude_m: f64::INFINITY,
+        ..bare_result(planet, &last.state, ending)
+    };
+    let raise = |peak: &mut f64, value: f64| *peak = peak.max(value);
+    for moment in history {
+        let felt = &moment.felt;
+        raise(&mut result.peak_deceleration_m_s2, felt.deceleration);
+        raise(&mut result.onset_m_s3, felt.deceleration * felt.deceleration_log_rate);
+        raise(&mut result.peak_heat_flux_w_m2, felt.heat_flux);
+        raise(&mut result.peak_dynamic_pressure_pa, felt.dynamic_pressure);
+        result.lowest_altitude_m = result.lowest_altitude_m.min(felt.altitude);
+    }
+    let mut stays = [Stay::default(); Limits::MAX_LEVELS];
+    for pair in history.windows(2) {
+        let (a, b, h) = (&pair[0].felt, &pair[1].felt, pair[1].time_s - pair[0].time_s);
+        let rates = (a.deceleration_log_rate, b.deceleration_log_rate);
+        let felt = || LogCubic::new((a.deceleration, b.deceleration), rates, h);
+        let heat_rates = (a.heat_flux_log_rate, b.heat_flux_log_rate);
+        let heat = LogCubic::new((a.heat_flux, b.heat_flux), heat_rates, h);
+        let pressure = LogCubic::new((a.dynamic_pressure, b.dynamic_pressure), rates, h);
+        for (cubic, peak) in [
+            (felt(), &mut result.peak_deceleration_m_s2),
+            (heat, &mut result.peak_heat_flux_w_m2),
+            (pressure, &mut result.peak_dynamic_pressure_pa),
+        ] {
+            if let Some((_, value)) = cubic.extreme() {
+                raise(peak, value);
+            }
+        }
+        if let Some(rise) = felt().steepest_rise() {
+            raise(&mut result.onset_m_s3, rise);
+        }
+        let (d0, d1) = (a.altitude_rate * h, b.altitude_rate * h);
+        if let Some(place) = hermite_extreme(a.altitude, d0, b.altitude, d1) {
+            let low = hermite(a.altitude, d0, b.altitude, d1, place);
+            result.lowest_altitude_m = result.lowest_altitude_m.min(low);
+        }
+        for (stay, &level) in stays.iter_mut().zip(&settings.levels_m_s2) {
+            stay.note(felt, (a.deceleration, b.deceleration), h, level);
+        }
+    }
+    for (out, stay) in result.longest_stay_s.iter_mut().zip(&stays) {
+        *out = stay.longest_s();
+    }
+    result
+}

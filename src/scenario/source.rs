@@ -1,0 +1,193 @@
+//! Brings the text of a file in, within bounds: size, encoding and nesting are checked here,
+//! and offsets become lines and columns. What the text says is left to others.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use super::message::{InputError, Place, Position};
+use super::nesting::{self, DEEPEST};
+
+/// Largest file that is read, bytes.
+pub(super) const LARGEST_FILE: u64 = 1024 * 1024;
+
+/// A text with its name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Source {
+    pub(super) name: String,
+    pub(super) path: Option<PathBuf>,
+    pub(super) text: String,
+}
+
+impl Source {
+    /// Reads a file.
+    pub(super) fn read(path: &Path) -> Result<Self, InputError> {
+        let name = path.display().to_string();
+        let bytes = read_bytes(path, &name)?;
+        let text = String::from_utf8(bytes)
+            .map_err(|error| not_utf8(&name, error.as_bytes(), error.utf8_error().valid_up_to()))?;
+        let mut source = Self::from_text(&name, &text)?;
+        source.path = Some(path.to_owned());
+        Ok(source)
+    }
+
+    /// Takes a text that is already in memory.
+    pub(super) fn from_text(name: &str, text: &str) -> Result<Self, InputError> {
+        if text.len() as u64 > LARGEST_FILE {
+            return Err(too_large(name));
+        }
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text).to_owned();
+        let source = Self {
+            name: name.to_owned(),
+            path: None,
+            text,
+        };
+        if let Some(index) = nesting::too_deep(&source.text) {
+            return Err(InputError::new(format!(
+                "lists and sections are nested more than {DEEPEST} deep"
+            ))
+            .with_place(source.place(index, 1))
+            .with_help(
+                "nothing here needs more than a few levels: look for a bracket that is not closed",
+            ));
+        }
+        Ok(source)
+    }
+
+    /// The place of `width` characters at a byte offset.
+    pub(super) fn place(&self, index: usize, width: usize) -> Place {
+        place_in(&self.name, self.text.as_bytes(), index, width)
+    }
+
+    /// The source as a whole.
+    pub(super) fn whole(&self) -> Place {
+        Place {
+            source: self.name.clone(),
+            position: None,
+        }
+    }
+}
+
+fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, InputError> {
+    let cannot = |reason: &std::io::Error| {
+        InputError::unreadable(format!("cannot read {name}: {}", plain_reason(reason)))
+    };
+    let file = File::open(path).map_err(|error| cannot(&error))?;
+    let metadata = file.metadata().map_err(|error| cannot(&error))?;
+    if metadata.is_dir() {
+        return Err(
+            InputError::unreadable(format!("cannot read {name}: it is a folder"))
+                .with_help("name the file inside it"),
+        );
+    }
+    if metadata.len() > LARGEST_FILE {
+        return Err(too_large(name));
+    }
+    let mut bytes = Vec::new();
+    file.take(LARGEST_FILE + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|error| cannot(&error))?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        Err(too_large(name))
+    } else {
+        Ok(bytes)
+    }
+}
+
+fn plain_reason(error: &std::io::Error) -> String {
+    match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+fn too_large(name: &str) -> InputError {
+    InputError::new(format!(
+        "the file is larger than {} MiB",
+        LARGEST_FILE / 1024 / 1024
+    ))
+    .with_place(Place {
+        source: name.to_owned(),
+        position: None,
+    })
+    .with_help("scenario and world files are small texts: is this the right file?")
+}
+
+fn not_utf8(name: &str, bytes: &[u8], index: usize) -> InputError {
+    InputError::new(format!(
+        "the file is not UTF-8 text: byte 0x{:02x}",
+        bytes.get(index).copied().unwrap_or(0)
+    ))
+    .with_place(place_in(name, bytes, index, 1))
+    .with_help("save the file as UTF-8")
+}
+
+/// The place of a byte offset; the column counts characters.
+fn place_in(name: &str, bytes: &[u8], index: usize, width: usize) -> Place {
+    let index = index.min(bytes.len());
+    let start = bytes[..index]
+        .iter()
+        .rposition(|byte| *byte == b'\n')
+        .map_or(0, |at| at + 1);
+    let end = bytes[index..]
+        .iter()
+        .position(|byte| *byte == b'\n')
+        .map_or(bytes.len(), |at| index + at);
+    let line = bytes[..start].split(|byte| *byte == b'\n').count();
+    let column = 1 + String::from_utf8_lossy(&bytes[start..index])
+        .chars()
+        .count();
+    let text = String::from_utf8_lossy(&bytes[start..end])
+        .trim_end_matches('\r')
+        .to_owned();
+    Place {
+        source: name.to_owned(),
+        position: Some(Position {
+            line,
+            column,
+            width,
+            text,
+        }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_count_characters() {
+        let source = Source::from_text("x.yaml", "a: 1\r\n\u{e9}\u{e9}: b\r\n").unwrap();
+        let index = source.text.find(": b").unwrap();
+        let position = source.place(index, 2).position.unwrap();
+        assert_eq!(
+            (position.line, position.column, position.text.as_str()),
+            (2, 3, "\u{e9}\u{e9}: b")
+        );
+        assert_eq!(source.place(usize::MAX, 1).position.unwrap().line, 3);
+    }
+
+    #[test]
+    fn a_byte_order_mark_is_not_part_of_the_text() {
+        assert_eq!(Source::from_text("x", "\u{feff}a: 1").unwrap().text, "a: 1");
+    }
+
+    #[test]
+    fn a_text_above_the_bound_is_refused() {
+        let text = "x".repeat(1024 * 1024 + 1);
+        let error = Source::from_text("x.yaml", &text).unwrap_err();
+        assert_eq!(error.message(), "the file is larger than 1 MiB");
+    }
+
+    #[test]
+    fn the_first_bad_byte_is_placed() {
+        let error = not_utf8("x.yaml", b"a: 1\nb: \xe9t\xe9\n", 8);
+        let position = error
+            .place()
+            .and_then(|place| place.position.clone())
+            .unwrap();
+        assert_eq!((position.line, position.column), (2, 4));
+        assert_eq!(error.message(), "the file is not UTF-8 text: byte 0xe9");
+    }
+}

@@ -1,0 +1,169 @@
+//! Which numbers are uncertain, how each is distributed, and which move together.
+
+/// Every number of a scenario that may be uncertain.
+///
+/// The position in [`Number::ALL`] is the number's draw index: it never changes,
+/// so that making one more number uncertain leaves the draws of the others alone.
+/// New numbers are added at the end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[repr(usize)]
+pub enum Number {
+    /// Error of the vacuum periapsis altitude as delivered, m (key `delivery.periapsis_altitude`).
+    DeliveryPeriapsis,
+    /// Error of the inertial flight-path angle at the interface, rad (key `delivery.flight_path_angle`).
+    DeliveryAngle,
+    /// Error along the B-plane axis T, m (first part of key `delivery.b_plane`).
+    DeliveryBT,
+    /// Error along the B-plane axis R, m (second part of key `delivery.b_plane`).
+    DeliveryBR,
+    /// Error of the inertial speed at the interface, m/s (key `delivery.speed`).
+    DeliverySpeed,
+    /// Normal score of the world's density dispersion, or the log of a user's factor (key `air.density`).
+    AirDensity,
+    /// `ship.mass`, kg.
+    ShipMass,
+    /// `ship.reference_area`, m².
+    ReferenceArea,
+    /// `ship.drag_coefficient`.
+    DragCoefficient,
+    /// `ship.lift_to_drag`.
+    LiftToDrag,
+    /// `ship.bank`, rad.
+    BankAngle,
+    /// `ship.nose_radius`, m.
+    NoseRadius,
+    /// `arrival.hyperbola.excess_speed`, `arrival.entry.speed` (m/s) or `arrival.orbit.apoapsis_altitude` (m).
+    ArrivalEnergy,
+    /// `arrival.*.inclination`, rad.
+    Inclination,
+    /// `arrival.*.argument_of_periapsis`, rad.
+    ArgumentOfPeriapsis,
+    /// Allowable `limits.peak_deceleration`, m/s².
+    LimitPeakDeceleration,
+    /// Allowable `limits.onset`, m/s³.
+    LimitOnset,
+    /// Allowable `limits.heat_flux`, W/m².
+    LimitHeatFlux,
+    /// Allowable `limits.heat_load`, J/m².
+    LimitHeatLoad,
+    /// Allowable `limits.dynamic_pressure`, Pa.
+    LimitDynamicPressure,
+}
+
+impl Number {
+    /// All numbers in the order of their draw indices.
+    pub const ALL: [Self; 20] = [
+        Self::DeliveryPeriapsis,
+        Self::DeliveryAngle,
+        Self::DeliveryBT,
+        Self::DeliveryBR,
+        Self::DeliverySpeed,
+        Self::AirDensity,
+        Self::ShipMass,
+        Self::ReferenceArea,
+        Self::DragCoefficient,
+        Self::LiftToDrag,
+        Self::BankAngle,
+        Self::NoseRadius,
+        Self::ArrivalEnergy,
+        Self::Inclination,
+        Self::ArgumentOfPeriapsis,
+        Self::LimitPeakDeceleration,
+        Self::LimitOnset,
+        Self::LimitHeatFlux,
+        Self::LimitHeatLoad,
+        Self::LimitDynamicPressure,
+    ];
+    /// How many numbers there are.
+    pub const COUNT: usize = Self::ALL.len();
+}
+
+/// A distribution in SI units, of the value itself (delivery and density: of the error).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Distribution {
+    /// Normal with mean and standard deviation.
+    Normal {
+        /// Mean.
+        mean: f64,
+        /// Standard deviation, above 0.
+        std_dev: f64,
+    },
+    /// Normal, cut to `[low, high]` and renormalised.
+    TruncatedNormal {
+        /// Mean.
+        mean: f64,
+        /// Standard deviation, above 0.
+        std_dev: f64,
+        /// Lowest value.
+        low: f64,
+        /// Highest value.
+        high: f64,
+    },
+    /// Uniform on `[low, high]`.
+    Uniform {
+        /// Lowest value.
+        low: f64,
+        /// Highest value.
+        high: f64,
+    },
+    /// Triangular on `[low, high]` with its peak at `mode`.
+    Triangular {
+        /// Lowest value.
+        low: f64,
+        /// Most likely value.
+        mode: f64,
+        /// Highest value.
+        high: f64,
+    },
+    /// `median · exp(log_std_dev · z)` with z standard normal.
+    LogNormal {
+        /// Median, above 0.
+        median: f64,
+        /// Standard deviation of the natural logarithm, above 0.
+        log_std_dev: f64,
+    },
+}
+
+/// One uncertain number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Uncertain {
+    /// Which number.
+    pub number: Number,
+    /// Its distribution.
+    pub distribution: Distribution,
+}
+
+/// How the density of the air is dispersed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AirDensity {
+    /// The world's own one-sigma of log density against altitude, times this factor (1 as published).
+    World {
+        /// Factor on the one-sigma, 0 or more.
+        factor: f64,
+    },
+    /// Air exactly as in the world file.
+    Exact,
+    /// One factor on the density at every altitude: its log is drawn from this distribution.
+    LogFactor(Distribution),
+}
+
+/// The `uncertainty` section, checked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Uncertainty {
+    /// Uncertain numbers in the order of [`Number::ALL`]; each at most once; without [`Number::AirDensity`].
+    pub numbers: Vec<Uncertain>,
+    /// How density is dispersed.
+    pub air_density: AirDensity,
+    /// Correlations of normal scores: pairs of numbers and a coefficient in (-1, 1).
+    /// The matrix they form with ones on the diagonal is positive semi-definite.
+    pub correlations: Vec<Correlation>,
+}
+
+/// The correlation coefficient of the normal scores of two uncertain numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Correlation {
+    /// The two numbers.
+    pub between: (Number, Number),
+    /// Coefficient, above -1 and below 1.
+    pub coefficient: f64,
+}

@@ -1,0 +1,156 @@
+//! A world ready to fly in, and what may be said about how well it is known.
+
+use super::body::Body;
+use super::error::{WorldError, given};
+use super::gas::Gas;
+use super::table::AirTable;
+
+/// How a number or a block is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Known {
+    /// Read in the named source or in a copy of it.
+    Published,
+    /// Written down from memory of the named source.
+    FromMemory,
+    /// Made up.
+    Invented,
+}
+
+/// How far a world as a whole may be trusted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Quality {
+    /// Profile and main constants are published values.
+    Published,
+    /// Written down from memory of published values.
+    FromMemory,
+    /// A rough stand-in: few or derived points.
+    Coarse,
+    /// A made-up world.
+    Invented,
+}
+
+impl Quality {
+    /// The words used for it in files and tables.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Published => "published",
+            Self::FromMemory => "from memory",
+            Self::Coarse => "coarse",
+            Self::Invented => "invented",
+        }
+    }
+}
+
+impl Known {
+    /// The words used for it in files and tables.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Published => "published",
+            Self::FromMemory => "from memory",
+            Self::Invented => "invented",
+        }
+    }
+}
+
+/// Where a block of a world comes from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Source {
+    /// The block or number, as its key in the world file.
+    pub what: String,
+    /// The source in words.
+    pub text: String,
+    /// How it is known.
+    pub known: Known,
+}
+
+/// A body with its air: everything a pass needs to know of the place. Never changes once made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct World {
+    parts: WorldParts,
+}
+
+/// What a [`World`] is made of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WorldParts {
+    /// Constants of the body.
+    pub body: Body,
+    /// The air against altitude.
+    pub air: AirTable,
+    /// What the air is made of, where it is stated.
+    pub gas: Option<Gas>,
+    /// Constant k of stagnation heating q = k √(ρ/r) V³, kg^0.5/m, above 0.
+    pub heating_constant: f64,
+    /// Altitude of the ground, m, at or above the lowest altitude of the air; a pass that comes to it has landed.
+    pub ground_m: f64,
+    /// How far the world may be trusted.
+    pub quality: Quality,
+    /// Where each block comes from.
+    pub sources: Vec<Source>,
+}
+
+impl World {
+    /// Puts a world together from its parts.
+    ///
+    /// # Errors
+    /// [`WorldError::OutOfRange`] for constants that [`Body::check`] refuses, a heating constant
+    /// outside 1e-6 to 1e-2 kg^0.5/m, ground below the lowest altitude of the air, or an entry interface not above
+    /// the ground and within the air.
+    pub fn new(parts: WorldParts) -> Result<Self, WorldError> {
+        parts.body.check()?;
+        let (floor, top) = (parts.air.floor_m(), parts.air.top_m());
+        let interface = parts.body.entry_interface_m;
+        let (ground, k) = (parts.ground_m, parts.heating_constant);
+        let usual = (1e-6..=1e-2).contains(&k);
+        given("heating_constant", "kg^0.5/m", k).must(usual, "between 1e-6 and 1e-2")?;
+        let rule = "within the altitudes of the profile";
+        given("ground_altitude", "m", ground).must(ground >= floor && ground < top, rule)?;
+        let rule = "above the ground and not above the top of the profile";
+        let inside = interface > ground && interface <= top;
+        given("entry_interface", "m", interface).must(inside, rule)?;
+        Ok(Self { parts })
+    }
+
+    /// Constants of the body.
+    #[must_use]
+    pub fn body(&self) -> &Body {
+        &self.parts.body
+    }
+
+    /// The air against altitude.
+    #[must_use]
+    pub fn air(&self) -> &AirTable {
+        &self.parts.air
+    }
+
+    /// What the air is made of, where it is stated.
+    #[must_use]
+    pub fn gas(&self) -> Option<&Gas> {
+        self.parts.gas.as_ref()
+    }
+
+    /// Constant k of stagnation heating q = k √(ρ/r) V³, kg^0.5/m.
+    #[must_use]
+    pub fn heating_constant(&self) -> f64 {
+        self.parts.heating_constant
+    }
+
+    /// Altitude of the ground, m: a pass that comes to it has landed.
+    #[must_use]
+    pub fn ground_m(&self) -> f64 {
+        self.parts.ground_m
+    }
+
+    /// How far the world may be trusted.
+    #[must_use]
+    pub fn quality(&self) -> Quality {
+        self.parts.quality
+    }
+
+    /// Where each block comes from, in the order of the world file.
+    #[must_use]
+    pub fn sources(&self) -> &[Source] {
+        &self.parts.sources
+    }
+}
