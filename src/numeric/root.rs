@@ -50,7 +50,7 @@ pub fn bracketed_root(
 /// (per unit of place) takes the value `level`, when the ends lie on either side of it.
 #[must_use]
 pub fn hermite_crossing(y0: f64, d0: f64, y1: f64, d1: f64, level: f64) -> Option<f64> {
-    bracketed_root(|t| hermite(y0, d0, y1, d1, t) - level, 0.0, 1.0, 1e-12)
+    bracketed_root(|t| hermite(y0, d0, y1, d1, t) - level, 0.0, 1.0, 1e-10)
 }
 
 /// The cubic through `(0, y0)` and `(1, y1)` with slopes `d0`, `d1`, at place `t`.
@@ -62,13 +62,21 @@ pub fn hermite(y0: f64, d0: f64, y1: f64, d1: f64, t: f64) -> f64 {
     y0 + t * (d0 + t * (c2 + t * c3))
 }
 
-/// The place in `(0, 1)` of the inner extreme of that cubic, when its slope changes sign between the ends.
+/// The place in `[0, 1]` of the inner extreme of that cubic, when its slope changes sign between the ends.
 #[must_use]
 pub fn hermite_extreme(y0: f64, d0: f64, y1: f64, d1: f64) -> Option<f64> {
+    if !(d0 * d1 <= 0.0) || d0 == d1 {
+        return None;
+    }
+    // Slope d0 + 2 b t + c t²: one root lies between the ends; written so that nothing cancels.
     let rise = y1 - y0;
-    let c2 = 3.0 * rise - 2.0 * d0 - d1;
-    let c3 = d0 + d1 - 2.0 * rise;
-    bracketed_root(|t| d0 + t * (2.0 * c2 + t * 3.0 * c3), 0.0, 1.0, 1e-12)
+    let b = 3.0 * rise - 2.0 * d0 - d1;
+    let c = 3.0 * (d0 + d1 - 2.0 * rise);
+    let root = (b * b - c * d0).max(0.0).sqrt();
+    let sum = if b < 0.0 { b - root } else { b + root };
+    let (near, far) = (-d0 / sum, -sum / c);
+    let inside = |t: f64| (-1e-9..=1.0 + 1e-9).contains(&t);
+    [near, far].into_iter().find(|&t| inside(t)).map(|t| t.clamp(0.0, 1.0))
 }
 
 #[cfg(test)]
@@ -92,7 +100,9 @@ mod tests {
         let at = |t| hermite(y(0.0), d(0.0), y(1.0), d(1.0), t);
         assert!((at(0.3) - y(0.3)).abs() < 1e-15);
         let level = y(0.4);
+        let extreme = hermite_extreme(y(0.0), d(0.0), y(1.0), d(1.0)).expect("slope changes sign");
+        assert!(d(extreme).abs() < 1e-12);
         let crossing = hermite_crossing(y(0.0), d(0.0), y(1.0), d(1.0), level);
-        assert!((y(crossing.expect("crosses")) - level).abs() < 1e-11);
+        assert!((y(crossing.expect("crosses")) - level).abs() < 1e-9);
     }
 }

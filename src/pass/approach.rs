@@ -97,7 +97,7 @@ impl Approach {
         let (sin_w, cos_w) = sin_cos(self.argument_of_periapsis_rad);
         let toward = Vec3::new(cos_w, sin_w * cos_i, sin_w * sin_i);
         let along = Vec3::new(-sin_w, cos_w * cos_i, cos_w * sin_i);
-        let surface = surface_radius(planet, toward.z * toward.z);
+        let surface = planet.ellipsoid.surface_radius(toward.z * toward.z);
         let r_p = surface + self.periapsis_altitude_m;
         if !(r_p > 0.0) {
             return None;
@@ -215,7 +215,7 @@ impl Conic {
     fn at_interface(&self, planet: &Planet) -> Option<EntryState> {
         let gm = planet.gm_m3_s2;
         let at_periapsis = self.inbound_at(gm, self.periapsis_radius_m)?;
-        if planet.altitude(at_periapsis.position) >= planet.interface_m {
+        if planet.altitude_at(at_periapsis.position) >= planet.interface_m {
             return Some(EntryState {
                 meets_air: false,
                 ..at_periapsis
@@ -224,7 +224,7 @@ impl Conic {
         let mut radius = planet.equatorial_radius_m + planet.interface_m;
         let mut state = self.inbound_at(gm, radius).unwrap_or(at_periapsis);
         for _ in 0..60 {
-            let miss = planet.interface_m - planet.altitude(state.position);
+            let miss = planet.interface_m - planet.altitude_at(state.position);
             if miss.abs() < 1e-6 {
                 break;
             }
@@ -235,24 +235,18 @@ impl Conic {
     }
 }
 
-/// Radius of the ellipsoid where the squared sine of the geocentric latitude is `u`, m.
-#[must_use]
-pub fn surface_radius(planet: &Planet, u: f64) -> f64 {
-    let ratio = planet.polar_radius_m / planet.equatorial_radius_m;
-    planet.polar_radius_m / (u + ratio * ratio * (1.0 - u)).sqrt()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::pass::orbit::Orbit;
+    use crate::world::planet::Ellipsoid;
     use std::sync::Arc;
 
     fn sphere(gm: f64, radius: f64, interface: f64) -> Planet {
         Planet {
             gm_m3_s2: gm,
             equatorial_radius_m: radius,
-            polar_radius_m: radius,
+            ellipsoid: Ellipsoid::new(radius, radius),
             zonal: [0.0; 3],
             zonal_radius_m: radius,
             rotation_rad_s: 0.0,

@@ -31,8 +31,12 @@ pub enum Instructions {
 /// How to fly.
 #[derive(Debug, Clone)]
 pub struct Settings {
-    /// Error of a step over the equatorial radius and the circular speed there. Default [`Settings::TOLERANCE`].
+    /// Error of a step over the scales below. Default [`Settings::TOLERANCE`].
     pub tolerance: f64,
+    /// Length that counts as 1, m. Default: the equatorial radius.
+    pub length_scale_m: f64,
+    /// Speed that counts as 1, m/s. Default: the circular speed at the equatorial radius.
+    pub speed_scale_m_s: f64,
     /// Longest time to fly, s. Default: two rounds of a circular orbit at the surface.
     pub longest_s: f64,
     /// Speed against the air at which a flight counts as landed, m/s; 0 flies to the surface.
@@ -52,6 +56,8 @@ impl Settings {
     pub fn new(planet: &Planet) -> Self {
         Self {
             tolerance: Self::TOLERANCE,
+            length_scale_m: planet.equatorial_radius_m,
+            speed_scale_m_s: planet.circular_speed_m_s(),
             longest_s: 2.0 * surface_period_s(planet),
             stop_speed_m_s: 0.0,
             levels_m_s2: Vec::new(),
@@ -123,7 +129,7 @@ impl<'p> Batch<'p> {
     #[must_use]
     pub fn new(planet: &'p Planet, settings: &'p Settings) -> Self {
         let rest = resting_lanes(planet);
-        let pace = planet.equatorial_radius_m / planet.circular_speed_m_s();
+        let pace = settings.length_scale_m / settings.speed_scale_m_s;
         let lowest_level = settings
             .levels_m_s2
             .iter()
@@ -133,7 +139,10 @@ impl<'p> Batch<'p> {
             planet,
             settings,
             bounds: Bounds {
-                scale: ErrorScale::new(planet, settings.tolerance),
+                scale: ErrorScale {
+                    position_m: settings.tolerance * settings.length_scale_m,
+                    velocity_m_s: settings.tolerance * settings.speed_scale_m_s,
+                },
                 longest_s: settings.longest_s,
                 stop_speed_m_s: settings.stop_speed_m_s,
                 lowest_level,
@@ -209,6 +218,7 @@ impl<'p> Batch<'p> {
             hot.k[c].0[lane] = 0.0;
         }
         let (to, from) = (&mut hot.sample, sample);
+        to.lifting |= from.lifting;
         to.vehicle.drag_area_per_mass.0[lane] = from.vehicle.drag_area_per_mass;
         to.vehicle.lift_up.0[lane] = from.vehicle.lift_up;
         to.vehicle.lift_right.0[lane] = from.vehicle.lift_right;
@@ -447,7 +457,7 @@ fn untouched(planet: &Planet, start: &EntryState) -> PassResult {
     let y = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
     let bound = Orbit::from_state(planet.gm_m3_s2, r, v).twice_energy < 0.0;
     let ending = if bound { Ending::Captured } else { Ending::Escaped };
-    let altitude = planet.altitude(r);
+    let altitude = planet.altitude_at(r);
     PassResult {
         lowest_altitude_m: altitude,
         end_relative_speed_m_s: planet.air_relative(r, v, altitude).norm(),
@@ -533,6 +543,7 @@ fn resting_lanes(planet: &Planet) -> Hot {
                 sigmas: zero,
                 ln_factor: zero,
             },
+            lifting: false,
         },
         y,
         k: [zero; 8],

@@ -6,7 +6,7 @@
 use crate::craft::Vehicle;
 use crate::craft::heating::sutton_graves;
 use crate::numeric::{Real, Vec3};
-use crate::world::planet::{AirSample, Planet};
+use crate::world::planet::{AirSample, Place, Planet};
 
 /// Position (m), velocity (m/s), heat load (J/m²), work of drag as a speed (m/s).
 pub type State<R> = [R; 8];
@@ -18,6 +18,8 @@ pub struct Sample<R> {
     pub vehicle: Vehicle<R>,
     /// The air.
     pub air: AirSample<R>,
+    /// Whether any lift is to be computed; false only where lift is 0, and the bits are the same.
+    pub lifting: bool,
 }
 
 /// What the ship feels at a moment, with the rates that follow from the equations.
@@ -64,30 +66,32 @@ pub fn derivative<R: Real>(
     sample: &Sample<R>,
     y: &State<R>,
 ) -> (State<R>, Felt<R>) {
-    let (r, v) = (position(y), velocity(y));
+    let (place, v) = (Place::new(position(y)), velocity(y));
     let vehicle = &sample.vehicle;
-    let altitude = planet.altitude(r);
+    let altitude = planet.ellipsoid.altitude(&place);
     let air = planet.air(altitude, sample.air);
     let sqrt_density = (air.ln_density * R::splat(0.5)).exp();
     let density = sqrt_density * sqrt_density;
-    let relative = planet.air_relative(r, v, altitude);
-    let speed = relative.norm();
-    let pressure = R::splat(0.5) * density * speed * speed;
-    let drag = pressure * vehicle.drag_area_per_mass;
-    let air_direction = relative.scale(R::splat(1.0) / speed.max(R::splat(1e-9)));
-    let acceleration = air_direction.scale_add(-drag, planet.gravity(r));
-
-    // Lift: the part of the radius across the wind, turned about the wind by the bank angle.
-    let up = r.unit();
-    let along = up.dot(air_direction);
-    let across = air_direction.scale_add(-along, up);
-    let across_length = across.dot(across).max(R::splat(1e-24)).sqrt();
-    let lift = drag / across_length;
-    let acceleration = across.scale_add(lift * vehicle.lift_up, acceleration);
-    let to_the_right = air_direction.cross(up);
-    let acceleration = to_the_right.scale_add(lift * vehicle.lift_right, acceleration);
-
+    let relative = planet.air_relative(place.r, v, altitude);
+    let speed_squared = relative.dot(relative);
+    let speed = speed_squared.sqrt();
+    let half_density = R::splat(0.5) * density;
+    let drag_per_speed = half_density * vehicle.drag_area_per_mass * speed;
+    let drag = drag_per_speed * speed;
     let heat_flux = vehicle.heating_factor * sutton_graves(sqrt_density, speed);
+
+    let mut acceleration = relative.scale_add(-drag_per_speed, planet.gravity(&place));
+    let inverse_speed = R::splat(1.0) / speed.max(R::splat(1e-9));
+    if sample.lifting {
+        // Lift: the part of the radius across the wind, turned about the wind by the bank angle.
+        let wind = relative.scale(inverse_speed);
+        let up = place.r.scale(place.inverse_radius);
+        let across = wind.scale_add(-up.dot(wind), up);
+        let lift = drag / across.dot(across).max(R::splat(1e-24)).sqrt();
+        acceleration = across.scale_add(lift * vehicle.lift_up, acceleration);
+        let right = wind.cross(up);
+        acceleration = right.scale_add(lift * vehicle.lift_right, acceleration);
+    }
     let rates = [
         v.x,
         v.y,
@@ -99,13 +103,13 @@ pub fn derivative<R: Real>(
         drag,
     ];
 
-    let altitude_rate = planet.altitude_rate(r, v, altitude);
+    let altitude_rate = planet.ellipsoid.altitude_rate(&place, v, altitude);
     // The air turns with the body: d(v - ω × r)/dt = acceleration - ω × v.
     let turning = R::splat(planet.rotation_rad_s);
     let frame = Vec3::new(turning * v.y, -(turning * v.x), R::splat(0.0));
-    let speed_rate = air_direction.dot(acceleration + frame);
+    let speed_rate = relative.dot(acceleration + frame) * inverse_speed;
     let density_log_rate = air.ln_density_slope_per_m * altitude_rate;
-    let speed_log_rate = speed_rate / speed.max(R::splat(1e-9));
+    let speed_log_rate = speed_rate * inverse_speed;
     let felt = Felt {
         altitude,
         altitude_rate,
@@ -116,7 +120,7 @@ pub fn derivative<R: Real>(
         heat_flux,
         heat_flux_log_rate: speed_log_rate
             .mul_add(R::splat(3.0), density_log_rate * R::splat(0.5)),
-        dynamic_pressure: pressure,
+        dynamic_pressure: half_density * speed_squared,
     };
     (rates, felt)
 }

@@ -74,7 +74,6 @@ pub(super) struct Bounds {
 // The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
 #[allow(unsafe_code)]
 #[multiversion::multiversion(targets(
-    "x86_64+avx512f+avx512dq+avx512vl+avx2+fma",
     "x86_64+avx2+fma",
     "aarch64+neon"
 ))]

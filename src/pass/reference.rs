@@ -92,10 +92,10 @@ struct Units {
 }
 
 impl Units {
-    fn new(planet: &Planet) -> Self {
+    fn new(settings: &Settings) -> Self {
         Self {
-            length: planet.equatorial_radius_m,
-            speed: planet.circular_speed_m_s(),
+            length: settings.length_scale_m,
+            speed: settings.speed_scale_m_s,
             heat: 1e8,
         }
     }
@@ -165,7 +165,7 @@ pub fn fly(
     start: &EntryState,
     (settings, options): (&Settings, FlyOptions),
 ) -> Result<FlownPass, FlyError> {
-    let units = Units::new(planet);
+    let units = Units::new(settings);
     let motion = Motion {
         planet,
         sample,
@@ -247,7 +247,7 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
     let h = beyond.time_s - from.time_s;
     // The state a part of the step later, integrated afresh so that it is as good as any other.
     let state_after = |part: f64| -> Moment {
-        let mut free = Settings::new(planet);
+        let mut free = motion.settings.clone();
         free.longest_s = f64::INFINITY;
         let still = Motion {
             planet: motion.planet,

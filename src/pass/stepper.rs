@@ -63,17 +63,6 @@ pub struct ErrorScale {
     pub velocity_m_s: f64,
 }
 
-impl ErrorScale {
-    /// The scale of a relative tolerance: against the equatorial radius and the circular speed there.
-    #[must_use]
-    pub fn new(planet: &Planet, tolerance: f64) -> Self {
-        Self {
-            position_m: tolerance * planet.equatorial_radius_m,
-            velocity_m_s: tolerance * planet.circular_speed_m_s(),
-        }
-    }
-}
-
 /// Components of the state that the equations depend on: position and velocity.
 const COUPLED: usize = 6;
 
