@@ -1,4 +1,5 @@
 pub mod craft;
+pub mod ensemble;
 pub mod numeric;
 pub mod pass;
 pub mod scenario;

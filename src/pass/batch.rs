@@ -471,22 +471,13 @@ pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> Pa
     let orbit = Orbit::from_state(gm, position(y), velocity(y));
     PassResult {
         ending,
-        duration_s: 0.0,
-        peak_deceleration_m_s2: 0.0,
-        onset_m_s3: 0.0,
-        peak_heat_flux_w_m2: 0.0,
-        heat_load_j_m2: 0.0,
-        peak_dynamic_pressure_pa: 0.0,
-        lowest_altitude_m: 0.0,
-        longest_stay_s: [0.0; Limits::MAX_LEVELS],
-        speed_lost_m_s: 0.0,
-        end_relative_speed_m_s: 0.0,
         end_inertial_speed_m_s: velocity(y).norm(),
         orbit,
         apoapsis_altitude_m: orbit
             .apoapsis_radius_m(gm)
             .map(|radius| radius - planet.equatorial_radius_m),
         periapsis_altitude_m: orbit.periapsis_radius_m - planet.equatorial_radius_m,
+        ..PassResult::default()
     }
 }
 

@@ -4,7 +4,7 @@ use super::orbit::Orbit;
 use crate::scenario::limits::Limits;
 
 /// The end of a pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Ending {
     /// Left the air on a closed orbit.
     Captured,
@@ -15,6 +15,7 @@ pub enum Ending {
     /// Still in the air when the time to fly was over.
     OutOfTime,
     /// The integration failed: no step could be taken. Not an ending of the flight.
+    #[default]
     Failed,
 }
 
@@ -42,7 +43,7 @@ impl Ending {
 }
 
 /// What one pass gave. Peaks are those of the whole flight, found between steps.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct PassResult {
     /// How it ended.
     pub ending: Ending,

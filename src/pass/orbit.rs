@@ -4,7 +4,7 @@ use crate::numeric::Vec3;
 use crate::world::Planet;
 
 /// The osculating conic of a state about a point mass.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Orbit {
     /// Twice the specific energy, m²/s²: v² - 2μ/r; the square of the excess speed when positive.
     pub twice_energy: f64,

@@ -1,10 +1,12 @@
 //! What can be wrong with a world before it is flown; the place in a file is added by the reader.
 
+use crate::numeric::units::format_number;
+
 /// A world that cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum WorldError {
     /// A number outside its range.
-    #[error("{key} must be {rule}, got {value:e} {unit}")]
+    #[error("`{key}` must be {rule}, got {}", amount(*value, unit))]
     OutOfRange {
         /// The key of the number in a world file, or the field's name without its unit.
         key: &'static str,
@@ -16,7 +18,7 @@ pub enum WorldError {
         unit: &'static str,
     },
     /// Altitudes of a list that do not rise from one entry to the next.
-    #[error("{key} must rise from entry to entry: entry {} is not above the one before it", index + 1)]
+    #[error("`{key}` must rise from entry to entry: entry {} is not above the one before it", index + 1)]
     NotRising {
         /// The key of the list in a world file.
         key: &'static str,
@@ -24,7 +26,7 @@ pub enum WorldError {
         index: usize,
     },
     /// A list with too few entries.
-    #[error("{key} needs at least {least} entries, got {found}")]
+    #[error("`{key}` needs at least {least} entries, got {found}")]
     TooFew {
         /// The key of the list in a world file.
         key: &'static str,
@@ -33,6 +35,16 @@ pub enum WorldError {
         /// The number found.
         found: usize,
     },
+}
+
+/// A number with its unit, if it has one.
+fn amount(value: f64, unit: &str) -> String {
+    let number = format_number(value);
+    if unit.is_empty() {
+        number
+    } else {
+        format!("{number} {unit}")
+    }
 }
 
 /// A number on its way into a world, with the key and the SI unit under which it is reported.

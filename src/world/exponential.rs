@@ -101,6 +101,7 @@ impl ExponentialWorld {
             ground_m: 0.0,
             quality: Quality::Invented,
             sources: vec![source],
+            text: None,
         })
     }
 }

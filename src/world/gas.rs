@@ -200,7 +200,7 @@ fn check_fractions(key: &'static str, fractions: &[(Species, f64)]) -> Result<f6
         let rule = "between 0 and 1 for each gas";
         total += given(key, "", value).must((0.0..=1.0).contains(&value), rule)?;
     }
-    given(key, "", total).must((total - 1.0).abs() <= 0.01, "1 in all, to one per cent,")
+    given(key, "", total).must((total - 1.0).abs() <= 0.01, "1 in all, within one per cent")
 }
 
 #[cfg(test)]

@@ -19,7 +19,7 @@ pub enum Known {
 /// How far a world as a whole may be trusted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Quality {
-    /// Profile and main constants are published values.
+    /// The profile is published; the sources say how the constants are known.
     Published,
     /// Written down from memory of published values.
     FromMemory,
@@ -30,6 +30,14 @@ pub enum Quality {
 }
 
 impl Quality {
+    /// All of them, best known first.
+    pub const ALL: [Self; 4] = [
+        Self::Published,
+        Self::FromMemory,
+        Self::Coarse,
+        Self::Invented,
+    ];
+
     /// The words used for it in files and tables.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -43,6 +51,9 @@ impl Quality {
 }
 
 impl Known {
+    /// All of them, best known first.
+    pub const ALL: [Self; 3] = [Self::Published, Self::FromMemory, Self::Invented];
+
     /// The words used for it in files and tables.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -88,15 +99,20 @@ pub struct WorldParts {
     pub quality: Quality,
     /// Where each block comes from.
     pub sources: Vec<Source>,
+    /// The world file, if it was read from one.
+    pub text: Option<String>,
 }
+
+/// ln 1000: how much thinner the air has to be at the entry interface than at the ground.
+const THINNER_BY: f64 = 6.908;
 
 impl World {
     /// Puts a world together from its parts.
     ///
     /// # Errors
     /// [`WorldError::OutOfRange`] for constants that [`Body::check`] refuses, a heating constant
-    /// outside 1e-6 to 1e-2 kg^0.5/m, ground below the lowest altitude of the air, or an entry interface not above
-    /// the ground and within the air.
+    /// outside 1e-6 to 1e-2 kg^0.5/m, ground outside the altitudes of the air, or an entry interface outside them,
+    /// not above the ground, or where the air is not a thousand times thinner than at the ground.
     pub fn new(parts: WorldParts) -> Result<Self, WorldError> {
         parts.body.check()?;
         let (floor, top) = (parts.air.floor_m(), parts.air.top_m());
@@ -108,7 +124,12 @@ impl World {
         given("ground_altitude", "m", ground).must(ground >= floor && ground < top, rule)?;
         let rule = "above the ground and not above the top of the profile";
         let inside = interface > ground && interface <= top;
-        given("entry_interface", "m", interface).must(inside, rule)?;
+        let interface = given("entry_interface", "m", interface);
+        interface.must(inside, rule)?;
+        let ln_density = |altitude_m| parts.air.lookup(altitude_m).ln_density;
+        let thinner = ln_density(ground) - ln_density(parts.body.entry_interface_m);
+        let rule = "so high that the air is a thousand times thinner than at the ground";
+        interface.must(thinner >= THINNER_BY, rule)?;
         Ok(Self { parts })
     }
 
@@ -152,5 +173,11 @@ impl World {
     #[must_use]
     pub fn sources(&self) -> &[Source] {
         &self.parts.sources
+    }
+
+    /// The text of the world file it was read from; none for a world made in code.
+    #[must_use]
+    pub fn text(&self) -> Option<&str> {
+        self.parts.text.as_deref()
     }
 }

@@ -1,30 +1,15 @@
 //! The flown form of an atmosphere: one cell look-up and one cubic in log density per altitude.
 //! How the air gets its profile, and what a draw makes of the dispersion, is left to others.
 
+use std::fmt;
+
 use super::air::{AirPoint, AirState};
-use super::curve::{Curve, evaluate, hermite, slope};
+pub use super::cell::Cell;
+use super::cell::{cubics, level_ends, lines};
+use super::curve::{Curve, evaluate, slope};
 use super::error::{WorldError, given};
 use super::grid::Grid;
 use crate::numeric::real::cell_of;
-
-/// One step of altitude: cubics c0 + c1 t + c2 t² + c3 t³ in the fraction t of the step.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[repr(C, align(64))]
-pub struct Cell {
-    /// Natural logarithm of density in kg/m³.
-    pub ln_density: [f64; 4],
-    /// One-sigma of log density, 0 or more.
-    pub log_sigma: [f64; 4],
-}
-
-impl Cell {
-    /// The eight coefficients in a row: log density first, then its one-sigma.
-    #[must_use]
-    pub fn row(&self) -> [f64; 8] {
-        let ([a, b, c, d], [e, f, g, h]) = (self.ln_density, self.log_sigma);
-        [a, b, c, d, e, f, g, h]
-    }
-}
 
 /// The air of a world against altitude, on a uniform grid.
 ///
@@ -36,7 +21,7 @@ impl Cell {
 ///
 /// A cell's index is the whole part of x = (altitude − [`base_m`](Self::base_m)) ·
 /// [`inverse_step_per_m`](Self::inverse_step_per_m), clamped to the cells; t is what remains of x.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Clone, PartialEq)]
 pub struct AirTable {
     grid: Grid,
     top_m: f64,
@@ -161,6 +146,15 @@ impl AirTable {
     }
 }
 
+/// The grid alone: ten thousand cells tell a reader nothing.
+impl fmt::Debug for AirTable {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("AirTable")
+            .field("grid", &self.grid)
+            .finish_non_exhaustive()
+    }
+}
+
 /// Passes on a state whose numbers are usable.
 fn check_air(altitude_m: f64, state: AirState) -> Result<AirState, WorldError> {
     let usable = state.ln_density.is_finite() && state.ln_density_per_m.is_finite();
@@ -185,47 +179,6 @@ fn check_sigma(sigma: (f64, f64)) -> Result<(f64, f64), WorldError> {
     given("sigma", "", sigma.0)
         .must(sigma.0 >= 0.0, "0 or more")
         .map(|_| sigma)
-}
-
-/// Cubics between knots of (value, rate per metre), with a straight one below the first and above the last.
-fn cubics(knots: &[(f64, f64)], step_m: f64) -> Vec<[f64; 4]> {
-    let straight = |(value, per_m): (f64, f64)| [value, per_m * step_m, 0.0, 0.0];
-    let mut all = Vec::with_capacity(knots.len() + 1);
-    all.extend(
-        knots
-            .first()
-            .map(|&(value, per_m)| straight((step_m.mul_add(-per_m, value), per_m))),
-    );
-    all.extend(knots.windows(2).map(|pair| {
-        hermite(
-            [pair[0].0, pair[1].0],
-            [pair[0].1 * step_m, pair[1].1 * step_m],
-        )
-    }));
-    all.extend(knots.last().copied().map(straight));
-    all
-}
-
-/// Makes the cells below the first knot and above the last constant.
-fn level_ends(mut cells: Vec<[f64; 4]>) -> Vec<[f64; 4]> {
-    let at_floor = cells.get(1).map_or(0.0, |second| second[0]);
-    if let Some(first) = cells.first_mut() {
-        *first = [at_floor, 0.0, 0.0, 0.0];
-    }
-    if let Some(last) = cells.last_mut() {
-        last[1] = 0.0;
-    }
-    cells
-}
-
-/// Linear cells between knots, constant in the cells below the first and above the last.
-fn lines(knots: &[f64]) -> Vec<[f64; 2]> {
-    let level = |knot: &f64| [*knot, 0.0];
-    let mut all = Vec::with_capacity(knots.len() + 1);
-    all.extend(knots.first().map(level));
-    all.extend(knots.windows(2).map(|pair| [pair[0], pair[1] - pair[0]]));
-    all.extend(knots.last().map(level));
-    all
 }
 
 #[cfg(test)]
@@ -385,10 +338,5 @@ mod tests {
             ),
             "density"
         );
-    }
-
-    #[test]
-    fn a_cell_fills_one_cache_line() {
-        assert_eq!((size_of::<Cell>(), align_of::<Cell>()), (64, 64));
     }
 }

@@ -1,0 +1,165 @@
+//! The limits of a scenario as a list: which of them a flown pass breaks.
+
+use crate::pass::{Ending, PassResult};
+use crate::scenario::limits::Limits;
+use crate::scenario::uncertainty::Number;
+
+/// One kind of limit. Its key is the one written in the scenario where there is one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LimitKind {
+    /// Peak sensed deceleration.
+    PeakDeceleration,
+    /// Onset of deceleration.
+    Onset,
+    /// Stay above the level of this index.
+    StayAbove(usize),
+    /// Peak stagnation heat flux.
+    HeatFlux,
+    /// Stagnation heat load.
+    HeatLoad,
+    /// Peak dynamic pressure.
+    DynamicPressure,
+    /// Lowest altitude.
+    LowestAltitude,
+    /// Leaves the air on a closed orbit whose apoapsis is low enough.
+    CapturedBelow,
+    /// Leaves the air again: part of `captured_below`, broken on the steep side.
+    LeavesAir,
+    /// Ends on the ground.
+    ComesDown,
+}
+
+impl LimitKind {
+    /// The stable key in files: that of the scenario where there is one.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::PeakDeceleration => "peak_deceleration",
+            Self::Onset => "onset",
+            Self::StayAbove(_) => "stay_above",
+            Self::HeatFlux => "heat_flux",
+            Self::HeatLoad => "heat_load",
+            Self::DynamicPressure => "dynamic_pressure",
+            Self::LowestAltitude => "lowest_altitude",
+            Self::CapturedBelow => "captured_below",
+            Self::LeavesAir => "leaves_air",
+            Self::ComesDown => "comes_down",
+        }
+    }
+}
+
+/// One limit with its allowed value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limit {
+    /// What is limited.
+    pub kind: LimitKind,
+    /// Allowed value in SI units (for `LeavesAir` and `ComesDown` 0: they have none).
+    pub allowed: f64,
+}
+
+/// All limits that bind, in a fixed order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LimitSet {
+    entries: Vec<Limit>,
+    levels_m_s2: Vec<f64>,
+}
+
+impl LimitSet {
+    /// The limits of a scenario.
+    #[must_use]
+    pub fn new(limits: &Limits) -> Self {
+        let mut entries = Vec::new();
+        let mut add = |kind, allowed: Option<f64>| {
+            entries.extend(allowed.map(|allowed| Limit { kind, allowed }));
+        };
+        add(LimitKind::PeakDeceleration, limits.peak_deceleration_m_s2);
+        add(LimitKind::Onset, limits.onset_m_s3);
+        for (index, stay) in limits.stay_above.iter().enumerate() {
+            add(LimitKind::StayAbove(index), Some(stay.at_most_s));
+        }
+        add(LimitKind::HeatFlux, limits.heat_flux_w_m2);
+        add(LimitKind::HeatLoad, limits.heat_load_j_m2);
+        add(LimitKind::DynamicPressure, limits.dynamic_pressure_pa);
+        add(LimitKind::LowestAltitude, limits.lowest_altitude_m);
+        add(LimitKind::CapturedBelow, limits.captured_below_m);
+        add(LimitKind::LeavesAir, limits.captured_below_m.map(|_| 0.0));
+        add(LimitKind::ComesDown, limits.comes_down.then_some(0.0));
+        Self {
+            entries,
+            levels_m_s2: limits.stay_above.iter().map(|stay| stay.level_m_s2).collect(),
+        }
+    }
+
+    /// The limits in order.
+    #[must_use]
+    pub fn entries(&self) -> &[Limit] {
+        &self.entries
+    }
+
+    /// Levels whose longest stay has to be measured, m/s².
+    #[must_use]
+    pub fn levels_m_s2(&self) -> &[f64] {
+        &self.levels_m_s2
+    }
+
+    /// Whether nothing binds.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty()
+    }
+
+    /// One bit for each limit in order, set where `pass` breaks it. `numbers` are those of its sample,
+    /// for allowables that are uncertain. A failed integration breaks every limit: it proves none held.
+    #[must_use]
+    pub fn broken(&self, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> u32 {
+        let mut mask = 0;
+        for (bit, limit) in self.entries.iter().enumerate() {
+            if pass.ending == Ending::Failed || breaks(limit, pass, numbers) {
+                mask |= 1 << bit;
+            }
+        }
+        mask
+    }
+}
+
+/// The value of a pass that a limit with an allowed value is held against, in SI units.
+#[must_use]
+pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
+    match kind {
+        LimitKind::PeakDeceleration => Some(pass.peak_deceleration_m_s2),
+        LimitKind::Onset => Some(pass.onset_m_s3),
+        LimitKind::StayAbove(index) => pass.longest_stay_s.get(index).copied(),
+        LimitKind::HeatFlux => Some(pass.peak_heat_flux_w_m2),
+        LimitKind::HeatLoad => Some(pass.heat_load_j_m2),
+        LimitKind::DynamicPressure => Some(pass.peak_dynamic_pressure_pa),
+        LimitKind::LowestAltitude => Some(pass.lowest_altitude_m),
+        LimitKind::CapturedBelow => pass.apoapsis_altitude_m,
+        LimitKind::LeavesAir | LimitKind::ComesDown => None,
+    }
+}
+
+fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
+    let above = |number: Option<Number>| {
+        let allowed = number.map_or(limit.allowed, |number| numbers[number as usize]);
+        measured(limit.kind, pass).is_some_and(|value| value > allowed)
+    };
+    match limit.kind {
+        LimitKind::PeakDeceleration => above(Some(Number::LimitPeakDeceleration)),
+        LimitKind::Onset => above(Some(Number::LimitOnset)),
+        LimitKind::HeatFlux => above(Some(Number::LimitHeatFlux)),
+        LimitKind::HeatLoad => above(Some(Number::LimitHeatLoad)),
+        LimitKind::DynamicPressure => above(Some(Number::LimitDynamicPressure)),
+        LimitKind::StayAbove(_) => above(None),
+        LimitKind::LowestAltitude => pass.lowest_altitude_m < limit.allowed,
+        LimitKind::CapturedBelow => {
+            // A ship that did not come out again is counted by `LeavesAir` alone.
+            match pass.ending {
+                Ending::Captured => above(None),
+                Ending::Escaped => true,
+                Ending::Landed | Ending::OutOfTime | Ending::Failed => false,
+            }
+        }
+        LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
+        LimitKind::ComesDown => pass.ending != Ending::Landed,
+    }
+}

@@ -1,0 +1,15 @@
+//! Many passes: draws, flights in lanes on every core, limits, and what the counts say.
+
+pub mod distribution;
+pub mod draws;
+pub mod engine;
+pub mod interval;
+pub mod limits;
+pub mod problem;
+pub mod quantile;
+pub mod tally;
+
+pub use engine::{Fleet, Progress, Stopped};
+pub use limits::{LimitKind, LimitSet};
+pub use problem::{Problem, ProblemError};
+pub use tally::Tally;

@@ -1,0 +1,256 @@
+//! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
+
+use super::draws::{Draws, DrawsError};
+use super::limits::LimitSet;
+use crate::craft::Vehicle;
+use crate::craft::vehicle::VehicleNumbers;
+use crate::numeric::elementary::ln;
+use crate::pass::approach::{Approach, Energy};
+use crate::pass::batch::Settings;
+use crate::pass::{EntryState, Sample};
+use crate::scenario::Scenario;
+use crate::scenario::arrival::ArrivalEnergy;
+use crate::scenario::uncertainty::{AirDensity, Number, Uncertainty};
+use crate::world::planet::AirSample;
+use crate::world::{Planet, World};
+
+/// The numbers of one sample, at the places of [`Number::ALL`].
+pub type Numbers = [f64; Number::COUNT];
+
+/// A scenario and its world, ready to fly any sample at any aim.
+#[derive(Debug, Clone)]
+pub struct Problem {
+    planet: Planet,
+    heating_constant: f64,
+    energy: ArrivalEnergy,
+    air_density: AirDensity,
+    draws: Draws,
+    nominal: Numbers,
+    limits: LimitSet,
+    settings: Settings,
+    uncertain_limits: bool,
+    deterministic: bool,
+    delivery_scale: f64,
+}
+
+/// Why a scenario cannot be flown.
+#[derive(Debug, thiserror::Error)]
+pub enum ProblemError {
+    /// The uncertainties cannot be drawn.
+    #[error("the uncertainties cannot be drawn")]
+    Draws(#[from] DrawsError),
+    /// The nominal numbers fit no approach.
+    #[error(
+        "no approach conic fits a vacuum periapsis at {aim_km:.3} km: the periapsis must lie above the centre of the \
+         body and below the apoapsis, and an entry speed must suffice to reach the interface"
+    )]
+    NoApproach {
+        /// The aim, km.
+        aim_km: f64,
+    },
+}
+
+impl Problem {
+    /// Makes a scenario ready to fly about a world.
+    ///
+    /// # Errors
+    /// [`ProblemError::Draws`] for uncertainties that cannot be drawn, [`ProblemError::NoApproach`]
+    /// when the nominal numbers at the lowest aim fit no approach conic.
+    pub fn new(scenario: &Scenario, world: &World) -> Result<Self, ProblemError> {
+        let planet = Planet::new(world);
+        let limits = LimitSet::new(&scenario.limits);
+        let mut settings = Settings::new(&planet);
+        settings.levels_m_s2 = limits.levels_m_s2().to_vec();
+        let is_limit = |number: Number| number >= Number::LimitPeakDeceleration;
+        let uncertainty = &scenario.uncertainty;
+        let problem = Self {
+            heating_constant: world.heating_constant(),
+            energy: scenario.arrival.energy,
+            air_density: uncertainty.air_density,
+            draws: Draws::new(uncertainty, scenario.ask.seed)?,
+            nominal: nominal_numbers(scenario),
+            limits,
+            settings,
+            uncertain_limits: uncertainty.numbers.iter().any(|u| is_limit(u.number)),
+            deterministic: is_deterministic(uncertainty, world),
+            delivery_scale: 1.0,
+            planet,
+        };
+        let aim_m = scenario.arrival.aim.from_m;
+        match problem.launch(aim_m, &problem.nominal) {
+            Some(_) => Ok(problem),
+            None => Err(ProblemError::NoApproach {
+                aim_km: aim_m / 1e3,
+            }),
+        }
+    }
+
+    /// The planet flown about.
+    #[must_use]
+    pub fn planet(&self) -> &Planet {
+        &self.planet
+    }
+
+    /// The limits that bind.
+    #[must_use]
+    pub fn limits(&self) -> &LimitSet {
+        &self.limits
+    }
+
+    /// How passes are flown.
+    #[must_use]
+    pub fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// How passes are flown, to change.
+    pub fn settings_mut(&mut self) -> &mut Settings {
+        &mut self.settings
+    }
+
+    /// The same problem with every delivery error multiplied by `scale` (0 or more).
+    #[must_use]
+    pub fn with_delivery_scaled(&self, scale: f64) -> Self {
+        Self {
+            delivery_scale: scale,
+            ..self.clone()
+        }
+    }
+
+    /// Whether all samples are alike: nothing is uncertain.
+    #[must_use]
+    pub fn is_deterministic(&self) -> bool {
+        self.deterministic
+    }
+
+    /// The numbers without any error.
+    #[must_use]
+    pub fn nominal(&self) -> &Numbers {
+        &self.nominal
+    }
+
+    /// The numbers of a sample: the same at every aim.
+    #[must_use]
+    pub fn numbers(&self, sample: u64) -> Numbers {
+        let mut numbers = self.nominal;
+        self.draws.fill(sample, &mut numbers);
+        if self.delivery_scale != 1.0 {
+            for number in [
+                Number::DeliveryPeriapsis,
+                Number::DeliveryAngle,
+                Number::DeliveryBT,
+                Number::DeliveryBR,
+                Number::DeliverySpeed,
+            ] {
+                numbers[number as usize] *= self.delivery_scale;
+            }
+        }
+        numbers
+    }
+
+    /// The numbers by which the limits of a sample are judged.
+    #[must_use]
+    pub fn judging_numbers(&self, sample: u64) -> Numbers {
+        if self.uncertain_limits {
+            self.numbers(sample)
+        } else {
+            self.nominal
+        }
+    }
+
+    /// Start and sample of a flight aimed at vacuum periapsis altitude `aim_m` with these numbers;
+    /// `None` when they fit no approach conic.
+    #[must_use]
+    pub fn launch(&self, aim_m: f64, numbers: &Numbers) -> Option<(EntryState, Sample<f64>)> {
+        let start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
+        let of = |number: Number| numbers[number as usize];
+        let vehicle = Vehicle::new(&VehicleNumbers {
+            mass_kg: of(Number::ShipMass),
+            reference_area_m2: of(Number::ReferenceArea),
+            drag_coefficient: of(Number::DragCoefficient),
+            lift_to_drag: of(Number::LiftToDrag),
+            bank_angle_rad: of(Number::BankAngle),
+            nose_radius_m: of(Number::NoseRadius),
+            heating_constant: self.heating_constant,
+        });
+        let score = of(Number::AirDensity);
+        let air = match self.air_density {
+            AirDensity::Exact => AirSample { sigmas: 0.0, ln_factor: 0.0 },
+            AirDensity::World { factor } => AirSample { sigmas: factor * score, ln_factor: 0.0 },
+            AirDensity::LogFactor(_) => AirSample { sigmas: 0.0, ln_factor: ln(score) },
+        };
+        let lifting = of(Number::LiftToDrag) != 0.0;
+        Some((start, Sample { vehicle, air, lifting }))
+    }
+
+    fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
+        let of = |number: Number| numbers[number as usize];
+        let energy = of(Number::ArrivalEnergy);
+        Approach {
+            energy: match self.energy {
+                ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
+                ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
+                ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
+            },
+            periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
+            inclination_rad: of(Number::Inclination),
+            argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),
+            b_plane_miss_m: (of(Number::DeliveryBT), of(Number::DeliveryBR)),
+            angle_error_rad: of(Number::DeliveryAngle),
+            speed_error_m_s: of(Number::DeliverySpeed),
+        }
+    }
+}
+
+/// [`Approach::entry_state`] for the widest instructions this machine has: fused multiply-adds
+/// without them are calls of a library function.
+// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
+#[allow(unsafe_code)]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn entry_state(approach: &Approach, planet: &Planet) -> Option<EntryState> {
+    approach.entry_state(planet)
+}
+
+fn nominal_numbers(scenario: &Scenario) -> Numbers {
+    let (ship, arrival, limits) = (&scenario.ship, &scenario.arrival, &scenario.limits);
+    let energy = match arrival.energy {
+        ArrivalEnergy::ExcessSpeed(value)
+        | ArrivalEnergy::InertialEntrySpeed(value)
+        | ArrivalEnergy::ApoapsisAltitude(value) => value,
+    };
+    let no_limit = f64::INFINITY;
+    let mut numbers = [0.0; Number::COUNT];
+    for (number, value) in [
+        (Number::ShipMass, ship.mass_kg),
+        (Number::ReferenceArea, ship.reference_area_m2),
+        (Number::DragCoefficient, ship.drag_coefficient),
+        (Number::LiftToDrag, ship.lift_to_drag),
+        (Number::BankAngle, ship.bank_angle_rad),
+        (Number::NoseRadius, ship.nose_radius_m),
+        (Number::ArrivalEnergy, energy),
+        (Number::Inclination, arrival.inclination_rad),
+        (Number::ArgumentOfPeriapsis, arrival.argument_of_periapsis_rad),
+        (Number::LimitPeakDeceleration, limits.peak_deceleration_m_s2.unwrap_or(no_limit)),
+        (Number::LimitOnset, limits.onset_m_s3.unwrap_or(no_limit)),
+        (Number::LimitHeatFlux, limits.heat_flux_w_m2.unwrap_or(no_limit)),
+        (Number::LimitHeatLoad, limits.heat_load_j_m2.unwrap_or(no_limit)),
+        (Number::LimitDynamicPressure, limits.dynamic_pressure_pa.unwrap_or(no_limit)),
+    ] {
+        numbers[number as usize] = value;
+    }
+    if matches!(scenario.uncertainty.air_density, AirDensity::LogFactor(_)) {
+        numbers[Number::AirDensity as usize] = 1.0;
+    }
+    numbers
+}
+
+fn is_deterministic(uncertainty: &Uncertainty, world: &World) -> bool {
+    let exact_air = match uncertainty.air_density {
+        AirDensity::Exact => true,
+        AirDensity::World { factor } => {
+            factor == 0.0 || world.air().cells().iter().all(|cell| cell.log_sigma == [0.0; 4])
+        }
+        AirDensity::LogFactor(_) => false,
+    };
+    exact_air && uncertainty.numbers.is_empty()
+}
