@@ -4,7 +4,6 @@ use super::draws::{Draws, DrawsError};
 use super::limits::LimitSet;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
-use crate::numeric::elementary::ln;
 use crate::pass::approach::{Approach, Energy};
 use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Sample};
@@ -177,7 +176,7 @@ impl Problem {
         let air = match self.air_density {
             AirDensity::Exact => AirSample { sigmas: 0.0, ln_factor: 0.0 },
             AirDensity::World { factor } => AirSample { sigmas: factor * score, ln_factor: 0.0 },
-            AirDensity::LogFactor(_) => AirSample { sigmas: 0.0, ln_factor: ln(score) },
+            AirDensity::LogFactor(_) => AirSample { sigmas: 0.0, ln_factor: score },
         };
         let lifting = of(Number::LiftToDrag) != 0.0;
         Some((start, Sample { vehicle, air, lifting }))
@@ -237,9 +236,6 @@ fn nominal_numbers(scenario: &Scenario) -> Numbers {
         (Number::LimitDynamicPressure, limits.dynamic_pressure_pa.unwrap_or(no_limit)),
     ] {
         numbers[number as usize] = value;
-    }
-    if matches!(scenario.uncertainty.air_density, AirDensity::LogFactor(_)) {
-        numbers[Number::AirDensity as usize] = 1.0;
     }
     numbers
 }

@@ -54,6 +54,7 @@ pub fn hermite_crossing(y0: f64, d0: f64, y1: f64, d1: f64, level: f64) -> Optio
 }
 
 /// The cubic through `(0, y0)` and `(1, y1)` with slopes `d0`, `d1`, at place `t`.
+#[inline(always)]
 #[must_use]
 pub fn hermite(y0: f64, d0: f64, y1: f64, d1: f64, t: f64) -> f64 {
     let rise = y1 - y0;
@@ -63,6 +64,7 @@ pub fn hermite(y0: f64, d0: f64, y1: f64, d1: f64, t: f64) -> f64 {
 }
 
 /// The place in `[0, 1]` of the inner extreme of that cubic, when its slope changes sign between the ends.
+#[inline(always)]
 #[must_use]
 pub fn hermite_extreme(y0: f64, d0: f64, y1: f64, d1: f64) -> Option<f64> {
     if !(d0 * d1 <= 0.0) || d0 == d1 {
@@ -94,14 +96,22 @@ mod tests {
     }
 
     #[test]
+    fn the_extreme_of_a_cubic_is_where_its_slope_is_zero() {
+        // 1 + t - 3t² + t³ over [0, 1]: slope 1 - 6t + 3t², zero at 1 - √(2/3).
+        let place = hermite_extreme(1.0, 1.0, 0.0, -2.0).expect("slope changes sign");
+        assert!((place - (1.0 - (2.0_f64 / 3.0).sqrt())).abs() < 1e-15);
+        // A parabola: t - t².
+        assert_eq!(hermite_extreme(0.0, 1.0, 0.0, -1.0), Some(0.5));
+        assert_eq!(hermite_extreme(0.0, 1.0, 1.0, 1.0), None);
+    }
+
+    #[test]
     fn a_cubic_is_its_own_hermite_interpolant() {
         let y = |t: f64| 2.0 * t * t * t - 3.0 * t * t + 0.5 * t + 1.0;
         let d = |t: f64| 6.0 * t * t - 6.0 * t + 0.5;
         let at = |t| hermite(y(0.0), d(0.0), y(1.0), d(1.0), t);
         assert!((at(0.3) - y(0.3)).abs() < 1e-15);
         let level = y(0.4);
-        let extreme = hermite_extreme(y(0.0), d(0.0), y(1.0), d(1.0)).expect("slope changes sign");
-        assert!(d(extreme).abs() < 1e-12);
         let crossing = hermite_crossing(y(0.0), d(0.0), y(1.0), d(1.0), level);
         assert!((y(crossing.expect("crosses")) - level).abs() < 1e-9);
     }

@@ -7,14 +7,14 @@
 use super::approach::EntryState;
 use super::dynamics::{Felt, Sample, State, position, velocity};
 use super::ending::{Ending, PassResult};
-use super::extremes::{LogCubic, Stay};
+use super::extremes::{Stay, look_inside, note_stays};
 use super::lockstep::{Bounds, Hot, Peaks, flag, step_plainest, step_widest};
 use super::orbit::{Orbit, surface_period_s};
 use super::stepper::{ErrorScale, Trial};
 use crate::craft::Vehicle;
 use crate::numeric::Real;
 use crate::numeric::lanes::{Lanes, WIDTH};
-use crate::numeric::root::{hermite, hermite_crossing, hermite_extreme};
+use crate::numeric::root::hermite_crossing;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
 
@@ -285,43 +285,19 @@ impl<'p> Batch<'p> {
 
     /// Follows peaks, lows and stays inside a step that was kept.
     fn note_inside(&mut self, lane: usize, before: &Felt<f64>, after: &Felt<f64>) {
-        let h = self.hot.tried.0[lane];
+        let inside = look_inside(before, after, self.hot.tried.0[lane]);
         let peaks = &mut self.hot.peaks;
-        let raise = |peak: &mut f64, value: f64| *peak = peak.max(value);
-        let rates = (before.deceleration_log_rate, after.deceleration_log_rate);
-        let felt = || LogCubic::new((before.deceleration, after.deceleration), rates, h);
-        if rates.0 > 0.0 && rates.1 <= 0.0 {
-            if let Some((_, peak)) = felt().extreme() {
-                raise(&mut peaks.deceleration.0[lane], peak);
-            }
-            let ends = (before.dynamic_pressure, after.dynamic_pressure);
-            if let Some((_, peak)) = LogCubic::new(ends, rates, h).extreme() {
-                raise(&mut peaks.pressure.0[lane], peak);
-            }
+        for (peak, value) in [
+            (&mut peaks.deceleration, inside.deceleration),
+            (&mut peaks.rise, inside.rise),
+            (&mut peaks.heat_flux, inside.heat_flux),
+            (&mut peaks.pressure, inside.pressure),
+        ] {
+            peak.0[lane] = peak.0[lane].max(value);
         }
-        if rates.0 > 0.0 {
-            if let Some(rise) = felt().steepest_rise() {
-                raise(&mut peaks.rise.0[lane], rise);
-            }
-        }
-        let heat_rates = (before.heat_flux_log_rate, after.heat_flux_log_rate);
-        if heat_rates.0 > 0.0 && heat_rates.1 <= 0.0 {
-            let ends = (before.heat_flux, after.heat_flux);
-            if let Some((_, peak)) = LogCubic::new(ends, heat_rates, h).extreme() {
-                raise(&mut peaks.heat_flux.0[lane], peak);
-            }
-        }
-        if before.altitude_rate < 0.0 && after.altitude_rate >= 0.0 {
-            let (d0, d1) = (before.altitude_rate * h, after.altitude_rate * h);
-            if let Some(place) = hermite_extreme(before.altitude, d0, after.altitude, d1) {
-                let low = hermite(before.altitude, d0, after.altitude, d1, place);
-                peaks.lowest.0[lane] = peaks.lowest.0[lane].min(low);
-            }
-        }
+        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(inside.lowest);
         let stays = &mut self.flights[lane].stays;
-        for (stay, &level) in stays.iter_mut().zip(&self.settings.levels_m_s2) {
-            stay.note(felt, (before.deceleration, after.deceleration), h, level);
-        }
+        note_stays(stays, &self.settings.levels_m_s2, before, after, self.hot.tried.0[lane]);
     }
 
     /// A good step ended beyond an end of the flight: the next one is to end on the earliest crossing.

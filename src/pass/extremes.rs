@@ -3,6 +3,7 @@
 //! A quantity that is known with its log rate at both ends of a step is followed by the cubic in its
 //! logarithm: exact for the bell-shaped pulse of a pass, and far inside 0.1 % at the steps taken.
 
+use super::dynamics::Felt;
 use crate::numeric::elementary::{exp, ln};
 use crate::numeric::root::{bracketed_root, hermite, hermite_crossing, hermite_extreme};
 
@@ -18,6 +19,7 @@ pub struct LogCubic {
 
 impl LogCubic {
     /// From the values at both ends (above 0), their log rates (1/s) and the length of the step (s).
+    #[inline(always)]
     #[must_use]
     pub fn new(values: (f64, f64), log_rates: (f64, f64), step_s: f64) -> Self {
         let tiny = f64::MIN_POSITIVE;
@@ -31,12 +33,14 @@ impl LogCubic {
     }
 
     /// The value at a place in [0, 1] of the step.
+    #[inline(always)]
     #[must_use]
     pub fn value(&self, place: f64) -> f64 {
         exp(hermite(self.y0, self.d0, self.y1, self.d1, place))
     }
 
     /// Place and value of the inner extreme, when the rate changes sign between the ends.
+    #[inline(always)]
     #[must_use]
     pub fn extreme(&self) -> Option<(f64, f64)> {
         let place = hermite_extreme(self.y0, self.d0, self.y1, self.d1)?;
@@ -44,14 +48,36 @@ impl LogCubic {
     }
 
     /// The highest rate of rise inside the step (units of the value per second), where it has an inner maximum.
+    #[inline(always)]
     #[must_use]
     pub fn steepest_rise(&self) -> Option<f64> {
+        // With y the logarithm and y' its slope, the rise is steepest where y'' + y'² = 0.
         let rise = self.y1 - self.y0;
         let c2 = 3.0 * rise - 2.0 * self.d0 - self.d1;
         let c3 = self.d0 + self.d1 - 2.0 * rise;
         let slope = |t: f64| self.d0 + t * (2.0 * c2 + t * 3.0 * c3);
-        let bend = |t: f64| 2.0 * c2 + t * 6.0 * c3;
-        let place = bracketed_root(|t| bend(t) + slope(t) * slope(t), 0.0, 1.0, 1e-5)?;
+        let excess = |t: f64| 2.0 * c2 + t * 6.0 * c3 + slope(t) * slope(t);
+        let (mut low, mut high) = (0.0, 1.0);
+        if !(excess(low) > 0.0 && excess(high) < 0.0) {
+            return None;
+        }
+        // The rise is flat there: a thousandth of a step is a millionth of the rise.
+        let mut place = 0.5;
+        for _ in 0..12 {
+            if excess(place) > 0.0 {
+                low = place;
+            } else {
+                high = place;
+            }
+            let turn = 6.0 * c3 + 2.0 * slope(place) * (2.0 * c2 + 6.0 * c3 * place);
+            let newton = place - excess(place) / turn;
+            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            if (next - place).abs() < 1e-4 {
+                place = next;
+                break;
+            }
+            place = next;
+        }
         Some(self.value(place) * slope(place) / self.step_s)
     }
 
@@ -72,6 +98,67 @@ impl LogCubic {
         let up = bracketed_root(y, 0.0, peak_place, 1e-9)?;
         let down = bracketed_root(y, peak_place, 1.0, 1e-9)?;
         Some((down - up) * self.step_s)
+    }
+}
+
+/// The extremes inside one step.
+#[derive(Debug, Clone, Copy)]
+pub struct Inside {
+    /// Peak sensed deceleration, m/s²; 0 where it has none inside. So the others.
+    pub deceleration: f64,
+    /// Steepest rise of the deceleration, m/s³.
+    pub rise: f64,
+    /// Peak heat flux, W/m².
+    pub heat_flux: f64,
+    /// Peak dynamic pressure, Pa.
+    pub pressure: f64,
+    /// Lowest altitude, m; infinite where the altitude has no low inside.
+    pub lowest: f64,
+}
+
+/// Looks for extremes inside a step of `h` seconds between two felt moments.
+// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
+#[allow(unsafe_code)]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub fn look_inside(before: &Felt<f64>, after: &Felt<f64>, h: f64) -> Inside {
+    let mut inside = Inside {
+        deceleration: 0.0,
+        rise: 0.0,
+        heat_flux: 0.0,
+        pressure: 0.0,
+        lowest: f64::INFINITY,
+    };
+    let rates = (before.deceleration_log_rate, after.deceleration_log_rate);
+    if rates.0 > 0.0 {
+        let felt = LogCubic::new((before.deceleration, after.deceleration), rates, h);
+        inside.rise = felt.steepest_rise().unwrap_or(0.0);
+        if rates.1 <= 0.0 {
+            inside.deceleration = felt.extreme().map_or(0.0, |(_, peak)| peak);
+            let ends = (before.dynamic_pressure, after.dynamic_pressure);
+            let pressure = LogCubic::new(ends, rates, h);
+            inside.pressure = pressure.extreme().map_or(0.0, |(_, peak)| peak);
+        }
+    }
+    let heat_rates = (before.heat_flux_log_rate, after.heat_flux_log_rate);
+    if heat_rates.0 > 0.0 && heat_rates.1 <= 0.0 {
+        let heat = LogCubic::new((before.heat_flux, after.heat_flux), heat_rates, h);
+        inside.heat_flux = heat.extreme().map_or(0.0, |(_, peak)| peak);
+    }
+    if before.altitude_rate < 0.0 && after.altitude_rate >= 0.0 {
+        let (d0, d1) = (before.altitude_rate * h, after.altitude_rate * h);
+        if let Some(place) = hermite_extreme(before.altitude, d0, after.altitude, d1) {
+            inside.lowest = hermite(before.altitude, d0, after.altitude, d1, place);
+        }
+    }
+    inside
+}
+
+/// Follows the stay above each level through a step of `h` seconds between two felt moments.
+pub fn note_stays(stays: &mut [Stay], levels: &[f64], before: &Felt<f64>, after: &Felt<f64>, h: f64) {
+    let rates = (before.deceleration_log_rate, after.deceleration_log_rate);
+    let ends = (before.deceleration, after.deceleration);
+    for (stay, &level) in stays.iter_mut().zip(levels) {
+        stay.note(|| LogCubic::new(ends, rates, h), ends, h, level);
     }
 }
 

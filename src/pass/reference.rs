@@ -8,9 +8,9 @@ use super::approach::EntryState;
 use super::batch::{Settings, bare_result};
 use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
 use super::ending::{Ending, PassResult};
-use super::extremes::{LogCubic, Stay};
+use super::extremes::{Stay, look_inside, note_stays};
 use super::orbit::Orbit;
-use crate::numeric::root::{bracketed_root, hermite, hermite_extreme};
+use crate::numeric::root::bracketed_root;
 use crate::scenario::limits::Limits;
 use crate::world::Planet;
 use nalgebra::SVector;
@@ -342,31 +342,13 @@ fn gather(planet: &Planet, settings: &Settings, history: &[Moment], ending: Endi
     let mut stays = [Stay::default(); Limits::MAX_LEVELS];
     for pair in history.windows(2) {
         let (a, b, h) = (&pair[0].felt, &pair[1].felt, pair[1].time_s - pair[0].time_s);
-        let rates = (a.deceleration_log_rate, b.deceleration_log_rate);
-        let felt = || LogCubic::new((a.deceleration, b.deceleration), rates, h);
-        let heat_rates = (a.heat_flux_log_rate, b.heat_flux_log_rate);
-        let heat = LogCubic::new((a.heat_flux, b.heat_flux), heat_rates, h);
-        let pressure = LogCubic::new((a.dynamic_pressure, b.dynamic_pressure), rates, h);
-        for (cubic, peak) in [
-            (felt(), &mut result.peak_deceleration_m_s2),
-            (heat, &mut result.peak_heat_flux_w_m2),
-            (pressure, &mut result.peak_dynamic_pressure_pa),
-        ] {
-            if let Some((_, value)) = cubic.extreme() {
-                raise(peak, value);
-            }
-        }
-        if let Some(rise) = felt().steepest_rise() {
-            raise(&mut result.onset_m_s3, rise);
-        }
-        let (d0, d1) = (a.altitude_rate * h, b.altitude_rate * h);
-        if let Some(place) = hermite_extreme(a.altitude, d0, b.altitude, d1) {
-            let low = hermite(a.altitude, d0, b.altitude, d1, place);
-            result.lowest_altitude_m = result.lowest_altitude_m.min(low);
-        }
-        for (stay, &level) in stays.iter_mut().zip(&settings.levels_m_s2) {
-            stay.note(felt, (a.deceleration, b.deceleration), h, level);
-        }
+        let inside = look_inside(a, b, h);
+        raise(&mut result.peak_deceleration_m_s2, inside.deceleration);
+        raise(&mut result.onset_m_s3, inside.rise);
+        raise(&mut result.peak_heat_flux_w_m2, inside.heat_flux);
+        raise(&mut result.peak_dynamic_pressure_pa, inside.pressure);
+        result.lowest_altitude_m = result.lowest_altitude_m.min(inside.lowest);
+        note_stays(&mut stays, &settings.levels_m_s2, a, b, h);
     }
     for (out, stay) in result.longest_stay_s.iter_mut().zip(&stays) {
         *out = stay.longest_s();

@@ -1,0 +1,149 @@
+//! What would open an empty band: a better delivery, or a higher limit. Found by flying, not guessed.
+
+use super::aims::AimPoint;
+use crate::ensemble::interval::Interval;
+use crate::ensemble::limits::measured;
+use crate::ensemble::{Fleet, LimitKind, Progress, Stopped};
+use crate::scenario::ask::Ask;
+
+/// What would open the band.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Opening {
+    /// The largest factor (below 1) on every delivery error that opens it; `None` where even an exact
+    /// delivery does not, or none is uncertain.
+    pub delivery_factor: Option<f64>,
+    /// For each colliding limit that has a value: the least one that opens the band, all else alike.
+    pub raises: Vec<Raise>,
+}
+
+/// A limit and the value that would open the band.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Raise {
+    /// The limit.
+    pub kind: LimitKind,
+    /// Allowed now, SI units.
+    pub allowed: f64,
+    /// Allowed value that would open the band, SI units (lower for `lowest_altitude`).
+    pub needed: f64,
+}
+
+/// Most aims looked at.
+const MOST_AIMS: usize = 13;
+/// Rounds of halving the factor on the delivery errors.
+const ROUNDS: usize = 7;
+
+/// Flies aims about the best one with smaller delivery errors, and reads the wanted limits off the samples.
+///
+/// # Errors
+/// [`Stopped`] when the run was cancelled.
+pub fn what_would_open(
+    fleet: &Fleet<'_>,
+    ask: &Ask,
+    points: &[AimPoint],
+    colliding: (Option<LimitKind>, Option<LimitKind>),
+) -> Result<Opening, Stopped> {
+    let aims = aims_around_best(points);
+    let samples = if fleet.problem().is_deterministic() { 1 } else { ask.samples };
+    let spare = if fleet.problem().is_deterministic() { 0 } else { most_broken(ask) };
+    let mut raises = Vec::new();
+    for kind in [colliding.0, colliding.1].into_iter().flatten() {
+        raises.extend(raise(fleet, &aims, (samples, spare), kind)?);
+    }
+    Ok(Opening {
+        delivery_factor: delivery_factor(fleet, &aims, samples, spare)?,
+        raises,
+    })
+}
+
+/// The most samples of those asked for that may break a limit at a safe aim.
+fn most_broken(ask: &Ask) -> u64 {
+    let safe = |broken: u64| {
+        Interval::clopper_pearson(ask.samples - broken, ask.samples, ask.confidence)
+            .is_ok_and(|held| held.lower >= ask.probability)
+    };
+    let (mut low, mut high) = (0, ask.samples);
+    while high - low > 1 {
+        let middle = low + (high - low) / 2;
+        if safe(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    low
+}
+
+/// Up to [`MOST_AIMS`] flown aims: the best and those nearest to it in what they hold.
+fn aims_around_best(points: &[AimPoint]) -> Vec<f64> {
+    let mut ranked: Vec<&AimPoint> = points.iter().collect();
+    ranked.sort_by(|a, b| {
+        let held = b.tally.held().cmp(&a.tally.held());
+        held.then(a.aim_m.total_cmp(&b.aim_m))
+    });
+    ranked.iter().take(MOST_AIMS).map(|p| p.aim_m).collect()
+}
+
+fn delivery_factor(
+    fleet: &Fleet<'_>,
+    aims: &[f64],
+    samples: u64,
+    spare: u64,
+) -> Result<Option<f64>, Stopped> {
+    let opens = |factor: f64| -> Result<bool, Stopped> {
+        let scaled = fleet.problem().with_delivery_scaled(factor);
+        let progress = Progress::default();
+        let tallies = Fleet::new(&scaled, &progress).tally(aims, 0..samples)?;
+        Ok(tallies.iter().any(|tally| tally.broken_any <= spare))
+    };
+    if !opens(0.0)? {
+        return Ok(None);
+    }
+    let (mut open, mut shut) = (0.0, 1.0);
+    for _ in 0..ROUNDS {
+        let middle = 0.5 * (open + shut);
+        if opens(middle)? {
+            open = middle;
+        } else {
+            shut = middle;
+        }
+    }
+    Ok((open > 0.0).then_some(open))
+}
+
+fn raise(
+    fleet: &Fleet<'_>,
+    aims: &[f64],
+    (samples, spare): (u64, u64),
+    kind: LimitKind,
+) -> Result<Option<Raise>, Stopped> {
+    let entries = fleet.problem().limits().entries();
+    let Some(bit) = entries.iter().position(|limit| limit.kind == kind) else {
+        return Ok(None);
+    };
+    // Of an altitude a lower value is the weaker limit.
+    let sign = if kind == LimitKind::LowestAltitude { -1.0 } else { 1.0 };
+    let mut values: Vec<Vec<f64>> = vec![Vec::new(); aims.len()];
+    let mut broken_by_others = vec![0_u64; aims.len()];
+    fleet.fly(aims, 0..samples, |flown| {
+        if flown.broken & !(1 << bit) != 0 {
+            broken_by_others[flown.aim] += 1;
+        } else {
+            let value = measured(kind, &flown.result).map_or(f64::INFINITY, |value| sign * value);
+            values[flown.aim].push(value);
+        }
+    })?;
+    let mut least = f64::INFINITY;
+    for (values, others) in values.iter_mut().zip(broken_by_others) {
+        let Some(left) = spare.checked_sub(others) else {
+            continue;
+        };
+        values.sort_by(|a, b| b.total_cmp(a));
+        let needed = usize::try_from(left).ok().and_then(|left| values.get(left));
+        least = least.min(needed.copied().unwrap_or(f64::NEG_INFINITY));
+    }
+    Ok(least.is_finite().then(|| Raise {
+        kind,
+        allowed: entries[bit].allowed,
+        needed: sign * least,
+    }))
+}

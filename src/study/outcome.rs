@@ -1,0 +1,227 @@
+//! What the samples of one aim gave: distributions, endings, the failed ones, ribbons over time.
+
+use crate::ensemble::engine::FlownSample;
+use crate::ensemble::interval::StatisticsError;
+use crate::ensemble::quantile::{Described, Sorted};
+use crate::ensemble::{Fleet, Problem, Stopped, Tally};
+use crate::pass::reference::{FlyOptions, fly};
+use crate::pass::{Ending, PassResult};
+use rayon::prelude::*;
+
+/// A quantity that is described over the samples, in the unit in which it is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quantity {
+    /// Peak sensed deceleration, g.
+    PeakDeceleration,
+    /// Onset of deceleration, g/s.
+    Onset,
+    /// Peak stagnation heat flux, W/cm².
+    PeakHeatFlux,
+    /// Stagnation heat load, J/cm².
+    HeatLoad,
+    /// Peak dynamic pressure, kPa.
+    PeakDynamicPressure,
+    /// Lowest altitude, km.
+    LowestAltitude,
+    /// Work of drag as a speed, m/s.
+    SpeedLost,
+    /// Apoapsis altitude of the captured samples, km.
+    ApoapsisAltitude,
+}
+
+impl Quantity {
+    /// Every quantity in the order in which they are shown.
+    pub const ALL: [Self; 8] = [
+        Self::PeakDeceleration,
+        Self::Onset,
+        Self::PeakHeatFlux,
+        Self::HeatLoad,
+        Self::PeakDynamicPressure,
+        Self::LowestAltitude,
+        Self::SpeedLost,
+        Self::ApoapsisAltitude,
+    ];
+
+    /// Stable key with the unit.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::PeakDeceleration => "peak_deceleration_g",
+            Self::Onset => "onset_g_s",
+            Self::PeakHeatFlux => "peak_heat_flux_w_cm2",
+            Self::HeatLoad => "heat_load_j_cm2",
+            Self::PeakDynamicPressure => "peak_dynamic_pressure_kpa",
+            Self::LowestAltitude => "lowest_altitude_km",
+            Self::SpeedLost => "speed_lost_m_s",
+            Self::ApoapsisAltitude => "apoapsis_altitude_km",
+        }
+    }
+
+    /// Name and unit for people.
+    #[must_use]
+    pub fn label(self) -> (&'static str, &'static str) {
+        match self {
+            Self::PeakDeceleration => ("peak deceleration", "g"),
+            Self::Onset => ("onset", "g/s"),
+            Self::PeakHeatFlux => ("peak heat flux", "W/cm²"),
+            Self::HeatLoad => ("heat load", "J/cm²"),
+            Self::PeakDynamicPressure => ("peak dynamic pressure", "kPa"),
+            Self::LowestAltitude => ("lowest altitude", "km"),
+            Self::SpeedLost => ("speed lost to air", "m/s"),
+            Self::ApoapsisAltitude => ("apoapsis altitude", "km"),
+        }
+    }
+
+    /// The value of a pass in the unit of [`Quantity::label`]; `None` where it has none.
+    #[must_use]
+    pub fn of(self, pass: &PassResult) -> Option<f64> {
+        const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
+        if pass.ending == Ending::Failed {
+            return None;
+        }
+        match self {
+            Self::PeakDeceleration => Some(pass.peak_deceleration_m_s2 / G0),
+            Self::Onset => Some(pass.onset_m_s3 / G0),
+            Self::PeakHeatFlux => Some(pass.peak_heat_flux_w_m2 / 1e4),
+            Self::HeatLoad => Some(pass.heat_load_j_m2 / 1e4),
+            Self::PeakDynamicPressure => Some(pass.peak_dynamic_pressure_pa / 1e3),
+            Self::LowestAltitude => Some(pass.lowest_altitude_m / 1e3),
+            Self::SpeedLost => Some(pass.speed_lost_m_s),
+            Self::ApoapsisAltitude => (pass.ending == Ending::Captured)
+                .then_some(pass.apoapsis_altitude_m)
+                .flatten()
+                .map(|altitude| altitude / 1e3),
+        }
+    }
+}
+
+/// What the samples of one aim gave.
+#[derive(Debug, Clone)]
+pub struct Outcome {
+    /// The aim, m.
+    pub aim_m: f64,
+    /// Counts.
+    pub tally: Tally,
+    /// Each quantity with its description; `None` where no sample has one.
+    pub described: Vec<(Quantity, Option<Described>)>,
+    /// The values behind it, sorted.
+    pub values: Vec<(Quantity, Vec<f64>)>,
+    /// Samples that failed, to be replayed; at most [`Outcome::MOST_LISTED`].
+    pub failed: Vec<u64>,
+}
+
+impl Outcome {
+    /// How many failed samples are listed at most.
+    pub const MOST_LISTED: usize = 100;
+}
+
+/// Flies the samples of one aim again and describes them; every flown sample is handed to `row` too.
+///
+/// # Errors
+/// [`Stopped`] when the run was cancelled.
+pub fn describe_aim(
+    fleet: &Fleet<'_>,
+    (aim_m, samples): (f64, u64),
+    confidence: f64,
+    mut row: impl FnMut(&FlownSample),
+) -> Result<Outcome, Stopped> {
+    let mut tally = Tally::new(fleet.problem().limits().entries().len());
+    let mut values: Vec<(Quantity, Vec<f64>)> =
+        Quantity::ALL.iter().map(|&quantity| (quantity, Vec::new())).collect();
+    let mut failed = Vec::new();
+    fleet.fly(&[aim_m], 0..samples, |flown| {
+        tally.count(flown.result.ending, flown.broken);
+        for (quantity, values) in &mut values {
+            values.extend(quantity.of(&flown.result));
+        }
+        if flown.result.ending == Ending::Failed && failed.len() < Outcome::MOST_LISTED {
+            failed.push(flown.sample);
+        }
+        row(flown);
+    })?;
+    let mut described = Vec::new();
+    for (quantity, values) in &mut values {
+        let description: Result<Described, StatisticsError> =
+            Described::of(values.clone(), confidence);
+        described.push((*quantity, description.ok()));
+        values.sort_by(f64::total_cmp);
+    }
+    Ok(Outcome {
+        aim_m,
+        tally,
+        described,
+        values,
+        failed,
+    })
+}
+
+/// Quantiles of sensed deceleration (g) against time (s) over some samples of an aim.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ribbons {
+    /// Times since the entry interface, s.
+    pub time_s: Vec<f64>,
+    /// Probabilities of the rows of `quantiles`.
+    pub probabilities: Vec<f64>,
+    /// One row of quantiles over time for each probability, g.
+    pub quantiles: Vec<Vec<f64>>,
+    /// How many samples they are of.
+    pub samples: usize,
+}
+
+/// Flies the first `count` samples of an aim singly and takes quantiles of their deceleration over time.
+#[must_use]
+pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbons {
+    const POINTS: u32 = 200;
+    const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
+    let options = FlyOptions {
+        tolerance: 1e-8,
+        longest_step_s: 4.0,
+    };
+    let curves: Vec<Vec<(f64, f64)>> = (0..count)
+        .into_par_iter()
+        .filter_map(|sample| {
+            let (start, ready) = problem.launch(aim_m, &problem.numbers(sample))?;
+            let flown = fly(problem.planet(), &ready, &start, (problem.settings(), options)).ok()?;
+            let felt = |m: &crate::pass::reference::Moment| (m.time_s, m.felt.deceleration / G0);
+            Some(flown.history.iter().map(felt).collect())
+        })
+        .collect();
+    // Up to the time by which nearly all have felt nearly all of their deceleration.
+    let mut ends: Vec<f64> = curves.iter().filter_map(|curve| quiet_after(curve)).collect();
+    ends.sort_by(f64::total_cmp);
+    let end = ends.get(ends.len() * 95 / 100).copied().unwrap_or(1.0);
+    let time_s: Vec<f64> = (0..=POINTS)
+        .map(|i| end * f64::from(i) / f64::from(POINTS))
+        .collect();
+    let probabilities = vec![0.00135, 0.05, 0.5, 0.95, 0.99865];
+    let mut quantiles = vec![Vec::new(); probabilities.len()];
+    for &time in &time_s {
+        let at: Vec<f64> = curves.iter().map(|curve| interpolate(curve, time)).collect();
+        let sorted = Sorted::new(at).ok();
+        for (row, &probability) in quantiles.iter_mut().zip(&probabilities) {
+            row.push(sorted.as_ref().map_or(0.0, |sorted| sorted.quantile(probability)));
+        }
+    }
+    Ribbons {
+        time_s,
+        probabilities,
+        quantiles,
+        samples: curves.len(),
+    }
+}
+
+/// The last time at which a curve is above a hundredth of its peak.
+fn quiet_after(curve: &[(f64, f64)]) -> Option<f64> {
+    let peak = curve.iter().map(|&(_, g)| g).fold(0.0, f64::max);
+    curve.iter().rev().find(|&&(_, g)| g > 0.01 * peak).map(|&(t, _)| t)
+}
+
+/// Linear between the points, 0 outside them.
+fn interpolate(curve: &[(f64, f64)], time: f64) -> f64 {
+    let after = curve.partition_point(|&(t, _)| t < time);
+    match (after.checked_sub(1).and_then(|i| curve.get(i)), curve.get(after)) {
+        (Some(&(t0, g0)), Some(&(t1, g1))) if t1 > t0 => g0 + (g1 - g0) * (time - t0) / (t1 - t0),
+        (None, Some(&(t, g))) if t == time => g,
+        _ => 0.0,
+    }
+}

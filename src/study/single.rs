@@ -1,0 +1,97 @@
+//! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
+
+use crate::craft::engine::propellant_kg;
+use crate::ensemble::{Problem, problem::Numbers};
+use crate::pass::orbit::Corrections;
+use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
+use crate::pass::{Ending, EntryState};
+use crate::scenario::ship::Ship;
+
+/// A flown pass with its start and what follows it.
+#[derive(Debug, Clone)]
+pub struct SinglePass {
+    /// Aimed vacuum periapsis altitude, m.
+    pub aim_m: f64,
+    /// State at the start.
+    pub start: EntryState,
+    /// The flight.
+    pub flown: FlownPass,
+    /// Period of the orbit afterwards, s, when it is closed.
+    pub period_s: Option<f64>,
+    /// The burns that mend the orbit, when it is closed.
+    pub corrections: Option<Mending>,
+}
+
+/// The burns after a pass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mending {
+    /// The target: periapsis altitude, m.
+    pub target_periapsis_m: f64,
+    /// The target: apoapsis altitude, m.
+    pub target_apoapsis_m: f64,
+    /// Speed changes.
+    pub burns: Corrections,
+    /// Propellant for both, kg, when the ship has an engine.
+    pub propellant_kg: Option<f64>,
+}
+
+/// Why a single pass could not be flown.
+#[derive(Debug, thiserror::Error)]
+pub enum SingleError {
+    /// The numbers fit no approach conic.
+    #[error(
+        "no approach conic fits a vacuum periapsis at {aim_km:.3} km: it must lie above the centre of the body \
+         and below the apoapsis"
+    )]
+    NoApproach {
+        /// The aim, km.
+        aim_km: f64,
+    },
+    /// The integration stopped.
+    #[error(transparent)]
+    Fly(#[from] FlyError),
+}
+
+/// Flies one pass with these numbers by the reference integrator.
+///
+/// The orbit is mended to a periapsis 100 km above the entry interface, and to `target_apoapsis_m`
+/// where one is asked for (else the apoapsis stays).
+///
+/// # Errors
+/// [`SingleError`]: no approach conic, or an integration that stopped.
+pub fn fly_single(
+    problem: &Problem,
+    ship: &Ship,
+    (aim_m, numbers): (f64, &Numbers),
+    target_apoapsis_m: Option<f64>,
+) -> Result<SinglePass, SingleError> {
+    let (start, sample) = problem
+        .launch(aim_m, numbers)
+        .ok_or(SingleError::NoApproach { aim_km: aim_m / 1e3 })?;
+    let planet = problem.planet();
+    let flown = fly(planet, &sample, &start, (problem.settings(), FlyOptions::default()))?;
+    let (gm, radius) = (planet.gm_m3_s2, planet.equatorial_radius_m);
+    let orbit = flown.result.orbit;
+    let closed = (flown.result.ending == Ending::Captured).then_some(());
+    let corrections = closed.and_then(|()| orbit.apoapsis_radius_m(gm)).map(|r_a| {
+        let target_p = radius + planet.interface_m + 100e3;
+        let target_a = target_apoapsis_m.map_or(r_a, |altitude| radius + altitude).max(target_p);
+        let burns = Corrections::between(gm, (orbit.periapsis_radius_m, r_a), (target_p, target_a));
+        let speed_change = burns.lift_periapsis_m_s + burns.trim_apoapsis_m_s;
+        Mending {
+            target_periapsis_m: target_p - radius,
+            target_apoapsis_m: target_a - radius,
+            burns,
+            propellant_kg: ship
+                .engine
+                .map(|engine| propellant_kg(ship.mass_kg, speed_change, engine.specific_impulse_s)),
+        }
+    });
+    Ok(SinglePass {
+        aim_m,
+        start,
+        period_s: orbit.period_s(gm),
+        flown,
+        corrections,
+    })
+}
