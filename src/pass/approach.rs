@@ -75,6 +75,7 @@ impl Approach {
     ///
     /// `None` when the numbers fit no conic (periapsis at or below the centre, or above the apoapsis,
     /// or an interface speed too small to reach the interface).
+    #[inline(always)]
     #[must_use]
     pub fn entry_state(&self, planet: &Planet) -> Option<EntryState> {
         let conic = self.conic(planet)?;
@@ -91,6 +92,7 @@ impl Approach {
         Some(state)
     }
 
+    #[inline(always)]
     fn conic(&self, planet: &Planet) -> Option<Conic> {
         let gm = planet.gm_m3_s2;
         let (sin_i, cos_i) = sin_cos(self.inclination_rad);
@@ -143,12 +145,14 @@ impl Approach {
 }
 
 impl Conic {
+    #[inline(always)]
     fn eccentricity(&self, gm: f64) -> f64 {
         1.0 + self.periapsis_radius_m * self.twice_energy / gm
     }
 
     /// The conic with the same incoming asymptote whose B vector is moved by (t, r) m along T and R,
     /// T = S × pole, R = S × T, S the direction of the incoming asymptote.
+    #[inline(always)]
     fn missed_by(&self, gm: f64, (miss_t, miss_r): (f64, f64)) -> Option<Self> {
         let e = self.eccentricity(gm);
         let c3 = self.twice_energy;
@@ -188,6 +192,7 @@ impl Conic {
     }
 
     /// State at radius `r` on the inbound leg; `None` when the conic does not reach it.
+    #[inline(always)]
     fn inbound_at(&self, gm: f64, r: f64) -> Option<EntryState> {
         let e = self.eccentricity(gm);
         let semi_latus = self.periapsis_radius_m * (1.0 + e);
@@ -212,6 +217,7 @@ impl Conic {
     }
 
     /// State where the inbound leg crosses the interface altitude, or at periapsis when it stays above.
+    #[inline(always)]
     fn at_interface(&self, planet: &Planet) -> Option<EntryState> {
         let gm = planet.gm_m3_s2;
         let at_periapsis = self.inbound_at(gm, self.periapsis_radius_m)?;
@@ -225,7 +231,7 @@ impl Conic {
         let mut state = self.inbound_at(gm, radius).unwrap_or(at_periapsis);
         for _ in 0..60 {
             let miss = planet.interface_m - planet.altitude_at(state.position);
-            if miss.abs() < 1e-6 {
+            if miss.abs() < 1e-4 {
                 break;
             }
             radius = (state.position.norm() + miss).max(self.periapsis_radius_m);

@@ -5,7 +5,8 @@
 //! singly here; the step of all lanes is in `lockstep`.
 
 use super::approach::EntryState;
-use super::dynamics::{Felt, Sample, State, position, velocity};
+use super::crossing::{End, StepEnds, between, first_crossing};
+use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
 use super::ending::{Ending, PassResult};
 use super::extremes::{Stay, look_inside, note_stays};
 use super::lockstep::{Bounds, Hot, Peaks, flag, step_plainest, step_widest};
@@ -14,7 +15,6 @@ use super::stepper::{ErrorScale, Trial};
 use crate::craft::Vehicle;
 use crate::numeric::Real;
 use crate::numeric::lanes::{Lanes, WIDTH};
-use crate::numeric::root::hermite_crossing;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
 
@@ -75,16 +75,6 @@ enum Stage {
     Primed,
     /// Flying.
     Flying,
-    /// Flying a step that should end on this end of the flight.
-    Closing(Goal),
-}
-
-/// What ends a flight.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Goal {
-    Interface,
-    Ground,
-    StopSpeed,
 }
 
 /// What is kept of a lane's flight outside the step.
@@ -111,8 +101,6 @@ pub struct Batch<'p> {
     settings: &'p Settings,
     bounds: Bounds,
     first_step_s: f64,
-    /// How far beside a crossing, in time, a last step may end; the rest is made up along the derivative, s.
-    moment_s: f64,
     hot: Hot,
     flights: [Flight; WIDTH],
     cost: Cost,
@@ -149,7 +137,6 @@ impl<'p> Batch<'p> {
                 shortest_step_s: 1e-10 * pace,
             },
             first_step_s: 0.02 * pace,
-            moment_s: 5e-5 * pace,
             hot: rest,
             flights: [Flight {
                 stage: Stage::Rest,
@@ -257,20 +244,13 @@ impl<'p> Batch<'p> {
                 return None;
             }
             Stage::Flying => flight.steps += 1,
-            Stage::Closing(goal) => {
-                flight.steps += 1;
-                flight.stage = Stage::Flying;
-                if let Some(ending) = self.close(lane, goal) {
-                    return Some(ending);
-                }
-            }
         }
         let flags = self.hot.flags[lane];
         if flags == 0 && self.flights[lane].steps < Self::MOST_STEPS {
             return None;
         }
-        if flags & flag::END != 0 && self.flights[lane].steps < Self::MOST_STEPS {
-            return self.head_for_end(lane);
+        if flags & flag::END != 0 {
+            return Some(self.end_inside(lane));
         }
         if flags & (flag::PEAK | flag::HEAT | flag::ONSET | flag::LOW | flag::STAY) != 0 {
             let (before, after) = (felt_of(&self.hot.before, lane), felt_of(&self.hot.felt, lane));
@@ -300,97 +280,60 @@ impl<'p> Batch<'p> {
         note_stays(stays, &self.settings.levels_m_s2, before, after, self.hot.tried.0[lane]);
     }
 
-    /// A good step ended beyond an end of the flight: the next one is to end on the earliest crossing.
-    fn head_for_end(&mut self, lane: usize) -> Option<Ending> {
-        let before = felt_of(&self.hot.before, lane);
-        let after = felt_of(&self.hot.trial.felt, lane);
-        let h = self.hot.tried.0[lane];
-        let (climb0, climb1) = (before.altitude_rate * h, after.altitude_rate * h);
-        let to_level = |level| hermite_crossing(before.altitude, climb0, after.altitude, climb1, level);
-        let stop = self.settings.stop_speed_m_s;
-        let slowing = (before.speed_rate * h, after.speed_rate * h);
-        let crossings = [
-            (to_level(self.planet.interface_m), Goal::Interface),
-            (to_level(self.planet.floor_m), Goal::Ground),
-            (
-                hermite_crossing(before.speed, slowing.0, after.speed, slowing.1, stop),
-                Goal::StopSpeed,
-            ),
-        ];
-        let first = crossings
-            .into_iter()
-            .filter_map(|(place, goal)| place.map(|place| (place, goal)))
-            // The way in crosses the interface too, at the very start of a flight.
-            .filter(|&(_, goal)| goal != Goal::Interface || after.altitude_rate > 0.0)
-            .min_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((place, goal)) = first else {
-            // The flight began beyond an end: it is over where it stands.
-            self.keep_trial(lane);
-            return Some(Ending::Landed);
+    /// A good step ended beyond an end of the flight: the flight ends at the crossing inside it.
+    fn end_inside(&mut self, lane: usize) -> Ending {
+        let hot = &self.hot;
+        let ends = StepEnds {
+            y: (lane_state(&hot.y, lane), lane_state(&hot.trial.y, lane)),
+            k: (lane_state(&hot.k, lane), lane_state(&hot.trial.k, lane)),
+            felt: (felt_of(&hot.before, lane), felt_of(&hot.trial.felt, lane)),
+            step_s: hot.tried.0[lane],
         };
-        self.hot.step.0[lane] = place * h;
-        self.flights[lane].stage = Stage::Closing(goal);
-        None
-    }
-
-    /// After a step that should end on `goal`: the ending, when it does to within a moment.
-    fn close(&mut self, lane: usize, goal: Goal) -> Option<Ending> {
-        let kept = self.hot.flags[lane] & flag::END == 0;
-        if kept && !(self.hot.trial.error_squared.0[lane] <= 1.0) {
-            return None;
-        }
-        let before = felt_of(&self.hot.before, lane);
-        let after = felt_of(&self.hot.trial.felt, lane);
-        let late_s = match goal {
-            Goal::Interface => (after.altitude - self.planet.interface_m) / after.altitude_rate,
-            Goal::Ground => (after.altitude - self.planet.floor_m) / after.altitude_rate,
-            Goal::StopSpeed => (after.speed - self.settings.stop_speed_m_s) / after.speed_rate,
-        };
-        if !(late_s.abs() <= self.moment_s) {
-            return None;
-        }
-        if !kept {
-            self.keep_trial(lane);
-        }
-        self.note_inside(lane, &before, &after);
-        self.step_back(lane, late_s);
-        Some(match goal {
-            Goal::Interface => self.left_air(lane),
-            Goal::Ground | Goal::StopSpeed => Ending::Landed,
-        })
-    }
-
-    /// Moves the end of the flight back by a moment, along the derivative.
-    fn step_back(&mut self, lane: usize, late_s: f64) {
+        let (crossing, end) = first_crossing(self.planet, self.settings.stop_speed_m_s, &ends);
+        let part_s = crossing * ends.step_s;
+        let y = between(&ends, crossing);
+        let (_, felt) = derivative(self.planet, &self.lane_sample(lane), &y);
         let hot = &mut self.hot;
         for c in 0..8 {
-            hot.y[c].0[lane] -= late_s * hot.k[c].0[lane];
+            hot.y[c].0[lane] = y[c];
         }
-        hot.time.0[lane] -= late_s;
-        hot.felt.speed.0[lane] -= late_s * hot.felt.speed_rate.0[lane];
-    }
-
-    /// Keeps the tried step, which had been left aside for ending beyond an end.
-    fn keep_trial(&mut self, lane: usize) {
-        let hot = &mut self.hot;
-        for c in 0..8 {
-            hot.y[c].0[lane] = hot.trial.y[c].0[lane];
-            hot.k[c].0[lane] = hot.trial.k[c].0[lane];
-        }
-        hot.time.0[lane] += hot.tried.0[lane];
-        let after = felt_of(&hot.trial.felt, lane);
-        hot.felt.speed.0[lane] = after.speed;
-        hot.felt.speed_rate.0[lane] = after.speed_rate;
-        let rise = after.deceleration * after.deceleration_log_rate;
+        hot.time.0[lane] += part_s;
+        hot.tried.0[lane] = part_s;
+        hot.felt.speed.0[lane] = felt.speed;
+        let rise = felt.deceleration * felt.deceleration_log_rate;
         let peaks = &mut hot.peaks;
-        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(after.altitude);
+        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(felt.altitude);
         for (peak, value) in [
-            (&mut peaks.deceleration, after.deceleration),
+            (&mut peaks.deceleration, felt.deceleration),
             (&mut peaks.rise, rise),
-            (&mut peaks.heat_flux, after.heat_flux),
-            (&mut peaks.pressure, after.dynamic_pressure),
+            (&mut peaks.heat_flux, felt.heat_flux),
+            (&mut peaks.pressure, felt.dynamic_pressure),
         ] {
             peak.0[lane] = peak.0[lane].max(value);
+        }
+        self.note_inside(lane, &ends.felt.0, &felt);
+        match end {
+            End::Interface => self.left_air(lane),
+            End::Ground | End::StopSpeed => Ending::Landed,
+        }
+    }
+
+    fn lane_sample(&self, lane: usize) -> Sample<f64> {
+        let sample = &self.hot.sample;
+        let vehicle = &sample.vehicle;
+        Sample {
+            vehicle: Vehicle {
+                drag_area_per_mass: vehicle.drag_area_per_mass.0[lane],
+                lift_up: vehicle.lift_up.0[lane],
+                lift_right: vehicle.lift_right.0[lane],
+                sensed_over_drag: vehicle.sensed_over_drag.0[lane],
+                heating_factor: vehicle.heating_factor.0[lane],
+            },
+            air: AirSample {
+                sigmas: sample.air.sigmas.0[lane],
+                ln_factor: sample.air.ln_factor.0[lane],
+            },
+            lifting: sample.lifting,
         }
     }
 

@@ -2,6 +2,7 @@
 
 pub mod approach;
 pub mod batch;
+mod crossing;
 pub mod dynamics;
 pub mod ending;
 pub mod extremes;

@@ -204,6 +204,7 @@ impl Planet {
     }
 
     /// Height above the ellipsoid of a position, m; see [`Ellipsoid::altitude`].
+    #[inline(always)]
     #[must_use]
     pub fn altitude_at(&self, r: Vec3<f64>) -> f64 {
         self.ellipsoid.altitude(&Place::new(r))
