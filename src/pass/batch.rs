@@ -5,8 +5,8 @@
 //! singly here; the step of all lanes is in `lockstep`.
 
 use super::approach::EntryState;
-use super::crossing::{End, StepEnds, between, first_crossing};
-use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
+use super::crossing::{End, StepEnds, end_of_flight};
+use super::dynamics::{Felt, Sample, State, position, velocity};
 use super::ending::{Ending, PassResult};
 use super::extremes::{Stay, look_inside, note_stays};
 use super::lockstep::{Bounds, Hot, Peaks, flag, step_plainest, step_widest};
@@ -289,10 +289,9 @@ impl<'p> Batch<'p> {
             felt: (felt_of(&hot.before, lane), felt_of(&hot.trial.felt, lane)),
             step_s: hot.tried.0[lane],
         };
-        let (crossing, end) = first_crossing(self.planet, self.settings.stop_speed_m_s, &ends);
+        let (sample, stop) = (self.lane_sample(lane), self.settings.stop_speed_m_s);
+        let (crossing, end, y, felt) = end_of_flight(self.planet, &sample, stop, &ends);
         let part_s = crossing * ends.step_s;
-        let y = between(&ends, crossing);
-        let (_, felt) = derivative(self.planet, &self.lane_sample(lane), &y);
         let hot = &mut self.hot;
         for c in 0..8 {
             hot.y[c].0[lane] = y[c];

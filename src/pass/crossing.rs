@@ -3,7 +3,7 @@
 //! Position is followed by the quintic through position, velocity and acceleration at both ends of the
 //! step: as good as the step itself, so that a flight ends on the crossing without another step.
 
-use super::dynamics::{Felt, State};
+use super::dynamics::{Felt, Sample, State, derivative};
 use crate::numeric::Vec3;
 use crate::numeric::root::hermite;
 use crate::world::Planet;
@@ -27,7 +27,7 @@ pub(super) struct StepEnds {
 
 /// The state at a place in [0, 1] of the step.
 #[inline(always)]
-pub(super) fn between(ends: &StepEnds, place: f64) -> State<f64> {
+fn between(ends: &StepEnds, place: f64) -> State<f64> {
     let h = ends.step_s;
     let t = place;
     let mut y = [0.0; 8];
@@ -52,8 +52,24 @@ pub(super) fn between(ends: &StepEnds, place: f64) -> State<f64> {
     y
 }
 
+/// The end of a flight inside a step: its place, what it crosses, the state and what is felt there.
+// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
+#[allow(unsafe_code)]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub(super) fn end_of_flight(
+    planet: &Planet,
+    sample: &Sample<f64>,
+    stop_speed_m_s: f64,
+    ends: &StepEnds,
+) -> (f64, End, State<f64>, Felt<f64>) {
+    let (place, end) = first_crossing(planet, stop_speed_m_s, ends);
+    let y = between(ends, place);
+    (place, end, y, derivative(planet, sample, &y).1)
+}
+
 /// The earliest crossing inside a step that ends beyond an end: its place, and what it crosses.
-pub(super) fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64, End) {
+#[inline(always)]
+fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64, End) {
     let (before, after) = (&ends.felt.0, &ends.felt.1);
     let altitude = |y: &State<f64>| planet.altitude_at(Vec3::new(y[0], y[1], y[2]));
     let speed = |y: &State<f64>| {
@@ -70,7 +86,8 @@ pub(super) fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEn
     if after.altitude > top && after.altitude_rate > 0.0 {
         // Climbing away: nearly straight in time, met from the far end.
         let guess = 1.0 - (after.altitude - top) / (after.altitude_rate * ends.step_s);
-        consider(meet(|t| altitude(&between(ends, t)) - top, guess), End::Interface);
+        let place = meet(|t| altitude(&between(ends, t)) - top, guess);
+        consider(place, End::Interface);
     }
     if after.altitude < floor {
         let fall = after.altitude - before.altitude;
@@ -89,13 +106,27 @@ pub(super) fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEn
 /// or 0 when it is not below 0 at the start.
 #[inline(always)]
 fn meet(beyond: impl Fn(f64) -> f64, guess: f64) -> f64 {
-    const CLOSE: f64 = 1e-6;
+    const CLOSE: f64 = 1e-4;
+    let mut place = guess.clamp(0.0, 1.0);
+    // Nearly always one or two chords from the guess do.
+    let (mut other, mut there) = (1.0, beyond(1.0));
+    for _ in 0..4 {
+        let here = beyond(place);
+        if here.abs() < CLOSE {
+            return place;
+        }
+        let next = place - here * (other - place) / (there - here);
+        (other, there) = (place, here);
+        if !(0.0..=1.0).contains(&next) {
+            break;
+        }
+        place = next;
+    }
     let (mut low, mut high) = (0.0_f64, 1.0_f64);
     let (mut before, mut after) = (beyond(low), beyond(high));
     if before >= 0.0 && beyond(0.5) >= 0.0 {
         return 0.0;
     }
-    let mut place = guess.clamp(0.0, 1.0);
     for _ in 0..60 {
         let value = beyond(place);
         if value.abs() < CLOSE {
@@ -152,7 +183,7 @@ mod tests {
     #[test]
     fn a_crossing_is_met_from_any_guess() {
         for guess in [-3.0, 0.0, 0.2, 0.9, 1.0, 7.0] {
-            let place = meet(|t| t * t * 1e5 - 2e4, guess);
+            let place = meet(|t| t * t * 1e8 - 2e7, guess);
             assert!((place - 0.2_f64.sqrt()).abs() < 1e-9);
         }
     }
