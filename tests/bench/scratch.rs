@@ -29,7 +29,7 @@ fn main(){
     let total=100_000usize;
     let t=cpu(); let mut acc=0.0; for n in 0..total { let (a,_)=mk(n); acc+=a.position.x; } println!("setup {:.0} ns {}", (cpu()-t)/total as f64*1e9, acc);
     let mut exact=vec![0.0;total]; let mut dur=vec![0.0;total];
-    for (ins,tol,total) in [(Instructions::Widest,1e-13,2000),(Instructions::Widest,1e-7,total),(Instructions::Widest,1e-8,total),(Instructions::Widest,1e-9,total),] {
+    for (ins,tol,total) in [(Instructions::Widest,1e-13,2000),(Instructions::Widest,1e-6,total),(Instructions::Widest,3e-7,total),(Instructions::Widest,1e-7,total),(Instructions::Widest,1e-8,total),(Instructions::Widest,1e-9,total),] {
         let mut settings=Settings::new(&planet); settings.tolerance=tol; settings.instructions=ins;
         let mut batch=Batch::new(&planet,&settings);
         let t=cpu(); let mut n=0; let mut g=0.0; let mut worst=vec![];
