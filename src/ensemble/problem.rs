@@ -8,7 +8,8 @@ use crate::pass::approach::{Approach, Energy};
 use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Sample};
 use crate::scenario::Scenario;
-use crate::scenario::arrival::ArrivalEnergy;
+use crate::numeric::root::bracketed_root;
+use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{AirDensity, Number, Uncertainty};
 use crate::world::planet::AirSample;
 use crate::world::{Planet, World};
@@ -22,6 +23,7 @@ pub struct Problem {
     planet: Planet,
     heating_constant: f64,
     energy: ArrivalEnergy,
+    aim: AimRange,
     air_density: AirDensity,
     draws: Draws,
     nominal: Numbers,
@@ -47,6 +49,12 @@ pub enum ProblemError {
         /// The aim, km.
         aim_km: f64,
     },
+    /// No aim meets the interface at the angle asked for.
+    #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
+    NoAngle {
+        /// The angle, deg.
+        degrees: f64,
+    },
 }
 
 impl Problem {
@@ -65,6 +73,11 @@ impl Problem {
         let problem = Self {
             heating_constant: world.heating_constant(),
             energy: scenario.arrival.energy,
+            aim: AimRange {
+                from_m: 0.0,
+                to_m: 0.0,
+                step_m: 1.0,
+            },
             air_density: uncertainty.air_density,
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
@@ -75,13 +88,47 @@ impl Problem {
             delivery_scale: 1.0,
             planet,
         };
-        let aim_m = scenario.arrival.aim.from_m;
-        match problem.launch(aim_m, &problem.nominal) {
-            Some(_) => Ok(problem),
+        problem.aimed_at(scenario.arrival.aim)
+    }
+
+    /// Settles what is aimed for: the lowest aim must fit an approach conic.
+    fn aimed_at(mut self, aim: Aim) -> Result<Self, ProblemError> {
+        self.aim = match aim {
+            Aim::Periapsis(range) => range,
+            Aim::FlightPathAngle(angle) => {
+                let aim_m = self.aim_for_angle(angle).ok_or(ProblemError::NoAngle {
+                    degrees: angle.to_degrees(),
+                })?;
+                AimRange {
+                    from_m: aim_m,
+                    to_m: aim_m,
+                    step_m: 1.0,
+                }
+            }
+        };
+        let aim_m = self.aim.from_m;
+        match self.launch(aim_m, &self.nominal) {
+            Some(_) => Ok(self),
             None => Err(ProblemError::NoApproach {
                 aim_km: aim_m / 1e3,
             }),
         }
+    }
+
+    /// The vacuum periapsis altitude (m) whose approach meets the interface at this inertial angle (rad).
+    fn aim_for_angle(&self, angle: f64) -> Option<f64> {
+        let miss = |aim_m: f64| {
+            self.launch(aim_m, &self.nominal)
+                .map_or(f64::NAN, |(start, _)| start.inertial_flight_path_angle_rad() - angle)
+        };
+        let deepest = -0.999 * self.planet.equatorial_radius_m;
+        bracketed_root(miss, deepest, self.planet.interface_m, 1e-3)
+    }
+
+    /// What is aimed for, as vacuum periapsis altitudes.
+    #[must_use]
+    pub fn aim(&self) -> AimRange {
+        self.aim
     }
 
     /// The planet flown about.

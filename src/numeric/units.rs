@@ -182,7 +182,9 @@ fn describe_wrong_unit(name: &str) -> String {
         .iter()
         .find(|dimension| dimension.find(name).is_some())
     {
-        return format!("`{name}` is a unit of {}", of.words());
+        let words = of.words();
+        let noun = words.split_once(' ').map_or(words, |(_article, noun)| noun);
+        return format!("`{name}` is a unit of {noun}");
     }
     let lower = name.to_lowercase();
     let close = Dimension::ALL
@@ -223,7 +225,6 @@ fn reading_unit(size: f64, dimension: Dimension) -> Option<&'static Unit> {
         Dimension::Time if size >= 7200.0 => "h",
         Dimension::Time if size >= 600.0 => "min",
         Dimension::Force if size < 1e3 => "N",
-        Dimension::Ratio if size >= 2.0 => return None,
         _ => return dimension.units().first(),
     };
     dimension.find(name)
@@ -317,7 +318,7 @@ mod tests {
     #[test]
     fn a_unit_of_another_dimension_is_named() {
         let error = parse_quantity("3 km", Dimension::Time).unwrap_err();
-        assert_eq!(error.to_string(), "`km` is a unit of a length in `3 km`");
+        assert_eq!(error.to_string(), "`km` is a unit of length in `3 km`");
         assert_eq!(error.help(), "a time takes s, min, h, d or ms");
         let error = parse_quantity("3 Km", Dimension::Length).unwrap_err();
         assert_eq!(

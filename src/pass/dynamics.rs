@@ -8,6 +8,10 @@ use crate::craft::heating::sutton_graves;
 use crate::numeric::{Real, Vec3};
 use crate::world::planet::{AirSample, Place, Planet};
 
+/// Cosine of the flight-path angle below which lift fades to nothing: within 1.15 deg of the vertical
+/// the bank angle loses its meaning, and full lift would flip from side to side.
+const VERTICAL: f64 = 0.02;
+
 /// Position (m), velocity (m/s), heat load (J/m²), work of drag as a speed (m/s).
 pub type State<R> = [R; 8];
 
@@ -87,7 +91,7 @@ pub fn derivative<R: Real>(
         let wind = relative.scale(inverse_speed);
         let up = place.r.scale(place.inverse_radius);
         let across = wind.scale_add(-up.dot(wind), up);
-        let lift = drag / across.dot(across).max(R::splat(1e-24)).sqrt();
+        let lift = drag / across.dot(across).max(R::splat(VERTICAL * VERTICAL)).sqrt();
         acceleration = across.scale_add(lift * vehicle.lift_up, acceleration);
         let right = wind.cross(up);
         acceleration = right.scale_add(lift * vehicle.lift_right, acceleration);

@@ -1,5 +1,13 @@
 //! What is asked of the Monte Carlo: probability, confidence, samples, seed.
 
+use super::bound::Bound;
+use super::message::InputError;
+use super::section::Section;
+use crate::numeric::units::Dimension;
+
+/// Most samples at one aim.
+const MOST_SAMPLES: u64 = 1_000_000_000;
+
 /// The `ask` section, checked.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ask {
@@ -11,4 +19,36 @@ pub struct Ask {
     pub samples: u64,
     /// Seed of the draws. Default 1.
     pub seed: u64,
+}
+
+impl Default for Ask {
+    fn default() -> Self {
+        Self {
+            probability: 0.9973,
+            confidence: 0.95,
+            samples: 4000,
+            seed: 1,
+        }
+    }
+}
+
+impl Ask {
+    pub(super) fn decode(ask: &Section<'_>) -> Result<Self, InputError> {
+        let default = Self::default();
+        let share = Bound::above(0.0).below(1.0);
+        Ok(Self {
+            probability: ask
+                .optional_quantity("probability", Dimension::Ratio, share)?
+                .unwrap_or(default.probability),
+            confidence: ask
+                .optional_quantity("confidence", Dimension::Ratio, share)?
+                .unwrap_or(default.confidence),
+            samples: ask
+                .optional_integer("samples", 1..=MOST_SAMPLES)?
+                .unwrap_or(default.samples),
+            seed: ask
+                .optional_integer("seed", 0..=u64::MAX)?
+                .unwrap_or(default.seed),
+        })
+    }
 }

@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use super::emit::emit;
 use super::message::{InputError, Place};
 use super::paths::{child, put, step_into};
 use super::section::{Node, Section};
@@ -94,7 +95,7 @@ impl Document {
     /// When the file is empty or its top is no section.
     pub fn root(&self) -> Result<Section<'_>, InputError> {
         if self.root == Value::Null {
-            let help = "see `periband init` for a file to start from";
+            let help = "see `periband new` for a file to start from";
             return Err(InputError::new("the file is empty")
                 .with_place(self.source.whole())
                 .with_help(help));
@@ -122,6 +123,34 @@ impl Document {
     #[must_use]
     pub fn text(&self) -> &str {
         &self.source.text
+    }
+
+    /// The document as run, ready to be loaded again: the text as loaded if nothing was set over
+    /// it, else the tree written anew below a comment that lists what was set.
+    #[must_use]
+    pub fn as_run(&self) -> String {
+        if self.overrides.is_empty() {
+            return self.source.text.clone();
+        }
+        let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let mut text = format!("# {} with values set over it:\n", one_line(self.name()));
+        for set in self.overrides() {
+            text = format!("{text}#   {}\n", one_line(set));
+        }
+        text + &emit(&self.root)
+    }
+
+    /// Whether there is a value at a dotted path.
+    #[must_use]
+    pub fn has(&self, path: &str) -> bool {
+        let parts: Vec<&str> = path.split('.').collect();
+        let mut value = &self.root;
+        let mut rest = parts.as_slice();
+        while let Some((_, inner, left)) = step_into(value, rest) {
+            value = inner;
+            rest = left;
+        }
+        rest.is_empty()
     }
 
     /// The values set over the file, each as `--set key=value`, in the order given.
@@ -175,11 +204,20 @@ impl Document {
         if path.is_empty() {
             return self.source.whole();
         }
-        match yaml::locate(&self.source.text, path, end) {
-            Some(index) => {
-                let width = width_at(&self.source.text[index..], value, end);
-                self.source.place(index, width)
-            }
+        if let Some(index) = yaml::locate(&self.source.text, path, end) {
+            let width = width_at(&self.source.text[index..], value, end);
+            return self.source.place(index, width);
+        }
+        // A section that is not in the file stands in the `--set` that made it.
+        match self
+            .overrides
+            .iter()
+            .find(|set| set.steps.starts_with(path))
+        {
+            Some(set) => Place {
+                source: set.assignment.clone(),
+                position: None,
+            },
             None => self.source.whole(),
         }
     }
@@ -301,7 +339,7 @@ unknown key `mas`
             (
                 "ship.mass",
                 "[1",
-                "this is not YAML: did not find expected ',' or ']'",
+                "a `[` is not closed, or a comma is missing",
             ),
             ("ship.mass", ".nan", "every number must be finite"),
         ] {

@@ -10,6 +10,9 @@ const SHOWN_COLUMNS: usize = 100;
 /// Columns kept to the left of the place in a line longer than that.
 const SHOWN_BEFORE: usize = 40;
 
+/// Columns of a line of advice behind its label.
+const HELP_COLUMNS: usize = 92;
+
 /// What kind of trouble an [`InputError`] reports; decides the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum InputKind {
@@ -143,10 +146,29 @@ impl fmt::Display for Report {
             write!(f, "\n  key:  {key}")?;
         }
         if let Some(help) = &self.help {
-            write!(f, "\n  help: {}", help.replace('\n', "\n        "))?;
+            write!(f, "\n  help: {}", folded(help))?;
         }
         Ok(())
     }
+}
+
+/// Text in lines of at most [`HELP_COLUMNS`], the further ones indented below the first.
+fn folded(text: &str) -> String {
+    let mut lines = String::new();
+    let mut columns = 0;
+    for word in text.split_whitespace() {
+        let width = word.chars().count();
+        if columns > 0 && columns + 1 + width > HELP_COLUMNS {
+            lines.push_str("\n        ");
+            columns = 0;
+        } else if columns > 0 {
+            lines.push(' ');
+            columns += 1;
+        }
+        lines.push_str(word);
+        columns += width;
+    }
+    lines
 }
 
 impl fmt::Display for Place {

@@ -131,11 +131,10 @@ impl<'d> Node<'d> {
             return Ok(si);
         }
         let allowed = bound.in_words(dimension);
-        let got = if format_quantity(si, dimension) == written {
-            written
-        } else {
-            written.trim().to_owned()
-        };
+        let mut got = written.trim().to_owned();
+        if dimension == Dimension::Ratio && !got.ends_with('%') {
+            got = format!("{got}, which is {}", format_quantity(si, dimension));
+        }
         Err(self.error(format!("`{}` must be {allowed}, got {got}", self.dotted())))
     }
 
@@ -150,7 +149,10 @@ impl<'d> Node<'d> {
                 Ok(whole) if range.contains(&whole) => return Ok(whole),
                 _ => whole.to_string(),
             },
-            Value::Number(number) => number.to_string(),
+            Value::Number(number) => match whole(*number) {
+                Some(whole) if range.contains(&whole) => return Ok(whole),
+                _ => number.to_string(),
+            },
             Value::Text(text) => format!("`{text}`"),
             _ => return Err(self.expected(allowed)),
         };
@@ -203,4 +205,15 @@ impl<'d> Node<'d> {
                 .with_help("a section is written as lines `key: value`, or as `{key: value}`")),
         }
     }
+}
+
+/// A number without a fraction as a whole number, as long as it is exact.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "checked to be whole, positive and small"
+)]
+fn whole(number: f64) -> Option<u64> {
+    let exact = number.fract() == 0.0 && (0.0..=9.0e15).contains(&number);
+    exact.then_some(number as u64)
 }

@@ -42,6 +42,14 @@ impl Source {
             path: None,
             text,
         };
+        if let Some((index, c)) = source.text.char_indices().find(|(_, c)| is_refused(*c)) {
+            return Err(InputError::new(format!(
+                "the file holds a control character (U+{:04X})",
+                u32::from(c)
+            ))
+            .with_place(source.place(index, 1))
+            .with_help("remove it: only text, tabs and line breaks are read"));
+        }
         if let Some(index) = nesting::too_deep(&source.text) {
             return Err(InputError::new(format!(
                 "lists and sections are nested more than {DEEPEST} deep"
@@ -66,6 +74,12 @@ impl Source {
             position: None,
         }
     }
+}
+
+/// Characters that YAML does not take.
+fn is_refused(c: char) -> bool {
+    (c.is_control() && !matches!(c, '\t' | '\n' | '\r' | '\u{85}'))
+        || matches!(c, '\u{fffe}' | '\u{ffff}')
 }
 
 fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, InputError> {

@@ -7,6 +7,7 @@ use super::walk::End;
 pub(super) fn width_at(text: &str, value: Option<&Value>, end: End) -> usize {
     let line = text.split('\n').next().unwrap_or(text).trim_end();
     let token = match (line.chars().next(), value, end) {
+        (Some(c), _, _) if c.is_whitespace() => Some(c.len_utf8()),
         (Some(quote @ ('"' | '\'')), _, _) => line[1..].find(quote).map(|at| at + 2),
         (_, Some(Value::Text(plain)), End::Value) if line.starts_with(plain.as_str()) => {
             Some(plain.len())
@@ -63,5 +64,6 @@ mod tests {
         );
         assert_eq!(width("\u{e9}t\u{e9}: 1", None, End::Key), 3);
         assert_eq!(width("", None, End::Value), 1);
+        assert_eq!(width("\u{a0}x", None, End::Value), 1);
     }
 }

@@ -92,6 +92,13 @@ impl<'de> Visitor<'de> for Node<'_> {
         Ok(Value::Integer(value))
     }
 
+    fn visit_u128<E: serde::de::Error>(self, value: u128) -> Result<Value, E> {
+        match i128::try_from(value) {
+            Ok(value) => self.visit_i128(value),
+            Err(_) => Err(self.0.stop("the number is too large", None)),
+        }
+    }
+
     fn visit_f64<E: serde::de::Error>(self, value: f64) -> Result<Value, E> {
         self.0.count()?;
         if value.is_finite() {
@@ -166,6 +173,12 @@ impl Visitor<'_> for NewKey<'_> {
             return Err(self.reading.stop(
                 format!("`{key}` is given twice"),
                 Some("keep one of the two"),
+            ));
+        }
+        if key == "<<" {
+            return Err(self.reading.stop(
+                "merge keys (`<<`) are not used here",
+                Some("write the keys out"),
             ));
         }
         self.reading.complaint.take();

@@ -1,4 +1,5 @@
 //! Which numbers are uncertain, how each is distributed, and which move together.
+//! Reading them from a scenario is left to `uncertainty_section`.
 
 /// Every number of a scenario that may be uncertain.
 ///
@@ -166,4 +167,29 @@ pub struct Correlation {
     pub between: (Number, Number),
     /// Coefficient, above -1 and below 1.
     pub coefficient: f64,
+}
+
+impl Default for Uncertainty {
+    /// Nothing is uncertain but the density of the air, as the world file has it.
+    fn default() -> Self {
+        Self {
+            numbers: Vec::new(),
+            air_density: AirDensity::World { factor: 1.0 },
+            correlations: Vec::new(),
+        }
+    }
+}
+
+impl Uncertainty {
+    /// Whether this number is drawn.
+    #[must_use]
+    pub fn draws(&self, number: Number) -> bool {
+        match number {
+            Number::AirDensity => self.air_density != AirDensity::Exact,
+            _ => self
+                .numbers
+                .iter()
+                .any(|uncertain| uncertain.number == number),
+        }
+    }
 }

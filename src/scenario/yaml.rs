@@ -3,7 +3,7 @@
 
 use std::cell::Cell;
 
-use serde::de::DeserializeSeed;
+use serde::de::{Deserialize, DeserializeSeed, IgnoredAny};
 use serde_yaml::Deserializer;
 
 use super::tree::{Node, Reading};
@@ -29,14 +29,23 @@ pub(super) fn parse(text: &str) -> Result<Value, Fault> {
     let value = Node(&reading)
         .deserialize(first)
         .map_err(|error| fault(&reading, &error, text))?;
-    if documents.next().is_some() {
-        return Err(Fault {
-            message: "the file holds more than one YAML document".to_owned(),
-            help: Some("keep one document; remove the line `---` or `...` and what follows it"),
-            index: second_document(text),
-        });
+    if let Some(second) = documents.next() {
+        return Err(second_fault(second, text));
     }
     Ok(value)
+}
+
+/// What is wrong when something follows the document: another one, or what cannot stand there.
+fn second_fault(second: Deserializer<'_>, text: &str) -> Fault {
+    let index = second_document(text);
+    if let (None, Err(error)) = (index, IgnoredAny::deserialize(second)) {
+        return fault(&Reading::default(), &error, text);
+    }
+    Fault {
+        message: "the file holds more than one YAML document".to_owned(),
+        help: Some("keep one document; remove the line `---` or `...` and what follows it"),
+        index,
+    }
 }
 
 /// Byte offset of the first line that ends a document, after the document has begun.
@@ -58,7 +67,7 @@ fn second_document(text: &str) -> Option<usize> {
 fn fault(reading: &Reading, error: &serde_yaml::Error, text: &str) -> Fault {
     let index = error
         .location()
-        .map(|location| location.index().min(text.len()));
+        .map(|location| char_start(text, location.index()));
     if let Some((message, help)) = reading.complaint.take() {
         return Fault {
             message,
@@ -67,37 +76,81 @@ fn fault(reading: &Reading, error: &serde_yaml::Error, text: &str) -> Fault {
         };
     }
     let says = error.to_string();
-    let problem = says.split(" at line ").next().unwrap_or(&says);
+    let problem = says.split(", while ").next().unwrap_or(&says);
+    let problem = problem.split(" at line ").next().unwrap_or(problem);
     let problem = problem.split(" at position ").next().unwrap_or(problem);
-    let (message, help) = match problem {
-        "repetition limit exceeded" | "recursion limit exceeded" => (
-            "aliases (`*name`) multiply into too many values".to_owned(),
-            Some("write the values out"),
-        ),
-        "found character that cannot start any token"
-            if index.is_some_and(|i| text[i..].starts_with('\t')) =>
-        {
-            (
-                "a tab cannot be used to indent".to_owned(),
-                Some("indent with spaces"),
-            )
-        }
-        _ => (format!("this is not YAML: {problem}"), syntax_help(problem)),
-    };
-    Fault {
-        message,
+    let begun = beginning(&says, text);
+    let plain = |message: &str, help, index| Fault {
+        message: message.to_owned(),
         help,
         index,
+    };
+    match problem {
+        "recursion limit exceeded" => {
+            plain("lists and sections are nested too deeply", None, index)
+        }
+        "repetition limit exceeded" => plain(
+            "aliases (`*name`) multiply into too many values",
+            Some("write the values out"),
+            index,
+        ),
+        "found character that cannot start any token"
+            if index.is_some_and(|at| text[at..].starts_with('\t')) =>
+        {
+            plain(
+                "a tab cannot be used to indent",
+                Some("indent with spaces"),
+                index,
+            )
+        }
+        "found unexpected end of stream" if says.contains("a quoted scalar") => plain(
+            "a quote is not closed",
+            Some("close the quote on the same line"),
+            begun,
+        ),
+        "did not find expected ',' or '}'" => {
+            plain("a `{` is not closed, or a comma is missing", None, begun)
+        }
+        "did not find expected ',' or ']'" => {
+            plain("a `[` is not closed, or a comma is missing", None, begun)
+        }
+        _ => Fault {
+            message: format!("this is not YAML: {problem}"),
+            help: syntax_help(problem),
+            index,
+        },
     }
+}
+
+/// Byte offset of the place where, by the library's message, the thing begins that is broken:
+/// it is told as `while ... at line 9 column 11`, or not at all if it is the start of the text.
+fn beginning(says: &str, text: &str) -> Option<usize> {
+    let Some((_, place)) = says
+        .split_once(", while ")
+        .and_then(|(_, context)| context.split_once(" at line "))
+    else {
+        return Some(0);
+    };
+    let (line, column) = place.split_once(" column ")?;
+    let (line, column): (usize, usize) = (line.parse().ok()?, column.parse().ok()?);
+    let start: usize = text
+        .split_inclusive('\n')
+        .take(line.checked_sub(1)?)
+        .map(str::len)
+        .sum();
+    let (inside, _) = text[start..].char_indices().nth(column.checked_sub(1)?)?;
+    Some(start + inside)
 }
 
 fn syntax_help(problem: &str) -> Option<&'static str> {
     if problem.starts_with("mapping values are not allowed") {
         Some(
-            "a second `:` stands on this line, or the line is indented differently from its neighbours",
+            "a second `:` on this line, a `:` without a space after it, or lines that are indented differently",
         )
     } else if problem.starts_with("did not find expected key") {
         Some("the keys of a section must be indented alike, each followed by `:`")
+    } else if problem.starts_with("did not find expected <document start>") {
+        Some("a file is lines of `key: value`; put text with marks like `,` or `\"` in quotes")
     } else if problem.starts_with("could not find expected ':'") {
         Some("each key is followed by `:` and a space")
     } else if problem.contains("unknown anchor") {
@@ -107,6 +160,14 @@ fn syntax_help(problem: &str) -> Option<&'static str> {
     } else {
         None
     }
+}
+
+/// The start of the character at a byte offset, within the text.
+fn char_start(text: &str, index: usize) -> usize {
+    (0..=index.min(text.len()))
+        .rev()
+        .find(|at| text.is_char_boundary(*at))
+        .unwrap_or(0)
 }
 
 /// Byte offset of the node at `path`, or of its key.
@@ -128,7 +189,7 @@ pub(super) fn locate(text: &str, path: &[Step], end: End) -> Option<usize> {
     }
     error
         .location()
-        .map(|location| location.index().min(text.len()))
+        .map(|location| char_start(text, location.index()))
 }
 
 #[cfg(test)]
@@ -298,8 +359,11 @@ last: [1, [2, 3.5], true]
         assert_eq!(fault_of("# c\n---\na: 1\n---\nb: 2"), (two, "---\nb: 2"));
         assert_eq!(fault_of("a: *b").1, "*b");
         assert_eq!(
-            fault_of("a: [1, 2").0,
-            "this is not YAML: did not find expected ',' or ']'"
+            fault_of("a: [1, 2"),
+            (
+                "a `[` is not closed, or a comma is missing".to_owned(),
+                "[1, 2"
+            )
         );
     }
 
@@ -314,9 +378,7 @@ last: [1, [2, 3.5], true]
             fault_of(&text).0,
             "aliases (`*name`) multiply into too many values"
         );
-        assert_eq!(
-            fault_of("a: &a [*a]").0,
-            "aliases (`*name`) multiply into too many values"
-        );
+        let loops = "lists and sections are nested too deeply";
+        assert_eq!(fault_of("a: &a [*a]").0, loops);
     }
 }

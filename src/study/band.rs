@@ -114,7 +114,7 @@ pub fn find_band(
     problem: &Problem,
     progress: &Progress,
 ) -> Result<BandResult, BandError> {
-    let (ask, range) = (scenario.ask, scenario.arrival.aim);
+    let (ask, range) = (scenario.ask, problem.aim());
     check(&ask, range, problem)?;
     let fleet = Fleet::new(problem, progress);
     let mut aims = Aims::new(&fleet, ask);

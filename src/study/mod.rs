@@ -2,8 +2,10 @@
 
 pub mod aims;
 pub mod band;
+pub mod case;
 pub mod opening;
 pub mod outcome;
 pub mod single;
 
+pub use case::{Case, CaseError};
 pub use band::{Band, BandError, BandResult, Edge, find_band};

@@ -1,3 +1,38 @@
 //! One integration binary: the program against the world outside, and against itself.
 
+mod bad_scenarios;
+mod band_chain;
 mod closed_form;
+mod convergence;
+mod corridor;
+mod determinism;
+mod layering;
+mod properties;
+mod statistics;
+
+use periband::scenario::Scenario;
+use periband::study::Case;
+use std::path::{Path, PathBuf};
+
+/// The folder of the bundled examples.
+fn examples() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("examples")
+}
+
+/// A bundled example by its file name.
+fn example(name: &str) -> Case {
+    Case::load(&examples().join(name), &[]).expect("a bundled example is valid")
+}
+
+/// A case of a scenario text whose world is a bundled name.
+fn case_of(text: &str) -> Case {
+    let scenario = Scenario::from_text("test.yaml", text).expect("a valid scenario");
+    Case::from_scenario(scenario).expect("a case that can be flown")
+}
+
+/// A case of a scenario text whose world file lies under `tests/it/worlds`.
+fn case_of_file(world: &str, text: &str) -> Case {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/it/worlds/{world}.yaml"));
+    let text = text.replace(&format!("./{world}.yaml"), &path.display().to_string());
+    case_of(&text)
+}

@@ -1,0 +1,74 @@
+//! Limits in words, the same on the screen, in figures and in files.
+
+use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::ensemble::LimitKind;
+use crate::study::Case;
+
+/// Short name of a limit for people: "peak deceleration", "time above 2 g".
+#[must_use]
+pub fn name(case: &Case, kind: LimitKind) -> String {
+    match kind {
+        LimitKind::PeakDeceleration => "peak deceleration".to_owned(),
+        LimitKind::Onset => "onset".to_owned(),
+        LimitKind::StayAbove(index) => {
+            let level = case.problem.limits().levels_m_s2().get(index);
+            format!("time above {} g", trim(level.map_or(f64::NAN, |level| level / G0), 3))
+        }
+        LimitKind::HeatFlux => "peak heat flux".to_owned(),
+        LimitKind::HeatLoad => "heat load".to_owned(),
+        LimitKind::DynamicPressure => "dynamic pressure".to_owned(),
+        LimitKind::LowestAltitude => "lowest altitude".to_owned(),
+        LimitKind::CapturedBelow => "captured low enough".to_owned(),
+        LimitKind::LeavesAir => "leaves the air again".to_owned(),
+        LimitKind::ComesDown => "comes down".to_owned(),
+    }
+}
+
+/// What breaking the limit means, for the edge of a band.
+#[must_use]
+pub fn broken_words(case: &Case, kind: LimitKind) -> String {
+    let allowed = |kind| {
+        let entries = case.problem.limits().entries();
+        let limit = entries.iter().find(|limit| limit.kind == kind);
+        limit.map_or_else(String::new, |limit| value_text(case, kind, limit.allowed))
+    };
+    match kind {
+        LimitKind::CapturedBelow => format!("not captured below {}", allowed(kind)),
+        LimitKind::LeavesAir => "does not leave the air again".to_owned(),
+        LimitKind::ComesDown => "does not come down in this pass".to_owned(),
+        LimitKind::LowestAltitude => format!("{} below {}", name(case, kind), allowed(kind)),
+        LimitKind::StayAbove(_) => format!("{} longer than {}", name(case, kind), allowed(kind)),
+        _ => format!("{} above {}", name(case, kind), allowed(kind)),
+    }
+}
+
+/// A value of the limited quantity with its unit.
+#[must_use]
+pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
+    match kind {
+        LimitKind::PeakDeceleration => format!("{} g", trim(value / G0, 4)),
+        LimitKind::Onset => format!("{} g/s", trim(value / G0, 4)),
+        LimitKind::StayAbove(_) => format!("{} s", trim(value, 4)),
+        LimitKind::HeatFlux => format!("{} W/cm2", trim(value / 1e4, 4)),
+        LimitKind::HeatLoad => format!("{} J/cm2", trim(value / 1e4, 5)),
+        LimitKind::DynamicPressure => format!("{} kPa", trim(value / 1e3, 4)),
+        LimitKind::LowestAltitude => format!("{} km", trim(value / 1e3, 5)),
+        LimitKind::CapturedBelow => format!("{} km apoapsis", trim(value / 1e3, 6)),
+        LimitKind::LeavesAir | LimitKind::ComesDown => "yes".to_owned(),
+    }
+}
+
+/// A number to so many significant digits, without trailing zeros.
+fn trim(value: f64, digits: usize) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return format!("{value}");
+    }
+    #[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap)]
+    let places = digits as i32 - 1 - value.abs().log10().floor() as i32;
+    let text = format!("{value:.*}", usize::try_from(places.max(0)).unwrap_or(0));
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}

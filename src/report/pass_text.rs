@@ -1,0 +1,156 @@
+//! What `pass` says on the screen, and its summary.
+
+use super::number::significant;
+use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::pass::Ending;
+use crate::study::Case;
+use crate::study::outcome::Quantity;
+use crate::study::single::SinglePass;
+use serde_json::{Map, Value, json};
+use std::fmt::Write as _;
+
+/// One sentence: what the pass did.
+#[must_use]
+pub fn answer(case: &Case, single: &SinglePass) -> String {
+    let result = &single.flown.result;
+    let g = significant(result.peak_deceleration_m_s2 / G0, 3);
+    let aim = format!("{:.3} km", single.aim_m / 1e3);
+    match result.ending {
+        Ending::Captured => format!(
+            "Aimed at {aim} the ship is captured: {g} g at the most, {} m/s lost to the air, and an orbit of {} by \
+             {} km.",
+            significant(result.speed_lost_m_s, 4),
+            significant(result.periapsis_altitude_m / 1e3, 4),
+            significant(result.apoapsis_altitude_m.unwrap_or(f64::NAN) / 1e3, 5),
+        ),
+        Ending::Escaped => format!(
+            "Aimed at {aim} the ship flies on: {} m/s lost to the air was not enough, {} m/s of excess speed is left.",
+            significant(result.speed_lost_m_s, 4),
+            significant(result.orbit.twice_energy.max(0.0).sqrt(), 4),
+        ),
+        Ending::Landed => format!(
+            "Aimed at {aim} the ship does not leave the air again: {g} g at the most, the ground of {} after {} s.",
+            case.world.body().name,
+            significant(result.duration_s, 4)
+        ),
+        Ending::OutOfTime => format!(
+            "Aimed at {aim} the ship is still in the air after {} s.",
+            significant(result.duration_s, 4)
+        ),
+        Ending::Failed => format!("Aimed at {aim} the integration failed."),
+    }
+}
+
+/// The compact table under the answer.
+#[must_use]
+pub fn table(single: &SinglePass) -> String {
+    let result = &single.flown.result;
+    let mut text = String::new();
+    let mut row = |label: &str, value: f64, unit: &str| {
+        let _ = writeln!(text, "  {label:<34} {:>12} {unit}", significant(value, 6));
+    };
+    row("inertial speed at the interface", single.start.inertial_speed_m_s() / 1e3, "km/s");
+    let angle = single.start.inertial_flight_path_angle_rad().to_degrees();
+    row("inertial flight-path angle there", angle, "deg");
+    for quantity in Quantity::ALL {
+        if let (Some(value), (label, unit)) = (quantity.of(result), quantity.label()) {
+            row(label, value, unit);
+        }
+    }
+    row("time in the air", result.duration_s, "s");
+    if result.ending == Ending::Captured {
+        row("periapsis altitude afterwards", result.periapsis_altitude_m / 1e3, "km");
+        row("inclination afterwards", result.orbit.inclination_rad.to_degrees(), "deg");
+    }
+    if let Some(period) = single.period_s {
+        row("period afterwards", period / 3600.0, "h");
+    }
+    if let Some(mending) = &single.corrections {
+        let burns = &mending.burns;
+        let lift = format!("burn: periapsis to {} km", significant(mending.target_periapsis_m / 1e3, 4));
+        row(&lift, burns.lift_periapsis_m_s, "m/s");
+        let trim = format!("burn: apoapsis to {} km", significant(mending.target_apoapsis_m / 1e3, 6));
+        row(&trim, burns.trim_apoapsis_m_s, "m/s");
+        if let Some(propellant) = mending.propellant_kg {
+            row("propellant for both", propellant, "kg");
+        }
+    }
+    text.pop();
+    text
+}
+
+/// The summary of a single pass: stable keys, documented in the README.
+#[must_use]
+pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
+    let result = &single.flown.result;
+    let mut values = Map::new();
+    for quantity in Quantity::ALL {
+        values.insert(quantity.key().to_owned(), json!(quantity.of(result)));
+    }
+    json!({
+        "study": "pass",
+        "scenario": case.scenario.title,
+        "world": case.world.body().name,
+        "aim_periapsis_km": single.aim_m / 1e3,
+        "sample": sample,
+        "ending": result.ending.word(),
+        "entry": {
+            "inertial_speed_m_s": single.start.inertial_speed_m_s(),
+            "inertial_flight_path_angle_deg": single.start.inertial_flight_path_angle_rad().to_degrees(),
+        },
+        "pass": values,
+        "duration_s": result.duration_s,
+        "orbit_afterwards": {
+            "periapsis_altitude_km": result.periapsis_altitude_m / 1e3,
+            "apoapsis_altitude_km": result.apoapsis_altitude_m.map(|a| a / 1e3),
+            "period_s": single.period_s,
+            "inclination_deg": result.orbit.inclination_rad.to_degrees(),
+        },
+        "corrections": single.corrections.as_ref().map(|mending| json!({
+            "target_periapsis_km": mending.target_periapsis_m / 1e3,
+            "target_apoapsis_km": mending.target_apoapsis_m / 1e3,
+            "lift_periapsis_m_s": mending.burns.lift_periapsis_m_s,
+            "trim_apoapsis_m_s": mending.burns.trim_apoapsis_m_s,
+            "propellant_kg": mending.propellant_kg,
+        })),
+        "limits": limits(case, single),
+    })
+}
+
+fn limits(case: &Case, single: &SinglePass) -> Value {
+    let set = case.problem.limits();
+    let broken = set.broken(&single.flown.result, case.problem.nominal());
+    set.entries()
+        .iter()
+        .enumerate()
+        .map(|(bit, limit)| {
+            json!({
+                "limit": limit.kind.key(),
+                "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
+                "held": broken >> bit & 1 == 0,
+            })
+        })
+        .collect()
+}
+
+/// Which limits the pass breaks, in words.
+#[must_use]
+pub fn broken(case: &Case, single: &SinglePass) -> String {
+    let set = case.problem.limits();
+    let mask = set.broken(&single.flown.result, case.problem.nominal());
+    if set.is_empty() {
+        return String::new();
+    }
+    let words: Vec<String> = set
+        .entries()
+        .iter()
+        .enumerate()
+        .filter(|(bit, _)| mask >> bit & 1 == 1)
+        .map(|(_, limit)| super::limit_words::broken_words(case, limit.kind))
+        .collect();
+    if words.is_empty() {
+        "All limits hold.".to_owned()
+    } else {
+        format!("Broken: {}.", words.join("; "))
+    }
+}

@@ -1,0 +1,134 @@
+//! `summary.json` of a band: stable keys, documented in the README.
+
+use crate::ensemble::LimitKind;
+use crate::ensemble::interval::Interval;
+use crate::ensemble::quantile::{Described, Estimate};
+use crate::pass::Ending;
+use crate::study::band::{Band, BandResult, Edge, Empty};
+use crate::study::outcome::Outcome;
+use crate::study::{Case, aims::AimPoint};
+use serde_json::{Map, Value, json};
+
+/// The summary of a band study. `wall_time_s` is the one entry that differs between equal runs.
+#[must_use]
+pub fn band_summary(case: &Case, result: &BandResult, outcome: &Outcome, wall_time_s: f64) -> Value {
+    let ask = &case.scenario.ask;
+    let held = result.recommended().map(|point| interval(&point.held));
+    let (band, why) = match &result.band {
+        Ok(band) => (band_value(band), Value::Null),
+        Err(empty) => (Value::Null, why_value(case, empty)),
+    };
+    json!({
+        "study": "band",
+        "scenario": case.scenario.title,
+        "world": case.world.body().name,
+        "world_quality": case.world.quality().words(),
+        "seed": ask.seed,
+        "samples": result.samples,
+        "required_probability": ask.probability,
+        "confidence": ask.confidence,
+        "safe_periapsis_band_km": band,
+        "why_no_band": why,
+        "recommended_periapsis_km": result.recommended_m / 1e3,
+        "probability_at_recommended": held,
+        "at_recommended": described(outcome),
+        "outcomes": outcomes(outcome),
+        "limits": limits(case, outcome),
+        "failed_samples": { "count": outcome.tally.failed(), "listed": outcome.failed },
+        "aims": result.points.iter().map(|point| aim(case, point)).collect::<Vec<_>>(),
+        "passes_flown": result.passes_flown,
+        "wall_time_s": wall_time_s,
+    })
+}
+
+fn interval(interval: &Interval) -> Value {
+    json!({ "estimate": interval.estimate, "lower": interval.lower, "upper": interval.upper })
+}
+
+fn band_value(band: &Band) -> Value {
+    let limit = |edge: &Edge| edge.limit.map_or("range_of_aims", LimitKind::key);
+    json!({
+        "low": band.low.aim_m / 1e3,
+        "high": band.high.aim_m / 1e3,
+        "low_limit": limit(&band.low),
+        "high_limit": limit(&band.high),
+        "low_uncertainty": band.low.uncertainty_m / 1e3,
+        "high_uncertainty": band.high.uncertainty_m / 1e3,
+        "other_bands": band.others,
+    })
+}
+
+fn why_value(case: &Case, empty: &Empty) -> Value {
+    let key = |kind: Option<LimitKind>| kind.map(LimitKind::key);
+    let raises = empty.opening.raises.iter().map(|raise| {
+        json!({
+            "limit": raise.kind.key(),
+            "allowed": super::limit_words::value_text(case, raise.kind, raise.allowed),
+            "needed": super::limit_words::value_text(case, raise.kind, raise.needed),
+        })
+    });
+    json!({
+        "best_aim_km": empty.best_aim_m / 1e3,
+        "steep_side_limit": key(empty.colliding.0),
+        "shallow_side_limit": key(empty.colliding.1),
+        "delivery_error_factor_that_opens": empty.opening.delivery_factor,
+        "limits_that_open": raises.collect::<Vec<_>>(),
+    })
+}
+
+fn described(outcome: &Outcome) -> Value {
+    let mut all = Map::new();
+    for (quantity, described) in &outcome.described {
+        let value = described.as_ref().map_or(Value::Null, description);
+        all.insert(quantity.key().to_owned(), value);
+    }
+    Value::Object(all)
+}
+
+fn description(described: &Described) -> Value {
+    let estimate = |e: &Estimate| json!({ "value": e.value, "lower": e.lower, "upper": e.upper });
+    json!({
+        "count": described.count,
+        "mean": estimate(&described.mean),
+        "std_dev": estimate(&described.std_dev),
+        "p00_135": estimate(&described.p00_135),
+        "p05": estimate(&described.p05),
+        "p50": estimate(&described.p50),
+        "p95": estimate(&described.p95),
+        "p99_865": estimate(&described.p99_865),
+    })
+}
+
+fn outcomes(outcome: &Outcome) -> Value {
+    let counts = Ending::ALL.iter().zip(outcome.tally.endings);
+    Value::Object(counts.map(|(ending, count)| (ending.word().to_owned(), json!(count))).collect())
+}
+
+fn limits(case: &Case, outcome: &Outcome) -> Value {
+    let entries = case.problem.limits().entries().iter().zip(&outcome.tally.broken);
+    let confidence = case.scenario.ask.confidence;
+    entries
+        .map(|(limit, &broken)| {
+            let chance = Interval::clopper_pearson(broken, outcome.tally.samples, confidence);
+            json!({
+                "limit": limit.kind.key(),
+                "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
+                "broken": broken,
+                "probability_broken": chance.ok().as_ref().map(interval),
+            })
+        })
+        .collect()
+}
+
+fn aim(case: &Case, point: &AimPoint) -> Value {
+    let entries = case.problem.limits().entries().iter();
+    let broken: Vec<Value> = entries
+        .zip(&point.tally.broken)
+        .map(|(limit, count)| json!({ "limit": limit.kind.key(), "samples": count }))
+        .collect();
+    json!({
+        "periapsis_km": point.aim_m / 1e3,
+        "probability_held": interval(&point.held),
+        "broken": broken,
+    })
+}

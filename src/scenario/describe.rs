@@ -1,0 +1,371 @@
+//! Says in plain words what was understood of a scenario, with what was left to defaults,
+//! in lines of at most 80 columns.
+
+use super::Scenario;
+use super::arrival::{Aim, ArrivalEnergy};
+use super::numbers::{Dispersible, dispersibles};
+use super::uncertainty::{AirDensity, Correlation, Number};
+use super::wording::{in_words, say, wrap};
+use crate::numeric::units::{Dimension, format_number};
+
+impl Scenario {
+    /// What was understood, as lines of at most 80 columns (longer only for a longer word).
+    #[must_use]
+    pub fn describe(&self) -> Vec<String> {
+        let table = dispersibles(&self.ship, &self.arrival, &self.limits);
+        let mut lines = wrap("Scenario", &self.title);
+        let world = match self.world_path() {
+            Some(path) => format!("file {}", path.display()),
+            None => format!("{} (bundled)", self.world),
+        };
+        let blocks = [
+            ("World", vec![world]),
+            ("Ship", self.describe_ship()),
+            ("Arrival", vec![self.describe_arrival()]),
+            ("Aim", vec![self.describe_aim()]),
+            ("Limits", self.describe_limits()),
+            ("Uncertain", self.describe_uncertainty(&table)),
+            ("Asked", vec![self.describe_ask()]),
+        ];
+        for (label, entries) in blocks {
+            for (index, entry) in entries.iter().enumerate() {
+                lines.extend(wrap(if index == 0 { label } else { "" }, entry));
+            }
+        }
+        for set in self.document().overrides() {
+            lines.extend(wrap("Set", set));
+        }
+        lines
+    }
+
+    /// A quantity, marked if it was left to its default.
+    fn quantity(&self, key: &str, words: &str, si: f64, dimension: Dimension) -> String {
+        let mark = if self.document().has(key) {
+            ""
+        } else {
+            " (default)"
+        };
+        format!("{words} {}{mark}", say(si, dimension))
+    }
+
+    fn describe_ship(&self) -> Vec<String> {
+        let ship = &self.ship;
+        let name = self
+            .ship_name
+            .as_ref()
+            .map_or(String::new(), |name| format!("{name}, "));
+        let people = match ship.passengers {
+            0 => "no passengers".to_owned(),
+            1 => "1 passenger".to_owned(),
+            many => format!("{many} passengers"),
+        };
+        let pure = Dimension::Dimensionless;
+        let mut lines = vec![
+            format!("{name}{}, {people}", say(ship.mass_kg, Dimension::Mass)),
+            [
+                self.quantity(
+                    "ship.reference_area",
+                    "reference area",
+                    ship.reference_area_m2,
+                    Dimension::Area,
+                ),
+                self.quantity(
+                    "ship.drag_coefficient",
+                    "drag coefficient",
+                    ship.drag_coefficient,
+                    pure,
+                ),
+                format!(
+                    "so a ballistic coefficient of {} kg/m2",
+                    format_number(
+                        (ship.mass_kg / (ship.drag_coefficient * ship.reference_area_m2) * 10.0)
+                            .round()
+                            / 10.0
+                    )
+                ),
+            ]
+            .join(", "),
+            [
+                self.quantity(
+                    "ship.lift_to_drag",
+                    "lift-to-drag ratio",
+                    ship.lift_to_drag,
+                    pure,
+                ),
+                self.quantity(
+                    "ship.bank",
+                    "bank angle",
+                    ship.bank_angle_rad,
+                    Dimension::Angle,
+                ),
+                self.quantity(
+                    "ship.nose_radius",
+                    "nose radius",
+                    ship.nose_radius_m,
+                    Dimension::Length,
+                ),
+            ]
+            .join(", "),
+        ];
+        lines.push(match ship.engine {
+            None => "no engine: corrections after the pass are given as speeds only".to_owned(),
+            Some(engine) => {
+                let impulse = format!(
+                    "engine with a specific impulse of {} s",
+                    format_number(engine.specific_impulse_s)
+                );
+                match engine.thrust_n {
+                    Some(thrust) => {
+                        format!("{impulse} and {} of thrust", say(thrust, Dimension::Force))
+                    }
+                    None => impulse,
+                }
+            }
+        });
+        lines
+    }
+
+    fn describe_arrival(&self) -> String {
+        let arrival = &self.arrival;
+        let kind = match arrival.energy {
+            ArrivalEnergy::ExcessSpeed(speed) => {
+                format!(
+                    "on a hyperbola with an excess speed of {}",
+                    say(speed, Dimension::Speed)
+                )
+            }
+            ArrivalEnergy::InertialEntrySpeed(speed) => {
+                format!(
+                    "at the entry interface with an inertial speed of {}",
+                    say(speed, Dimension::Speed)
+                )
+            }
+            ArrivalEnergy::ApoapsisAltitude(altitude) => {
+                format!(
+                    "from an orbit with its apoapsis at an altitude of {}",
+                    say(altitude, Dimension::Length)
+                )
+            }
+        };
+        let key = format!("arrival.{}.argument_of_periapsis", arrival.kind());
+        let argument = self.quantity(
+            &key,
+            "argument of periapsis",
+            arrival.argument_of_periapsis_rad,
+            Dimension::Angle,
+        );
+        format!(
+            "{kind}, inclination {}, {argument}",
+            say(arrival.inclination_rad, Dimension::Angle)
+        )
+    }
+
+    fn describe_aim(&self) -> String {
+        let length = |altitude| say(altitude, Dimension::Length);
+        match self.arrival.aim {
+            Aim::FlightPathAngle(angle) => {
+                format!(
+                    "one inertial flight-path angle at the entry interface, {}",
+                    say(angle, Dimension::Angle)
+                )
+            }
+            Aim::Periapsis(range) if range.is_single() => {
+                format!("one vacuum periapsis altitude, {}", length(range.from_m))
+            }
+            Aim::Periapsis(range) => format!(
+                "vacuum periapsis altitudes from {} to {} in steps of {}",
+                length(range.from_m),
+                length(range.to_m),
+                length(range.step_m)
+            ),
+        }
+    }
+
+    fn describe_limits(&self) -> Vec<String> {
+        let limits = &self.limits;
+        let mut lines = Vec::new();
+        let most = [
+            (
+                "peak sensed deceleration",
+                limits.peak_deceleration_m_s2,
+                Dimension::Acceleration,
+            ),
+            (
+                "onset of deceleration",
+                limits.onset_m_s3,
+                Dimension::AccelerationRate,
+            ),
+            ("heat flux", limits.heat_flux_w_m2, Dimension::HeatFlux),
+            ("heat load", limits.heat_load_j_m2, Dimension::HeatLoad),
+            (
+                "dynamic pressure",
+                limits.dynamic_pressure_pa,
+                Dimension::Pressure,
+            ),
+        ];
+        for (words, value, dimension) in most {
+            lines.extend(value.map(|value| format!("{words} at most {}", say(value, dimension))));
+        }
+        for stay in &limits.stay_above {
+            let level = say(stay.level_m_s2, Dimension::Acceleration);
+            let time = say(stay.at_most_s, Dimension::Time);
+            lines.push(format!("above {level} for at most {time} without a break"));
+        }
+        let length = |altitude| say(altitude, Dimension::Length);
+        lines.extend(
+            limits
+                .lowest_altitude_m
+                .map(|altitude| format!("never below {}", length(altitude))),
+        );
+        lines.extend(limits.captured_below_m.map(|altitude| {
+            format!(
+                "captured, with the apoapsis altitude below {}",
+                length(altitude)
+            )
+        }));
+        if limits.comes_down {
+            lines.push("comes down without leaving the air again".to_owned());
+        }
+        if lines.is_empty() {
+            lines.push("none: a pass can be flown, but there is no safe band to find".to_owned());
+        }
+        lines
+    }
+
+    fn describe_uncertainty(&self, table: &[Dispersible]) -> Vec<String> {
+        let uncertainty = &self.uncertainty;
+        let mut lines = vec![match uncertainty.air_density {
+            AirDensity::World { factor } => {
+                let mark = if self.document().has("uncertainty.air.density") {
+                    ""
+                } else {
+                    " (default)"
+                };
+                match factor {
+                    1.0 => format!("density of the air: as the world file says{mark}"),
+                    _ => format!(
+                        "density of the air: {} times the spread in the world file",
+                        format_number(factor)
+                    ),
+                }
+            }
+            AirDensity::Exact => "density of the air: exact".to_owned(),
+            AirDensity::LogFactor(distribution) => {
+                format!(
+                    "natural log of a factor on the density: {}",
+                    in_words(distribution, Dimension::Dimensionless)
+                )
+            }
+        }];
+        for uncertain in &uncertainty.numbers {
+            let dimension = dimension_of(uncertain.number, table);
+            lines.push(format!(
+                "{}: {}",
+                uncertain.number.words(),
+                in_words(uncertain.distribution, dimension)
+            ));
+        }
+        if uncertainty.numbers.is_empty() {
+            lines.push("nothing else: every other number is exact".to_owned());
+        }
+        for Correlation {
+            between: (a, b),
+            coefficient,
+        } in &uncertainty.correlations
+        {
+            lines.push(format!(
+                "correlation of {} and {}: {}",
+                a.words(),
+                b.words(),
+                format_number(*coefficient)
+            ));
+        }
+        lines
+    }
+
+    fn describe_ask(&self) -> String {
+        let ask = &self.ask;
+        let mark = |key: &str| {
+            if self.document().has(key) {
+                ""
+            } else {
+                " (default)"
+            }
+        };
+        format!(
+            "all limits together with a probability of {}{}, at {} % confidence{}, from {} samples{} at each aim, seed {}{}",
+            format_number(ask.probability),
+            mark("ask.probability"),
+            format_number(100.0 * ask.confidence),
+            mark("ask.confidence"),
+            ask.samples,
+            mark("ask.samples"),
+            ask.seed,
+            mark("ask.seed"),
+        )
+    }
+}
+
+fn dimension_of(number: Number, table: &[Dispersible]) -> Dimension {
+    match number {
+        Number::DeliveryPeriapsis | Number::DeliveryBT | Number::DeliveryBR => Dimension::Length,
+        Number::DeliveryAngle => Dimension::Angle,
+        Number::DeliverySpeed => Dimension::Speed,
+        _ => table
+            .iter()
+            .find(|entry| entry.number == number)
+            .map_or(Dimension::Dimensionless, |entry| entry.dimension),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::STARTER;
+    use crate::scenario::document::Document;
+    use crate::scenario::wording::COLUMNS;
+
+    #[test]
+    fn the_starter_is_described_in_plain_words() {
+        let text = STARTER
+            .replace(
+                "ship.nose_radius: {uniform: {low: 3.0 m, high: 3.4 m}}",
+                "correlations: [{between: [ship.mass, ship.drag_coefficient], coefficient: 0.4}]",
+            )
+            .replace("  bank: 0 deg ", "  # ")
+            .replace("confidence: 0.95", "# ");
+        let mut document = Document::from_text("starter.yaml", &text).unwrap();
+        document.set("ship.mass", "60 t").unwrap();
+        let lines = Scenario::from_document(&document).unwrap().describe();
+        let expected = "\
+Scenario     Capture of the liner Brisandel at Mars
+World        mars (bundled)
+Ship         Brisandel, 60 t, 96 passengers
+             reference area 310 m2, drag coefficient 1.45, so a ballistic
+             coefficient of 133.5 kg/m2
+             lift-to-drag ratio 0, bank angle 0 deg (default), nose radius 3.2 m
+             engine with a specific impulse of 340 s and 80 kN of thrust
+Arrival      on a hyperbola with an excess speed of 3.1 km/s, inclination
+             32 deg, argument of periapsis 0 deg
+Aim          vacuum periapsis altitudes from 30 km to 75 km in steps of 1 km
+Limits       peak sensed deceleration at most 3 g
+             onset of deceleration at most 0.5 g/s
+             heat flux at most 60 W/cm2
+             heat load at most 9 kJ/cm2
+             dynamic pressure at most 8 kPa
+             above 2 g for at most 90 s without a break
+             captured, with the apoapsis altitude below 40000 km
+Uncertain    density of the air: as the world file says
+             error of the periapsis altitude: normal, mean 0 km, std dev 2 km
+             error of the entry speed: normal, mean 0 m/s, std dev 2 m/s
+             mass: normal, mean 60 t, std dev 180 kg
+             drag coefficient: normal, mean 1.45, std dev 0.0435, cut to between
+             1.3195 and 1.5805
+             correlation of mass and drag coefficient: 0.4
+Asked        all limits together with a probability of 0.9973, at 95 %
+             confidence (default), from 4000 samples at each aim, seed 7
+Set          --set ship.mass=60 t";
+        assert_eq!(lines.join("\n"), expected);
+        assert!(lines.iter().all(|line| line.chars().count() <= COLUMNS));
+    }
+}

@@ -1,0 +1,216 @@
+//! The table of a scenario's numbers that may be uncertain: key, unit, valid range, own value.
+//! How a number is distributed is left to `distribution`.
+
+use std::f64::consts::PI;
+
+use super::arrival::{self, Arrival, ArrivalEnergy};
+use super::bound::Bound;
+use super::limits::{self, Limits};
+use super::ship::{self, Ship};
+use super::uncertainty::Number;
+use crate::numeric::units::Dimension;
+
+/// A number of a scenario that may be uncertain.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Dispersible {
+    pub(super) number: Number,
+    /// Dotted key in the scenario.
+    pub(super) key: String,
+    pub(super) dimension: Dimension,
+    /// Range in which every drawn value must lie.
+    pub(super) bound: Bound,
+    /// The scenario's own value, unless the scenario does not set it.
+    pub(super) nominal: Option<f64>,
+}
+
+/// The numbers of a scenario that may be uncertain, without delivery and air.
+pub(super) fn dispersibles(ship: &Ship, arrival: &Arrival, limits: &Limits) -> Vec<Dispersible> {
+    let mut table = Vec::from(of_ship(ship));
+    table.extend(of_arrival(arrival));
+    table.extend(of_limits(limits));
+    table
+}
+
+fn of_ship(ship: &Ship) -> [Dispersible; 6] {
+    let entry = |number, key: &str, dimension, bound, value| Dispersible {
+        number,
+        key: format!("ship.{key}"),
+        dimension,
+        bound,
+        nominal: Some(value),
+    };
+    let pure = Dimension::Dimensionless;
+    // An angle that goes a little past half a turn is still a bank angle.
+    let bank = Bound::between(-2.0 * PI, 2.0 * PI);
+    [
+        entry(
+            Number::ShipMass,
+            "mass",
+            Dimension::Mass,
+            ship::MASS_KG,
+            ship.mass_kg,
+        ),
+        entry(
+            Number::ReferenceArea,
+            "reference_area",
+            Dimension::Area,
+            ship::REFERENCE_AREA_M2,
+            ship.reference_area_m2,
+        ),
+        entry(
+            Number::DragCoefficient,
+            "drag_coefficient",
+            pure,
+            ship::DRAG_COEFFICIENT,
+            ship.drag_coefficient,
+        ),
+        entry(
+            Number::LiftToDrag,
+            "lift_to_drag",
+            pure,
+            ship::LIFT_TO_DRAG,
+            ship.lift_to_drag,
+        ),
+        entry(
+            Number::BankAngle,
+            "bank",
+            Dimension::Angle,
+            bank,
+            ship.bank_angle_rad,
+        ),
+        entry(
+            Number::NoseRadius,
+            "nose_radius",
+            Dimension::Length,
+            ship::NOSE_RADIUS_M,
+            ship.nose_radius_m,
+        ),
+    ]
+}
+
+fn of_arrival(arrival: &Arrival) -> [Dispersible; 3] {
+    let entry = |number, key: &str, dimension, bound, value| Dispersible {
+        number,
+        key: format!("arrival.{}.{key}", arrival.kind()),
+        dimension,
+        bound,
+        nominal: Some(value),
+    };
+    let energy = Number::ArrivalEnergy;
+    let argument = Bound::between(-4.0 * PI, 4.0 * PI);
+    [
+        match arrival.energy {
+            ArrivalEnergy::ExcessSpeed(speed) => entry(
+                energy,
+                "excess_speed",
+                Dimension::Speed,
+                arrival::EXCESS_SPEED_M_S,
+                speed,
+            ),
+            ArrivalEnergy::InertialEntrySpeed(speed) => entry(
+                energy,
+                "speed",
+                Dimension::Speed,
+                arrival::ENTRY_SPEED_M_S,
+                speed,
+            ),
+            ArrivalEnergy::ApoapsisAltitude(altitude) => entry(
+                energy,
+                "apoapsis_altitude",
+                Dimension::Length,
+                arrival::APOAPSIS_ALTITUDE_M,
+                altitude,
+            ),
+        },
+        entry(
+            Number::Inclination,
+            "inclination",
+            Dimension::Angle,
+            arrival::INCLINATION_RAD,
+            arrival.inclination_rad,
+        ),
+        entry(
+            Number::ArgumentOfPeriapsis,
+            "argument_of_periapsis",
+            Dimension::Angle,
+            argument,
+            arrival.argument_of_periapsis_rad,
+        ),
+    ]
+}
+
+fn of_limits(limits: &Limits) -> [Dispersible; 5] {
+    let entry = |number, key: &str, dimension, bound, nominal| Dispersible {
+        number,
+        key: format!("limits.{key}"),
+        dimension,
+        bound,
+        nominal,
+    };
+    [
+        entry(
+            Number::LimitPeakDeceleration,
+            "peak_deceleration",
+            Dimension::Acceleration,
+            limits::DECELERATION_M_S2,
+            limits.peak_deceleration_m_s2,
+        ),
+        entry(
+            Number::LimitOnset,
+            "onset",
+            Dimension::AccelerationRate,
+            limits::ONSET_M_S3,
+            limits.onset_m_s3,
+        ),
+        entry(
+            Number::LimitHeatFlux,
+            "heat_flux",
+            Dimension::HeatFlux,
+            limits::HEAT_FLUX_W_M2,
+            limits.heat_flux_w_m2,
+        ),
+        entry(
+            Number::LimitHeatLoad,
+            "heat_load",
+            Dimension::HeatLoad,
+            limits::HEAT_LOAD_J_M2,
+            limits.heat_load_j_m2,
+        ),
+        entry(
+            Number::LimitDynamicPressure,
+            "dynamic_pressure",
+            Dimension::Pressure,
+            limits::DYNAMIC_PRESSURE_PA,
+            limits.dynamic_pressure_pa,
+        ),
+    ]
+}
+
+impl Number {
+    /// What the number is, in words for tables and figures.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::DeliveryPeriapsis => "error of the periapsis altitude",
+            Self::DeliveryAngle => "error of the flight-path angle",
+            Self::DeliveryBT => "B-plane error along T",
+            Self::DeliveryBR => "B-plane error along R",
+            Self::DeliverySpeed => "error of the entry speed",
+            Self::AirDensity => "density of the air",
+            Self::ShipMass => "mass",
+            Self::ReferenceArea => "reference area",
+            Self::DragCoefficient => "drag coefficient",
+            Self::LiftToDrag => "lift-to-drag ratio",
+            Self::BankAngle => "bank angle",
+            Self::NoseRadius => "nose radius",
+            Self::ArrivalEnergy => "energy of the arrival",
+            Self::Inclination => "inclination",
+            Self::ArgumentOfPeriapsis => "argument of periapsis",
+            Self::LimitPeakDeceleration => "limit of peak deceleration",
+            Self::LimitOnset => "limit of onset",
+            Self::LimitHeatFlux => "limit of heat flux",
+            Self::LimitHeatLoad => "limit of heat load",
+            Self::LimitDynamicPressure => "limit of dynamic pressure",
+        }
+    }
+}

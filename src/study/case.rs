@@ -1,0 +1,87 @@
+//! A scenario with its world, loaded and ready for any study.
+
+use crate::ensemble::{Problem, ProblemError};
+use crate::scenario::Scenario;
+use crate::scenario::document::Document;
+use crate::scenario::message::InputError;
+use crate::world::World;
+use std::path::Path;
+
+/// A checked scenario, its world, and both made ready to fly.
+#[derive(Debug)]
+pub struct Case {
+    /// The scenario.
+    pub scenario: Scenario,
+    /// Its world.
+    pub world: World,
+    /// Ready to fly.
+    pub problem: Problem,
+}
+
+/// Why a case could not be made ready.
+#[derive(Debug, thiserror::Error)]
+pub enum CaseError {
+    /// The scenario or the world file is wrong or cannot be read.
+    #[error(transparent)]
+    Input(#[from] InputError),
+}
+
+impl Case {
+    /// Loads a scenario file and its world, with values set over it (`ship.mass`, `60 t`).
+    ///
+    /// # Errors
+    /// [`CaseError`] naming file, line and key.
+    pub fn load(path: &Path, overrides: &[(String, String)]) -> Result<Self, CaseError> {
+        let mut document = Document::read(path)?;
+        for (key, value) in overrides {
+            document.set(key, value)?;
+        }
+        Self::from_scenario(Scenario::from_document(&document)?)
+    }
+
+    /// Makes a scenario ready.
+    ///
+    /// # Errors
+    /// [`CaseError`] for a world that cannot be had or that the scenario does not fit.
+    pub fn from_scenario(scenario: Scenario) -> Result<Self, CaseError> {
+        let world = match scenario.world_path() {
+            Some(path) => World::load(&path)?,
+            None => World::bundled(&scenario.world).map_err(|error| {
+                let placed = scenario.error_at("world", error.message());
+                match error.help() {
+                    Some(help) => placed.with_help(help),
+                    None => placed,
+                }
+            })?,
+        };
+        let problem = Problem::new(&scenario, &world).map_err(|error| match error {
+            ProblemError::Draws(cause) => {
+                scenario.error_at("uncertainty", format!("the uncertainties cannot be drawn: {cause}"))
+            }
+            ProblemError::NoApproach { .. } | ProblemError::NoAngle { .. } => {
+                scenario.error_at("arrival", error.to_string())
+            }
+        })?;
+        let interface = world.body().entry_interface_m;
+        let aim = problem.aim();
+        if aim.to_m >= interface {
+            return Err(scenario
+                .error_at(
+                    "arrival",
+                    format!(
+                        "the highest aim, {:.3} km, is not below the entry interface of {}, {:.3} km",
+                        aim.to_m / 1e3,
+                        world.body().name,
+                        interface / 1e3
+                    ),
+                )
+                .with_help("a periapsis above the interface never meets the air; lower the range of aims")
+                .into());
+        }
+        Ok(Self {
+            scenario,
+            world,
+            problem,
+        })
+    }
+}
