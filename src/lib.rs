@@ -1,3 +1,4 @@
+pub mod cli;
 pub mod craft;
 pub mod ensemble;
 pub mod numeric;

@@ -1,7 +1,9 @@
 //! What `band` says on the screen: the answer in one line, then a compact table.
 
 use super::limit_words::{broken_words, name, value_text};
-use super::number::{percent, significant};
+use super::grid::Grid;
+use super::number::{count, percent, significant};
+use super::text::Terminal;
 use crate::ensemble::LimitKind;
 use crate::pass::Ending;
 use crate::study::Case;
@@ -85,65 +87,89 @@ fn no_band(case: &Case, empty: &Empty, chance: &str) -> String {
     text
 }
 
-/// The compact table under the answer, at most 80 columns.
+/// The quantities at an aim, with their limits.
 #[must_use]
-pub fn table(case: &Case, result: &BandResult, outcome: &Outcome) -> String {
-    let mut text = format!(
-        "At {:.2} km, {} samples   {:>10} {:>10} {:>10} {:>16}\n",
-        outcome.aim_m / 1e3,
-        outcome.tally.samples,
-        "median",
-        "95 %",
-        "99.865 %",
-        "limit"
-    );
-    let heading = text.len();
+pub fn quantities(case: &Case, outcome: &Outcome) -> Grid {
+    let mut grid = Grid::new()
+        .words("quantity")
+        .numbers("median")
+        .numbers("95 %")
+        .numbers("99.865 %")
+        .numbers("limit");
     for (quantity, described) in &outcome.described {
         let Some(described) = described else { continue };
         let (label, unit) = quantity.label();
-        let _ = writeln!(
-            text,
-            "  {:<30} {:>10} {:>10} {:>10} {:>16}",
+        grid.row([
             format!("{label} ({unit})"),
             significant(described.p50.value, 4),
             significant(described.p95.value, 4),
             significant(described.p99_865.value, 4),
             limit_of(case, *quantity).unwrap_or_default(),
-        );
+        ]);
     }
-    debug_assert!(heading > 0);
-    text.push('\n');
-    let _ = writeln!(text, "{:<46} {:>12} {:>16}", "Limits at this aim", "broken in", "of samples");
+    grid
+}
+
+/// The limits at an aim: how often each was broken.
+fn broken(case: &Case, outcome: &Outcome) -> Grid {
+    let mut grid = Grid::new().words("limit broken").numbers("samples").numbers("share");
     for (limit, &broken) in case.problem.limits().entries().iter().zip(&outcome.tally.broken) {
-        let share = share(broken, outcome.tally.samples);
-        let _ = writeln!(text, "  {:<44} {:>12} {:>16}", broken_words(case, limit.kind), broken, share);
+        grid.row([
+            broken_words(case, limit.kind),
+            count(broken),
+            share(broken, outcome.tally.samples),
+        ]);
     }
+    grid
+}
+
+/// The compact tables under the answer.
+#[must_use]
+pub fn table(terminal: &Terminal, case: &Case, (result, outcome): (&BandResult, &Outcome)) -> String {
+    let mut text = format!(
+        "At {:.2} km, {} samples:\n\n",
+        outcome.aim_m / 1e3,
+        count(outcome.tally.samples)
+    );
+    text.push_str(terminal.table(&quantities(case, outcome)).trim_end());
+    text.push_str("\n\n");
+    text.push_str(terminal.table(&broken(case, outcome)).trim_end());
     let endings: Vec<String> = Ending::ALL
         .iter()
         .zip(outcome.tally.endings)
         .filter(|(_, count)| *count > 0)
-        .map(|(ending, count)| format!("{} {}", share(count, outcome.tally.samples), ending.word().replace('_', " ")))
+        .map(|(ending, count)| {
+            let word = ending.word().replace('_', " ");
+            format!("{} {word}", share(count, outcome.tally.samples))
+        })
         .collect();
-    let _ = writeln!(text, "\nEndings: {}.", endings.join(", "));
+    let mut rest = format!("Endings: {}.", endings.join(", "));
     if let Ok(band) = &result.band {
-        text.push_str(&edges(case, band));
+        rest.push_str(&edges(case, band));
     }
-    let _ = write!(text, "{} passes flown at {} aims.", result.passes_flown, result.points.len());
+    let _ = write!(
+        rest,
+        " {} passes flown at {} aims.",
+        count(result.passes_flown),
+        result.points.len()
+    );
+    text.push_str("\n\n");
+    text.push_str(&terminal.paragraph(&rest, 0));
     text
 }
 
 fn edges(case: &Case, band: &Band) -> String {
     let mut text = String::new();
     if !case.problem.is_deterministic() {
-        let _ = writeln!(
+        let _ = write!(
             text,
-            "Edges: the low one may lie up to {:.2} km lower, the high one up to {:.2} km higher; \nmore samples would tell.",
+            " The low edge may lie up to {:.2} km lower and the high one up to {:.2} km higher: more samples would tell.",
             band.low.uncertainty_m / 1e3,
             band.high.uncertainty_m / 1e3
         );
     }
     if band.others {
-        text.push_str("Other aims farther away are safe too; this is the widest band.\n");
+        text.push_str(" Other aims farther away are safe too; this is the widest band.");
     }
     text
 }

@@ -1,6 +1,8 @@
 //! How numbers are written for people: the unit a quantity is shown in, its digits, and percentages
 //! that never round a risk away. Screen, tables, page and figures all write numbers through here.
 
+use super::whole;
+
 /// Standard gravity, m/s² (3rd CGPM, 1901; exact).
 const STANDARD_GRAVITY_M_S2: f64 = 9.806_65;
 
@@ -21,7 +23,7 @@ pub enum Quantity {
     Onset,
     /// Heat flux: SI W/m², shown in W/cm².
     HeatFlux,
-    /// Heat load: SI J/m², shown in kJ/cm².
+    /// Heat load: SI J/m², shown in J/cm².
     HeatLoad,
     /// Dynamic pressure: SI Pa, shown in kPa.
     DynamicPressure,
@@ -44,8 +46,7 @@ impl Quantity {
         match self {
             Self::Altitude | Self::Speed | Self::DynamicPressure => 1e-3,
             Self::Deceleration | Self::Onset => 1.0 / STANDARD_GRAVITY_M_S2,
-            Self::HeatFlux => 1e-4,
-            Self::HeatLoad => 1e-7,
+            Self::HeatFlux | Self::HeatLoad => 1e-4,
             Self::Angle => 180.0 / std::f64::consts::PI,
             Self::Share => 100.0,
             Self::Length | Self::SpeedChange | Self::Duration | Self::Mass | Self::Density => 1.0,
@@ -63,7 +64,7 @@ impl Quantity {
             Self::Deceleration => "g",
             Self::Onset => "g/s",
             Self::HeatFlux => "W/cm²",
-            Self::HeatLoad => "kJ/cm²",
+            Self::HeatLoad => "J/cm²",
             Self::DynamicPressure => "kPa",
             Self::Duration => "s",
             Self::Angle => "deg",
@@ -112,10 +113,9 @@ impl Quantity {
             return None;
         }
         Some(match self {
-            // A metre counts.
-            Self::Altitude => plain(format!("{value:.3}")),
             Self::Length | Self::Mass => plain(format!("{value:.0}")),
-            Self::Speed | Self::Angle => plain(format!("{value:.3}")),
+            // In kilometres that is a metre, which counts.
+            Self::Altitude | Self::Speed | Self::Angle => plain(format!("{value:.3}")),
             Self::SpeedChange | Self::Duration => plain(format!("{value:.1}")),
             Self::Deceleration | Self::Onset => plain(format!("{value:.2}")),
             Self::Density => format!("{value:.3e}"),
@@ -145,11 +145,11 @@ pub fn significant(value: f64, digits: usize) -> String {
     }
     // Rounding can reach the next power of ten, so the exponent is read after rounding.
     let rounded = format!("{size:.*e}", digits - 1);
-    let power: i32 = rounded
+    let power: f64 = rounded
         .split_once('e')
         .and_then(|(_, power)| power.parse().ok())
-        .unwrap_or(0);
-    let decimals = usize::try_from(digits as i32 - 1 - power).unwrap_or(0);
+        .unwrap_or(0.0);
+    let decimals = whole::count(whole::real(digits - 1) - power, 40);
     format!("{value:.decimals$}")
 }
 
@@ -178,7 +178,7 @@ pub fn percent(share: f64) -> String {
         return format!("{:.0} %", 100.0 * share);
     }
     let power = tail.log10().floor();
-    let decimals = (2.0 - power).clamp(0.0, 10.0) as usize;
+    let decimals = whole::count(2.0 - power, 10);
     let text = format!("{:.decimals$}", 100.0 * share);
     let text = if decimals > 0 {
         text.trim_end_matches('0').trim_end_matches('.')
@@ -199,7 +199,7 @@ pub fn count(number: u64) -> String {
     let digits = number.to_string();
     let mut text = String::with_capacity(digits.len() * 2);
     for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
             text.push('\u{202f}');
         }
         text.push(digit);
@@ -248,7 +248,7 @@ mod tests {
         assert_eq!(Quantity::Altitude.write(101_234.4), "101.234 km");
         assert_eq!(Quantity::Deceleration.write(3.5 * 9.806_65), "3.50 g");
         assert_eq!(Quantity::HeatFlux.write(904_000.0), "90.4 W/cm²");
-        assert_eq!(Quantity::HeatLoad.write(12.34e7), "12.3 kJ/cm²");
+        assert_eq!(Quantity::HeatLoad.write(12.34e7), "12340 J/cm²");
         assert_eq!(Quantity::Angle.write(-0.1), "-5.730 deg");
         assert_eq!(Quantity::Speed.write(-0.01), "0.000 km/s");
         assert_eq!(Quantity::Density.write(1.5e-9), "1.500e-9 kg/m³");

@@ -65,6 +65,49 @@ impl Curve {
         Ok(Self { knots })
     }
 
+    /// The curve through `(x, y)` points with continuous curvature: the cubic spline whose end slopes are
+    /// those of [`Curve::through`]. For smooth data, such as the logarithm of a density, that an
+    /// integrator has to follow: a jump in curvature costs it steps. It may leave the range of its
+    /// neighbours; where a slope comes out against the rises around it, the curve of
+    /// [`Curve::through`] is taken instead.
+    ///
+    /// # Errors
+    /// As [`Curve::through`].
+    pub fn smooth(key: &'static str, points: &[(f64, f64)]) -> Result<Self, WorldError> {
+        let limited = Self::through(key, points)?;
+        let count = points.len();
+        if count < 3 {
+            return Ok(limited);
+        }
+        // Slopes s of equal curvature on both sides of each inner point:
+        // s[i-1]/h[i-1] + 2 s[i] (1/h[i-1] + 1/h[i]) + s[i+1]/h[i] = 3 (rise[i-1]/h[i-1] + rise[i]/h[i]).
+        let (mut factor, mut right) = (vec![0.0; count], vec![0.0; count]);
+        right[0] = limited.knots[0].slope;
+        for i in 1..count - 1 {
+            let (x, y) = points[i];
+            let (before, after) = (x - points[i - 1].0, points[i + 1].0 - x);
+            let (low, high) = (1.0 / before, 1.0 / after);
+            let rises = (y - points[i - 1].1) * low * low + (points[i + 1].1 - y) * high * high;
+            let pivot = 2.0 * (low + high) - low * factor[i - 1];
+            factor[i] = high / pivot;
+            right[i] = (3.0 * rises - low * right[i - 1]) / pivot;
+        }
+        let mut spline = limited.clone();
+        for i in (1..count - 1).rev() {
+            spline.knots[i].slope = right[i] - factor[i] * spline.knots[i + 1].slope;
+        }
+        let against = |i: usize| {
+            let rise = |a: usize, b: usize| points[b].1 - points[a].1;
+            let slope = spline.knots[i].slope;
+            slope * rise(i - 1, i) < 0.0 || slope * rise(i, i + 1) < 0.0
+        };
+        let monotone = points.windows(3).all(|p| (p[1].1 - p[0].1) * (p[2].1 - p[1].1) > 0.0);
+        if monotone && (1..count - 1).any(against) {
+            return Ok(limited);
+        }
+        Ok(spline)
+    }
+
     /// The curve through `(x, y)` points that is level at both ends and constant beyond them.
     ///
     /// # Errors
@@ -252,6 +295,20 @@ mod tests {
             let d = 1e-5;
             let differenced = (curve.at(x + d).0 - curve.at(x - d).0) / (2.0 * d);
             assert!((curve.at(x).1 - differenced).abs() < 1e-8, "x {x}");
+        }
+    }
+
+    #[test]
+    fn a_smooth_curve_has_continuous_curvature() {
+        let points: Vec<_> = [0.0, 0.4, 1.0, 1.3, 2.1, 3.0]
+            .iter()
+            .map(|&x: &f64| (x, -x - 0.1 * x * x))
+            .collect();
+        let curve = Curve::smooth("smooth", &points).unwrap();
+        let bend = |x: f64| (curve.at(x + 1e-5).1 - curve.at(x - 1e-5).1) / 2e-5;
+        for &(x, y) in &points[1..5] {
+            assert!((curve.at(x).0 - y).abs() < 1e-15);
+            assert!((bend(x + 1e-3) - bend(x - 1e-3)).abs() < 1e-3, "at {x}");
         }
     }
 

@@ -130,7 +130,7 @@ impl Profile {
         let density =
             column("density", "kg/m3", &|row| Some(row.density_kg_m3))?.unwrap_or_default();
         let form = Form::Table {
-            ln_density: Curve::through("rows", &logarithm(density))?,
+            ln_density: Curve::smooth("rows", &logarithm(density))?,
             temperature: curve(column("temperature", "K", &|row| row.temperature_k)?)?,
             ln_pressure: curve(column("pressure", "Pa", &|row| row.pressure_pa)?.map(logarithm))?,
         };

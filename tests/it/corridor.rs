@@ -22,7 +22,10 @@ fn band(lift: f64, bank: f64, limits: &str) -> Band {
     );
     let case = case_of_file("chapman", &text);
     let result = find_band(&case.scenario, &case.problem, &Progress::default());
-    result.expect("a band is looked for").band.expect("a corridor")
+    result
+        .expect("a band is looked for")
+        .band
+        .expect("a corridor")
 }
 
 /// Chapman, NASA TR R-55 (1960), as tabulated in Spacecraft Systems Engineering, Table 5.9 (published,

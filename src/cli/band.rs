@@ -1,0 +1,52 @@
+//! `periband band`: which aims are safe, and what limits them.
+
+use super::args::{BandArgs, Common, Rows};
+use super::exit::CliError;
+use super::screen::Screen;
+use super::watch::Watch;
+use crate::report::band_files::{self, RowChoice};
+use crate::report::{band_text, summary};
+use crate::study::{Case, find_band};
+use std::time::Instant;
+
+pub(super) fn run(args: &BandArgs, common: &Common, screen: &Screen) -> Result<(), CliError> {
+    super::use_threads(common.threads.map(usize::from))?;
+    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
+    overrides.extend(args.samples.map(|n| ("ask.samples".to_owned(), n.to_string())));
+    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
+    let case = Case::load(&args.scenario.file, &overrides)?;
+    let started = Instant::now();
+    let range = case.problem.aim();
+    // Closing the two edges takes about as many aims again as a dozen of the grid.
+    let aims = 24.0 + (range.to_m - range.from_m) / range.step_m;
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let watch = Watch::start(screen, case.scenario.ask.samples.saturating_mul(aims as u64));
+    let result = find_band(&case.scenario, &case.problem, watch.progress())
+        .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
+    let rows = match args.rows {
+        Rows::Recommended => RowChoice::Recommended,
+        Rows::All => RowChoice::All,
+        Rows::None => RowChoice::None,
+    };
+    let mut files = band_files::Files::create(&case, &args.out.out)?;
+    let outcome = files.fly_rows(&case, &result, (rows, watch.progress()));
+    drop(watch);
+    let outcome = outcome?;
+    let summary = summary::band_summary(&case, &result, &outcome, started.elapsed().as_secs_f64());
+    let folder = files.finish(&case, (&result, &outcome), &summary)?;
+    screen.json(&summary);
+    screen.say(&screen.terminal().paragraph(&band_text::answer(&case, &result), 0));
+    screen.say("");
+    screen.say(&band_text::table(&screen.terminal(), &case, (&result, &outcome)));
+    screen.say(&format!("\nFiles: {}", folder.display()));
+    if outcome.tally.failed() > 0 {
+        screen.remark(&format!(
+            "{} samples failed and count as broken; replay one with: periband pass {} --periapsis {:.3}km --sample {}",
+            outcome.tally.failed(),
+            args.scenario.file.display(),
+            outcome.aim_m / 1e3,
+            outcome.failed.first().copied().unwrap_or_default()
+        ));
+    }
+    Ok(())
+}

@@ -1,0 +1,17 @@
+//! `periband check`: is the scenario right, and what does it say.
+
+use super::args::{Common, ScenarioArgs};
+use super::exit::CliError;
+use super::screen::Screen;
+use crate::study::Case;
+use serde_json::json;
+
+pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: &Screen) -> Result<(), CliError> {
+    let overrides = args.overrides().map_err(CliError::Usage)?;
+    let case = Case::load(&args.file, &overrides)?;
+    let lines = case.scenario.describe();
+    screen.json(&json!({ "valid": true, "understood": lines }));
+    screen.say(&lines.join("\n"));
+    screen.say("\nThe scenario is valid.");
+    Ok(())
+}

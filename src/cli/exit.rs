@@ -1,0 +1,88 @@
+//! Exit codes, and the one error type that carries them.
+
+use crate::ensemble::Stopped;
+use crate::report::ReportError;
+use crate::scenario::message::{InputError, InputKind};
+use crate::study::band::BandError;
+use crate::study::case::CaseError;
+use crate::study::single::SingleError;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// How the program ends. Listed in the README.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Exit {
+    /// Done.
+    Done = 0,
+    /// Wrong command line or scenario.
+    Usage = 2,
+    /// Numerical failure.
+    Numerical = 3,
+    /// Cannot read or write.
+    Files = 4,
+    /// Stopped by the user; what was done is kept.
+    Stopped = 130,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit as u8)
+    }
+}
+
+/// Anything that ends a command early.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum CliError {
+    #[error(transparent)]
+    Input(#[from] InputError),
+    #[error("{message}\n  --> {}", file.display())]
+    Band { file: PathBuf, message: String, stopped: bool },
+    #[error(transparent)]
+    Single(#[from] SingleError),
+    #[error(transparent)]
+    Report(#[from] ReportError),
+    #[error("cannot start the threads: {0}")]
+    Threads(String),
+    #[error("{0}")]
+    Usage(String),
+    #[error("cannot write {}: {source}", path.display())]
+    Write { path: PathBuf, source: std::io::Error },
+}
+
+impl From<CaseError> for CliError {
+    fn from(error: CaseError) -> Self {
+        match error {
+            CaseError::Input(error) => Self::Input(error),
+        }
+    }
+}
+
+impl CliError {
+    pub(super) fn band(error: &BandError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: matches!(error, BandError::Stopped(Stopped)),
+        }
+    }
+
+    pub(super) fn exit(&self) -> Exit {
+        match self {
+            Self::Input(error) => match error.kind() {
+                InputKind::Unreadable => Exit::Files,
+                InputKind::Invalid => Exit::Usage,
+            },
+            Self::Band { stopped, .. } => {
+                if *stopped {
+                    Exit::Stopped
+                } else {
+                    Exit::Usage
+                }
+            }
+            Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => Exit::Usage,
+            Self::Single(SingleError::Fly(_)) => Exit::Numerical,
+            Self::Report(ReportError::Stopped(_)) => Exit::Stopped,
+            Self::Report(_) | Self::Write { .. } => Exit::Files,
+        }
+    }
+}

@@ -1,0 +1,57 @@
+//! The command line: arguments in, one short function a command, exit codes out.
+
+mod args;
+mod band;
+mod check;
+mod exit;
+mod new;
+mod pass;
+mod screen;
+mod watch;
+mod worlds;
+
+use args::{Cli, Command};
+use clap::Parser;
+use exit::{CliError, Exit};
+use screen::Screen;
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+/// Runs the program on its arguments, the program's name first.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version are errors to the parser; a closed pipe is no reason to fail.
+            let _ = error.print();
+            let wrong = error.use_stderr();
+            return if wrong { Exit::Usage } else { Exit::Done }.into();
+        }
+    };
+    let screen = Screen::new(&cli.common);
+    let outcome = match &cli.command {
+        Command::Band(args) => band::run(args, &cli.common, &screen),
+        Command::Pass(args) => pass::run(args, &cli.common, &screen),
+        Command::Check(args) => check::run(args, &cli.common, &screen),
+        Command::New(args) => new::run(args, &screen),
+        Command::Worlds(args) => worlds::run(args, &cli.common, &screen),
+    };
+    match outcome {
+        Ok(()) => Exit::Done.into(),
+        Err(error) => {
+            screen.error(&error);
+            error.exit().into()
+        }
+    }
+}
+
+/// Sets the number of threads for everything that follows.
+fn use_threads(threads: Option<usize>) -> Result<(), CliError> {
+    if let Some(threads) = threads {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build_global()
+            .map_err(|error| CliError::Threads(error.to_string()))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,48 @@
+//! `periband pass`: one flight in full.
+
+use super::args::{Common, PassArgs};
+use super::exit::CliError;
+use super::screen::Screen;
+use crate::numeric::units::{Dimension, parse_quantity};
+use crate::report::pass_text;
+use crate::report::pass_files;
+use crate::study::Case;
+use crate::study::single::fly_single;
+
+pub(super) fn run(args: &PassArgs, _common: &Common, screen: &Screen) -> Result<(), CliError> {
+    let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
+    let case = Case::load(&args.scenario.file, &overrides)?;
+    let aim_m = match &args.periapsis {
+        Some(text) => length("--periapsis", text)?,
+        None if case.problem.aim().is_single() => case.problem.aim().from_m,
+        None => {
+            let range = case.problem.aim();
+            return Err(CliError::Usage(format!(
+                "the scenario gives a range of aims, {:.3} to {:.3} km: say which to fly, as in --periapsis {:.0}km",
+                range.from_m / 1e3,
+                range.to_m / 1e3,
+                0.5 * (range.from_m + range.to_m) / 1e3
+            )));
+        }
+    };
+    let target = args.target_apoapsis.as_deref().map(|text| length("--target-apoapsis", text)).transpose()?;
+    let target = target.or(case.scenario.limits.captured_below_m);
+    let numbers = args.sample.map_or(*case.problem.nominal(), |sample| case.problem.numbers(sample));
+    let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, &numbers), target)?;
+    let summary = pass_text::summary(&case, &single, args.sample);
+    let folder = pass_files::write(&case, &single, &summary, &args.out.out)?;
+    screen.json(&summary);
+    screen.say(&screen.terminal().paragraph(&pass_text::answer(&case, &single), 0));
+    let broken = pass_text::broken(&case, &single);
+    if !broken.is_empty() {
+        screen.say(&screen.terminal().paragraph(&broken, 0));
+    }
+    screen.say("");
+    screen.say(&pass_text::table(&single));
+    screen.say(&format!("\nFiles: {}", folder.display()));
+    Ok(())
+}
+
+fn length(option: &str, text: &str) -> Result<f64, CliError> {
+    parse_quantity(text, Dimension::Length).map_err(|error| CliError::Usage(format!("{option}: {error}")))
+}

@@ -1,0 +1,71 @@
+//! Watches a run: a progress bar on a terminal, and Ctrl-C that stops it cleanly.
+
+use super::screen::Screen;
+use crate::ensemble::Progress;
+use indicatif::{ProgressBar, ProgressStyle};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+/// A watched run; the bar goes away when it is dropped.
+pub(super) struct Watch {
+    progress: Arc<Progress>,
+    over: Arc<AtomicBool>,
+    drawing: Option<JoinHandle<()>>,
+}
+
+impl Watch {
+    /// Starts to watch. `expected` is a guess of the passes to fly.
+    pub(super) fn start(screen: &Screen, expected: u64) -> Self {
+        let progress = Arc::new(Progress::default());
+        let over = Arc::new(AtomicBool::new(false));
+        let on_interrupt = Arc::clone(&progress);
+        // A second interrupt ends the program at once. A handler can be set only once in a process;
+        // where one stands already it stays.
+        let _ = ctrlc::set_handler(move || {
+            if on_interrupt.is_cancelled() {
+                std::process::exit(130);
+            }
+            on_interrupt.cancel();
+        });
+        let drawing = screen.shows_progress().then(|| {
+            let (progress, over) = (Arc::clone(&progress), Arc::clone(&over));
+            std::thread::spawn(move || draw(&progress, &over, expected))
+        });
+        Self {
+            progress,
+            over,
+            drawing,
+        }
+    }
+
+    pub(super) fn progress(&self) -> &Progress {
+        &self.progress
+    }
+}
+
+impl Drop for Watch {
+    fn drop(&mut self) {
+        self.over.store(true, Ordering::Relaxed);
+        if let Some(drawing) = self.drawing.take() {
+            let _ = drawing.join();
+        }
+    }
+}
+
+fn draw(progress: &Progress, over: &AtomicBool, expected: u64) {
+    let bar = ProgressBar::new(expected);
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {human_pos} passes, {per_sec}, {elapsed}") {
+        bar.set_style(style);
+    }
+    while !over.load(Ordering::Relaxed) {
+        let flown = progress.flown();
+        if flown > bar.length().unwrap_or(0) {
+            bar.set_length(flown + flown / 4);
+        }
+        bar.set_position(flown);
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    bar.finish_and_clear();
+}

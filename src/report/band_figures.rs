@@ -1,0 +1,123 @@
+//! The figures of a band study, from its results.
+
+use super::limit_words::name;
+use super::plot::break_curves::{BreakCurve, BreakCurves};
+use super::plot::distribution::{Distribution, LimitMark};
+use super::plot::ribbons::{Ribbon, Ribbons};
+use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::ensemble::interval::Interval;
+use crate::ensemble::{LimitKind, Tally};
+use crate::study::Case;
+use crate::study::band::BandResult;
+use crate::study::outcome::{Outcome, Quantity, Ribbons as FlownRibbons};
+
+/// Probability of breaking each limit against the aim, with the band.
+#[must_use]
+pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
+    let confidence = case.scenario.ask.confidence;
+    let points = &result.points;
+    let chance = |of: &dyn Fn(&Tally) -> u64| -> (Vec<f64>, Vec<(f64, f64)>) {
+        points
+            .iter()
+            .map(|point| {
+                let tally = &point.tally;
+                Interval::clopper_pearson(of(tally), tally.samples, confidence)
+                    .map_or((f64::NAN, (f64::NAN, f64::NAN)), |i| (i.estimate, (i.lower, i.upper)))
+            })
+            .unzip()
+    };
+    let limits = case.problem.limits().entries().iter().enumerate().filter_map(|(index, limit)| {
+        let (probability, interval) = chance(&|tally| tally.broken[index]);
+        // A limit that no sample breaks at any aim has no curve.
+        probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
+            key: limit.kind.key().to_owned(),
+            name: name(case, limit.kind),
+            probability,
+            interval,
+        })
+    });
+    let limits = limits.collect();
+    let (probability, interval) = chance(&|tally| tally.broken_any);
+    BreakCurves {
+        title: "Probability of breaking a limit against the aim".to_owned(),
+        aim_m: points.iter().map(|point| point.aim_m).collect(),
+        limits,
+        any: BreakCurve {
+            probability,
+            interval,
+            ..BreakCurve::default()
+        },
+        required: case.scenario.ask.probability,
+        safe_band_m: result.band.as_ref().ok().map(|band| (band.low.aim_m, band.high.aim_m)),
+        recommended_m: Some(result.recommended_m),
+        passes: Some(result.samples),
+    }
+}
+
+/// Histogram and cumulative of a quantity at the recommended aim, with its limit.
+#[must_use]
+pub fn distribution(case: &Case, outcome: &Outcome, quantity: Quantity, kind: LimitKind) -> Distribution {
+    let none = Vec::new();
+    let values = outcome.values.iter().find(|(q, _)| *q == quantity).map_or(&none, |(_, values)| values);
+    let described = outcome.described.iter().find(|(q, _)| *q == quantity);
+    let (label, unit) = quantity.label();
+    let limit = case.problem.limits().entries().iter().find(|limit| limit.kind == kind);
+    let shown = |value: f64| match kind {
+        LimitKind::PeakDeceleration | LimitKind::Onset => value / G0,
+        LimitKind::HeatFlux | LimitKind::HeatLoad => value / 1e4,
+        _ => value / 1e3,
+    };
+    let marks = described.and_then(|(_, described)| described.as_ref()).map_or_else(Vec::new, |d| {
+        vec![
+            ("p50".to_owned(), d.p50.value),
+            ("p99.865".to_owned(), d.p99_865.value),
+        ]
+    });
+    let mut title = label.to_owned();
+    if let Some(first) = title.get_mut(0..1) {
+        first.make_ascii_uppercase();
+    }
+    Distribution {
+        title: format!("{title} at {:.2} km", outcome.aim_m / 1e3),
+        quantity: label.to_owned(),
+        unit: unit.to_owned(),
+        limit: limit.map(|limit| LimitMark {
+            key: kind.key().to_owned(),
+            value: shown(limit.allowed),
+            from_below: kind == LimitKind::LowestAltitude,
+        }),
+        quantiles: marks,
+        ..Distribution::of_values(values, 50)
+    }
+}
+
+/// Deceleration against time as ribbons.
+#[must_use]
+pub fn ribbons(case: &Case, aim_m: f64, flown: &FlownRibbons) -> Ribbons {
+    let row = |i: usize| flown.quantiles.get(i).cloned().unwrap_or_default();
+    let limit = case.scenario.limits.peak_deceleration_m_s2;
+    Ribbons {
+        title: format!("Deceleration over time at {:.2} km", aim_m / 1e3),
+        note: format!("{} flights; time from the entry interface", flown.samples),
+        x_title: "time (s)".to_owned(),
+        y_title: "sensed deceleration (g)".to_owned(),
+        x: flown.time_s.clone(),
+        median: row(2),
+        ribbons: vec![
+            Ribbon {
+                name: "5 to 95 %".to_owned(),
+                low: row(1),
+                high: row(3),
+            },
+            Ribbon {
+                name: "0.135 to 99.865 %".to_owned(),
+                low: row(0),
+                high: row(4),
+            },
+        ],
+        limits: limit
+            .map(|limit| ("peak_deceleration".to_owned(), "limit".to_owned(), limit / G0))
+            .into_iter()
+            .collect(),
+    }
+}

@@ -1,0 +1,107 @@
+//! What can go wrong while a report is made, each message naming the file it is about.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::figure::FigureError;
+
+/// Why a report could not be made or kept.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ReportError {
+    /// A file or folder could not be written or read.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// A figure could not be drawn.
+    #[error(transparent)]
+    Figure(#[from] FigureError),
+    /// Columns of one table differ in length.
+    #[error("column `{column}` of {} has {found} values where {wanted} were expected", path.display())]
+    UnevenColumns {
+        /// The table.
+        path: PathBuf,
+        /// The column.
+        column: String,
+        /// Values it has.
+        found: usize,
+        /// Values the first column has.
+        wanted: usize,
+    },
+    /// The table library refused the data.
+    #[error("the table {} could not be written: {reason}", path.display())]
+    Table {
+        /// The table.
+        path: PathBuf,
+        /// The library's own words.
+        reason: String,
+    },
+    /// The run was stopped before its rows were flown.
+    #[error(transparent)]
+    Stopped(#[from] crate::ensemble::Stopped),
+    /// The page could not be put together.
+    #[error("the page could not be put together")]
+    Page(#[from] minijinja::Error),
+}
+
+/// Why a file or folder could not be used. Every message names the path.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum FileError {
+    /// Nothing is there.
+    #[error("{} does not exist", path.display())]
+    Missing {
+        /// What was looked for.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// A file stands where a folder is needed.
+    #[error("{} cannot be used: a file stands where a folder is needed", path.display())]
+    NotAFolder {
+        /// What was to be written.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// Writing is not allowed there.
+    #[error("{} cannot be written: no permission, or the disk is read-only", path.display())]
+    NotWritable {
+        /// What was to be written.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// No room is left.
+    #[error("{} cannot be written: the disk or the quota is full", path.display())]
+    DiskFull {
+        /// What was to be written.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// Anything else.
+    #[error("{} cannot be used: {source}", path.display())]
+    Other {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+impl FileError {
+    /// What an error of the system means for a path.
+    pub(super) fn of(path: &Path, source: io::Error) -> Self {
+        use io::ErrorKind as Kind;
+        let path = path.to_owned();
+        match source.kind() {
+            Kind::NotFound => Self::Missing { path, source },
+            Kind::NotADirectory | Kind::AlreadyExists => Self::NotAFolder { path, source },
+            Kind::PermissionDenied | Kind::ReadOnlyFilesystem => Self::NotWritable { path, source },
+            Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge | Kind::WriteZero => {
+                Self::DiskFull { path, source }
+            }
+            _ => Self::Other { path, source },
+        }
+    }
+}

@@ -1,0 +1,213 @@
+//! A page that holds a whole report: one HTML file without scripts, that asks nothing of the network.
+//! What is on it is handed over as sections; how it looks is in `page.html`.
+
+use minijinja::{Environment, Value, context};
+
+use super::caution::CAUTION;
+use super::error::ReportError;
+use super::figure::Figure;
+use super::grid::{Cell, Grid, Tone};
+
+/// A page. The caution is part of every page and need not be handed over.
+#[derive(Debug, Clone, Default)]
+pub struct Page {
+    /// Title.
+    pub title: String,
+    /// The answer, in one or two sentences.
+    pub lead: String,
+    /// Whether the answer is good or bad news.
+    pub tone: Tone,
+    /// The rest, in order.
+    pub sections: Vec<Section>,
+}
+
+/// A section of a page.
+#[derive(Debug, Clone, Default)]
+pub struct Section {
+    /// Heading.
+    pub heading: String,
+    /// What is below it.
+    pub blocks: Vec<Block>,
+}
+
+/// A part of a section. All texts are plain: what looks like a tag is shown as it is.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum Block {
+    /// A paragraph.
+    Text(String),
+    /// A list of short texts.
+    List(Vec<String>),
+    /// A table with a caption, which may be empty.
+    Table {
+        /// What the table shows.
+        caption: String,
+        /// The table.
+        grid: Grid,
+    },
+    /// A figure with its description in words.
+    Figure {
+        /// The figure as SVG, as [`Figure::svg`] draws it.
+        svg: Drawing,
+        /// What it shows.
+        description: String,
+    },
+    /// A text whose line breaks and spaces count, such as the scenario as run.
+    Preformatted(String),
+}
+
+/// An SVG that this program has drawn, and that may therefore stand on a page as it is.
+#[derive(Debug, Clone)]
+pub struct Drawing(String);
+
+impl Block {
+    /// A figure, drawn and described by itself.
+    ///
+    /// # Errors
+    /// [`ReportError::Figure`] when it cannot be drawn.
+    pub fn figure(figure: &dyn Figure) -> Result<Self, ReportError> {
+        Ok(Self::Figure {
+            svg: Drawing(figure.svg()?),
+            description: figure.describe(),
+        })
+    }
+
+    fn value(&self) -> Value {
+        match self {
+            Self::Text(text) => context! { kind => "text", text },
+            Self::List(items) => {
+                let items: Vec<Value> = items
+                    .iter()
+                    .map(|item| Value::from(item.as_str()))
+                    .collect();
+                context! { kind => "list", items }
+            }
+            Self::Table { caption, grid } => table(caption, grid),
+            Self::Figure { svg, description } => context! {
+                kind => "figure",
+                svg => Value::from_safe_string(svg.0.clone()),
+                description,
+            },
+            Self::Preformatted(text) => context! { kind => "preformatted", text },
+        }
+    }
+}
+
+fn table(caption: &str, grid: &Grid) -> Value {
+    let heads: Vec<Value> = grid
+        .columns
+        .iter()
+        .map(|head| context! { title => head.title.as_str(), numeric => head.numeric })
+        .collect();
+    let cell = |(i, cell): (usize, &Cell)| {
+        let number = grid.columns.get(i).is_some_and(|head| head.numeric);
+        let classes = [if number { "number" } else { "" }, tone_class(cell.tone)];
+        context! { text => cell.text.as_str(), classes => classes.join(" ").trim() }
+    };
+    let rows: Vec<Value> = grid
+        .rows
+        .iter()
+        .map(|row| {
+            row.iter()
+                .enumerate()
+                .map(cell)
+                .collect::<Vec<Value>>()
+                .into()
+        })
+        .collect();
+    context! { kind => "table", caption, heads, rows, wide => grid.columns.len() > 4 }
+}
+
+fn tone_class(tone: Tone) -> &'static str {
+    match tone {
+        Tone::Plain => "",
+        Tone::Strong => "strong",
+        Tone::Good => "good",
+        Tone::Bad => "bad",
+    }
+}
+
+impl Page {
+    /// The page as one HTML file.
+    ///
+    /// # Errors
+    /// [`ReportError::Page`] when the template cannot be filled in.
+    pub fn html(&self) -> Result<String, ReportError> {
+        let mut environment = Environment::new();
+        environment.set_undefined_behavior(minijinja::UndefinedBehavior::Strict);
+        // The name's ending is what turns the escaping of HTML on.
+        environment.add_template("page.html", include_str!("page.html"))?;
+        let sections: Vec<Value> = self
+            .sections
+            .iter()
+            .map(|section| {
+                let blocks: Vec<Value> = section.blocks.iter().map(Block::value).collect();
+                context! { heading => section.heading.as_str(), blocks }
+            })
+            .collect();
+        Ok(environment.get_template("page.html")?.render(context! {
+            version => env!("CARGO_PKG_VERSION"),
+            title => self.title.as_str(),
+            lead => self.lead.as_str(),
+            tone => tone_class(self.tone),
+            caution => CAUTION,
+            sections,
+        })?)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::plot::lines::Lines;
+
+    fn page() -> Page {
+        let mut grid = Grid::new().words("limit <key>").numbers("held");
+        grid.row([Cell::from("heat & flux"), Cell::new("99.91 %", Tone::Good)]);
+        Page {
+            title: "<script>alert(1)</script>".into(),
+            lead: "Aim for 104.12 km.".into(),
+            tone: Tone::Good,
+            sections: vec![Section {
+                heading: "Limits".into(),
+                blocks: vec![
+                    Block::Text("a < b".into()),
+                    Block::List(vec!["one".into()]),
+                    Block::Table {
+                        caption: "The limits".into(),
+                        grid,
+                    },
+                    Block::figure(&Lines::default()).unwrap(),
+                    Block::Preformatted("title: <b>\n  x: 1".into()),
+                ],
+            }],
+        }
+    }
+
+    #[test]
+    fn a_page_escapes_what_it_is_given_but_not_its_figures() {
+        let html = page().html().unwrap();
+        assert!(!html.contains("<script"));
+        assert!(html.contains("&lt;script&gt;alert(1)&lt;"));
+        assert!(html.contains("<svg xmlns"));
+        assert!(html.contains("title: &lt;b&gt;\n  x: 1"));
+        assert!(
+            html.contains("<td class=\"number good\">99.91 %</td>"),
+            "{html}"
+        );
+        assert!(html.contains("heat &amp; flux"));
+    }
+
+    #[test]
+    fn a_page_carries_the_caution_and_asks_nothing_of_the_network() {
+        let html = page().html().unwrap();
+        assert!(html.contains("not a basis for flight"));
+        assert!(html.contains("default-src 'none'"));
+        let outside = html.replace("http://www.w3.org/2000/svg", "");
+        for way in [
+            "http:", "https:", "url(", "@import", "src=", "<link", "<iframe",
+        ] {
+            assert!(!outside.contains(way), "{way}");
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! The files of a single pass: history, figure, summary, scenario as run, manifest.
+
+use super::error::ReportError;
+use super::plot::history::History;
+use super::run_facts::facts;
+use super::table::{Column, write_csv, write_parquet};
+use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::pass::reference::Moment;
+use crate::study::Case;
+use crate::study::single::SinglePass;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+
+/// Writes the files of a pass under `base` and gives the folder's path.
+///
+/// # Errors
+/// [`ReportError`] when the folder or a file cannot be written, or the figure not drawn.
+pub fn write(case: &Case, single: &SinglePass, summary: &Value, base: &Path) -> Result<PathBuf, ReportError> {
+    let (mut folder, facts) = facts(case, base, "pass")?;
+    folder.write("scenario.yaml", case.scenario.document().as_run().as_bytes())?;
+    folder.write_json("summary.json", summary)?;
+    let columns = columns(&single.flown.history);
+    let notes = [
+        ("scenario_sha256".to_owned(), facts.scenario_sha256.clone()),
+        ("program".to_owned(), concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned()),
+    ];
+    write_parquet(&folder.file("history.parquet"), &columns, &notes)?;
+    folder.note("history.parquet")?;
+    write_csv(&folder.file("history.csv"), &columns)?;
+    folder.note("history.csv")?;
+    folder.write_figure("history", &figure(case, single))?;
+    Ok(folder.finish(&facts)?)
+}
+
+fn columns(history: &[Moment]) -> Vec<Column> {
+    let column = |name: &str, of: &dyn Fn(&Moment) -> f64| {
+        Column::new(name, history.iter().map(of).collect::<Vec<f64>>())
+    };
+    vec![
+        column("time_s", &|m| m.time_s),
+        column("altitude_km", &|m| m.felt.altitude / 1e3),
+        column("altitude_rate_m_s", &|m| m.felt.altitude_rate),
+        column("relative_speed_m_s", &|m| m.felt.speed),
+        column("deceleration_g", &|m| m.felt.deceleration / G0),
+        column("deceleration_rate_g_s", &|m| m.felt.deceleration * m.felt.deceleration_log_rate / G0),
+        column("dynamic_pressure_kpa", &|m| m.felt.dynamic_pressure / 1e3),
+        column("heat_flux_w_cm2", &|m| m.felt.heat_flux / 1e4),
+        column("heat_load_j_cm2", &|m| m.state[6] / 1e4),
+        column("speed_lost_m_s", &|m| m.state[7]),
+        column("x_km", &|m| m.state[0] / 1e3),
+        column("y_km", &|m| m.state[1] / 1e3),
+        column("z_km", &|m| m.state[2] / 1e3),
+        column("inertial_vx_m_s", &|m| m.state[3]),
+        column("inertial_vy_m_s", &|m| m.state[4]),
+        column("inertial_vz_m_s", &|m| m.state[5]),
+    ]
+}
+
+fn figure(case: &Case, single: &SinglePass) -> History {
+    let history = &single.flown.history;
+    let list = |of: &dyn Fn(&Moment) -> f64| history.iter().map(of).collect::<Vec<f64>>();
+    History {
+        title: case.scenario.title.clone(),
+        note: format!("aimed at {:.3} km over {}", single.aim_m / 1e3, case.world.body().name),
+        time_s: list(&|m| m.time_s),
+        time_from: String::new(),
+        altitude_m: list(&|m| m.felt.altitude),
+        relative_speed_m_s: list(&|m| m.felt.speed),
+        deceleration_m_s2: list(&|m| m.felt.deceleration),
+        heat_flux_w_m2: list(&|m| m.felt.heat_flux),
+        deceleration_limit_m_s2: case.scenario.limits.peak_deceleration_m_s2,
+        heat_flux_limit_w_m2: case.scenario.limits.heat_flux_w_m2,
+    }
+}

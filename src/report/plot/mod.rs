@@ -1,0 +1,22 @@
+//! The figures, and the layout they share. Each figure is plain data that can draw itself
+//! (see [`Figure`](super::figure::Figure)); none of them knows a study.
+
+mod axes;
+pub mod break_curves;
+pub mod distribution;
+mod frame;
+mod glyphs;
+mod heading;
+pub mod history;
+mod labels;
+pub mod lines;
+pub(super) mod paint;
+pub mod palette;
+mod panel;
+mod placing;
+pub mod profile;
+pub mod ribbons;
+mod scale;
+pub mod scene;
+mod strip;
+mod ticks;

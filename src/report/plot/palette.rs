@@ -1,0 +1,143 @@
+//! The colours and dash patterns of every figure: one place, so that a limit looks the same wherever it is drawn.
+//! Colours are those of Okabe and Ito (2008), told apart by readers with colour-vision deficiency;
+//! the dash pattern tells them apart in print.
+
+/// A colour as red, green and blue, 0 to 255 each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Colour(pub u8, pub u8, pub u8);
+
+/// Text and the most important curve.
+pub const INK: Colour = Colour(0x1F, 0x23, 0x28);
+/// Less important text.
+pub const MUTED: Colour = Colour(0x5B, 0x64, 0x70);
+/// Axis lines and tick marks.
+pub const AXIS: Colour = Colour(0x8A, 0x92, 0x9C);
+/// Grid lines.
+pub const GRID: Colour = Colour(0xE4, 0xE7, 0xEB);
+/// Background.
+pub const PAPER: Colour = Colour(0xFF, 0xFF, 0xFF);
+/// Blue of the Okabe-Ito set.
+pub const BLUE: Colour = Colour(0x00, 0x72, 0xB2);
+/// Orange of the Okabe-Ito set.
+pub const ORANGE: Colour = Colour(0xE6, 0x9F, 0x00);
+/// Bluish green of the Okabe-Ito set.
+pub const GREEN: Colour = Colour(0x00, 0x9E, 0x73);
+/// Vermillion of the Okabe-Ito set.
+pub const VERMILLION: Colour = Colour(0xD5, 0x5E, 0x00);
+/// Sky blue of the Okabe-Ito set.
+pub const SKY: Colour = Colour(0x56, 0xB4, 0xE9);
+/// Reddish purple of the Okabe-Ito set.
+pub const PURPLE: Colour = Colour(0xCC, 0x79, 0xA7);
+
+/// Lengths of drawn and skipped stretches of a line, in turn, in picture points; empty for an unbroken line.
+pub type Dash = &'static [f64];
+/// An unbroken line.
+pub const SOLID: Dash = &[];
+/// Even dashes.
+pub const DASHED: Dash = &[7.0, 4.0];
+/// Dots.
+pub const DOTTED: Dash = &[2.0, 3.0];
+/// A dash and a dot in turn.
+pub const DASH_DOT: Dash = &[9.0, 3.0, 2.0, 3.0];
+/// Long dashes.
+pub const LONG_DASHED: Dash = &[14.0, 4.0];
+
+/// How a curve is drawn: its colour and its dash pattern.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Colour of the line.
+    pub colour: Colour,
+    /// Dash pattern of the line.
+    pub dash: Dash,
+}
+
+impl Mark {
+    /// A mark of this colour and dash pattern.
+    #[must_use]
+    pub const fn new(colour: Colour, dash: Dash) -> Self {
+        Self { colour, dash }
+    }
+}
+
+/// The mark of "any limit broken".
+pub const ANY_LIMIT: Mark = Mark::new(INK, SOLID);
+/// The mark of a limit's value on an axis, where the limit has no key of its own.
+pub const LIMIT_LINE: Mark = Mark::new(MUTED, LONG_DASHED);
+
+/// The mark of a limit, from its key in a scenario's `limits` section.
+///
+/// What people feel is warm, heat is blue, the outcome of the pass green. Levels of `stay_above` may
+/// carry a number (`stay_above_2`): the colour stays, the dashes differ. An unknown key is drawn grey.
+#[must_use]
+pub fn limit(key: &str) -> Mark {
+    let name = key.trim_end_matches(|c: char| c.is_ascii_digit() || "_[].:# ".contains(c));
+    match name {
+        "peak_deceleration" => Mark::new(VERMILLION, SOLID),
+        "onset" => Mark::new(ORANGE, DASHED),
+        "stay_above" => {
+            let digits: String = key.chars().filter(char::is_ascii_digit).collect();
+            let dashes = [DASH_DOT, LONG_DASHED, DOTTED, SOLID];
+            let place = digits.parse::<usize>().unwrap_or(1).max(1) - 1;
+            Mark::new(PURPLE, dashes[place % dashes.len()])
+        }
+        "heat_flux" => Mark::new(BLUE, SOLID),
+        "heat_load" => Mark::new(SKY, DASHED),
+        "dynamic_pressure" => Mark::new(BLUE, DOTTED),
+        "captured_below" => Mark::new(GREEN, SOLID),
+        "leaves_air" => Mark::new(GREEN, DASHED),
+        "comes_down" => Mark::new(GREEN, DOTTED),
+        "lowest_altitude" => Mark::new(MUTED, DASH_DOT),
+        "any" => ANY_LIMIT,
+        _ => Mark::new(AXIS, LONG_DASHED),
+    }
+}
+
+/// The mark of the `index`th of several series that stand for no limit.
+#[must_use]
+pub fn series(index: usize) -> Mark {
+    const MARKS: [Mark; 6] = [
+        Mark::new(BLUE, SOLID),
+        Mark::new(VERMILLION, DASHED),
+        Mark::new(GREEN, DASH_DOT),
+        Mark::new(ORANGE, LONG_DASHED),
+        Mark::new(PURPLE, SOLID),
+        Mark::new(SKY, DASHED),
+    ];
+    MARKS[index % MARKS.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const KEYS: [&str; 10] = [
+        "peak_deceleration",
+        "onset",
+        "stay_above",
+        "heat_flux",
+        "heat_load",
+        "dynamic_pressure",
+        "lowest_altitude",
+        "captured_below",
+        "leaves_air",
+        "comes_down",
+    ];
+
+    #[test]
+    fn no_two_limits_look_the_same() {
+        for (i, a) in KEYS.iter().enumerate() {
+            for b in &KEYS[i + 1..] {
+                assert_ne!(limit(a), limit(b), "{a} and {b}");
+            }
+            assert_ne!(limit(a), limit("no such limit"), "{a} is known");
+        }
+    }
+
+    #[test]
+    fn levels_of_one_limit_share_a_colour_and_differ_in_dash() {
+        let (first, second) = (limit("stay_above_1"), limit("stay_above_2"));
+        assert_eq!(first, limit("stay_above"));
+        assert_eq!(first.colour, second.colour);
+        assert_ne!(first.dash, second.dash);
+    }
+}
