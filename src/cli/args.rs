@@ -143,7 +143,9 @@ impl ScenarioArgs {
         let split = |text: &String| {
             text.split_once('=')
                 .map(|(key, value)| (key.trim().to_owned(), value.trim().to_owned()))
-                .ok_or_else(|| format!("--set expects KEY=VALUE, as in --set ship.mass=60t, got `{text}`"))
+                .ok_or_else(|| {
+                    format!("--set expects KEY=VALUE, as in --set ship.mass=60t, got `{text}`")
+                })
         };
         self.set.iter().map(split).collect()
     }

@@ -9,10 +9,13 @@ use crate::report::{band_text, summary};
 use crate::study::{Case, find_band};
 use std::time::Instant;
 
-pub(super) fn run(args: &BandArgs, common: &Common, screen: &Screen) -> Result<(), CliError> {
+pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
     let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(args.samples.map(|n| ("ask.samples".to_owned(), n.to_string())));
+    overrides.extend(
+        args.samples
+            .map(|n| ("ask.samples".to_owned(), n.to_string())),
+    );
     overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
     let case = Case::load(&args.scenario.file, &overrides)?;
     let started = Instant::now();
@@ -20,7 +23,10 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: &Screen) -> Result<(
     // Closing the two edges takes about as many aims again as a dozen of the grid.
     let aims = 24.0 + (range.to_m - range.from_m) / range.step_m;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-    let watch = Watch::start(screen, case.scenario.ask.samples.saturating_mul(aims as u64));
+    let watch = Watch::start(
+        screen,
+        case.scenario.ask.samples.saturating_mul(aims as u64),
+    );
     let result = find_band(&case.scenario, &case.problem, watch.progress())
         .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
     let rows = match args.rows {
@@ -35,9 +41,13 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: &Screen) -> Result<(
     let summary = summary::band_summary(&case, &result, &outcome, started.elapsed().as_secs_f64());
     let folder = files.finish(&case, (&result, &outcome), &summary)?;
     screen.json(&summary);
-    screen.say(&screen.terminal().paragraph(&band_text::answer(&case, &result), 0));
+    screen.say(
+        Screen::terminal()
+            .paragraph(&band_text::answer(&case, &result), 0)
+            .trim_end(),
+    );
     screen.say("");
-    screen.say(&band_text::table(&screen.terminal(), &case, (&result, &outcome)));
+    screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));
     if outcome.tally.failed() > 0 {
         screen.remark(&format!(

@@ -6,7 +6,7 @@ use super::screen::Screen;
 use crate::study::Case;
 use serde_json::json;
 
-pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: &Screen) -> Result<(), CliError> {
+pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     let overrides = args.overrides().map_err(CliError::Usage)?;
     let case = Case::load(&args.file, &overrides)?;
     let lines = case.scenario.describe();

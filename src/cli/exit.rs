@@ -36,7 +36,11 @@ pub(super) enum CliError {
     #[error(transparent)]
     Input(#[from] InputError),
     #[error("{message}\n  --> {}", file.display())]
-    Band { file: PathBuf, message: String, stopped: bool },
+    Band {
+        file: PathBuf,
+        message: String,
+        stopped: bool,
+    },
     #[error(transparent)]
     Single(#[from] SingleError),
     #[error(transparent)]
@@ -46,7 +50,10 @@ pub(super) enum CliError {
     #[error("{0}")]
     Usage(String),
     #[error("cannot write {}: {source}", path.display())]
-    Write { path: PathBuf, source: std::io::Error },
+    Write {
+        path: PathBuf,
+        source: std::io::Error,
+    },
 }
 
 impl From<CaseError> for CliError {
@@ -79,7 +86,9 @@ impl CliError {
                     Exit::Usage
                 }
             }
-            Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => Exit::Usage,
+            Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
+                Exit::Usage
+            }
             Self::Single(SingleError::Fly(_)) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_)) => Exit::Stopped,
             Self::Report(_) | Self::Write { .. } => Exit::Files,

@@ -30,16 +30,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let screen = Screen::new(&cli.common);
     let outcome = match &cli.command {
-        Command::Band(args) => band::run(args, &cli.common, &screen),
-        Command::Pass(args) => pass::run(args, &cli.common, &screen),
-        Command::Check(args) => check::run(args, &cli.common, &screen),
-        Command::New(args) => new::run(args, &screen),
-        Command::Worlds(args) => worlds::run(args, &cli.common, &screen),
+        Command::Band(args) => band::run(args, &cli.common, screen),
+        Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Check(args) => check::run(args, &cli.common, screen),
+        Command::New(args) => new::run(args, screen),
+        Command::Worlds(args) => worlds::run(args, &cli.common, screen),
     };
     match outcome {
         Ok(()) => Exit::Done.into(),
         Err(error) => {
-            screen.error(&error);
+            Screen::error(&error);
             error.exit().into()
         }
     }

@@ -7,7 +7,7 @@ use crate::scenario::STARTER;
 use std::fs::OpenOptions;
 use std::io::Write;
 
-pub(super) fn run(args: &NewArgs, screen: &Screen) -> Result<(), CliError> {
+pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
     let path = &args.file;
     let failed = |source| CliError::Write {
         path: path.clone(),

@@ -4,12 +4,12 @@ use super::args::{Common, PassArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use crate::numeric::units::{Dimension, parse_quantity};
-use crate::report::pass_text;
 use crate::report::pass_files;
+use crate::report::pass_text;
 use crate::study::Case;
 use crate::study::single::fly_single;
 
-pub(super) fn run(args: &PassArgs, _common: &Common, screen: &Screen) -> Result<(), CliError> {
+pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
     let case = Case::load(&args.scenario.file, &overrides)?;
     let aim_m = match &args.periapsis {
@@ -25,17 +25,32 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: &Screen) -> Result<
             )));
         }
     };
-    let target = args.target_apoapsis.as_deref().map(|text| length("--target-apoapsis", text)).transpose()?;
+    let target = args
+        .target_apoapsis
+        .as_deref()
+        .map(|text| length("--target-apoapsis", text))
+        .transpose()?;
     let target = target.or(case.scenario.limits.captured_below_m);
-    let numbers = args.sample.map_or(*case.problem.nominal(), |sample| case.problem.numbers(sample));
-    let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, &numbers), target)?;
+    let numbers = args.sample.map_or(*case.problem.nominal(), |sample| {
+        case.problem.numbers(sample)
+    });
+    let single = fly_single(
+        &case.problem,
+        &case.scenario.ship,
+        (aim_m, &numbers),
+        target,
+    )?;
     let summary = pass_text::summary(&case, &single, args.sample);
     let folder = pass_files::write(&case, &single, &summary, &args.out.out)?;
     screen.json(&summary);
-    screen.say(&screen.terminal().paragraph(&pass_text::answer(&case, &single), 0));
+    screen.say(
+        Screen::terminal()
+            .paragraph(&pass_text::answer(&case, &single), 0)
+            .trim_end(),
+    );
     let broken = pass_text::broken(&case, &single);
     if !broken.is_empty() {
-        screen.say(&screen.terminal().paragraph(&broken, 0));
+        screen.say(Screen::terminal().paragraph(&broken, 0).trim_end());
     }
     screen.say("");
     screen.say(&pass_text::table(&single));
@@ -44,5 +59,6 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: &Screen) -> Result<
 }
 
 fn length(option: &str, text: &str) -> Result<f64, CliError> {
-    parse_quantity(text, Dimension::Length).map_err(|error| CliError::Usage(format!("{option}: {error}")))
+    parse_quantity(text, Dimension::Length)
+        .map_err(|error| CliError::Usage(format!("{option}: {error}")))
 }

@@ -17,7 +17,7 @@ pub(super) struct Watch {
 
 impl Watch {
     /// Starts to watch. `expected` is a guess of the passes to fly.
-    pub(super) fn start(screen: &Screen, expected: u64) -> Self {
+    pub(super) fn start(screen: Screen, expected: u64) -> Self {
         let progress = Arc::new(Progress::default());
         let over = Arc::new(AtomicBool::new(false));
         let on_interrupt = Arc::clone(&progress);
@@ -56,7 +56,9 @@ impl Drop for Watch {
 
 fn draw(progress: &Progress, over: &AtomicBool, expected: u64) {
     let bar = ProgressBar::new(expected);
-    if let Ok(style) = ProgressStyle::with_template("{bar:30} {human_pos} passes, {per_sec}, {elapsed}") {
+    if let Ok(style) =
+        ProgressStyle::with_template("{bar:30} {human_pos} passes, {per_sec}, {elapsed}")
+    {
         bar.set_style(style);
     }
     while !over.load(Ordering::Relaxed) {

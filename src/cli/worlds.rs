@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use std::fmt::Write as _;
 use std::path::Path;
 
-pub(super) fn run(args: &WorldsArgs, _common: &Common, screen: &Screen) -> Result<(), CliError> {
+pub(super) fn run(args: &WorldsArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     match &args.world {
         Some(choice) => show(&World::from_choice(choice, Path::new(""))?, screen),
         None => list(screen)?,
@@ -16,7 +16,7 @@ pub(super) fn run(args: &WorldsArgs, _common: &Common, screen: &Screen) -> Resul
     Ok(())
 }
 
-fn list(screen: &Screen) -> Result<(), CliError> {
+fn list(screen: Screen) -> Result<(), CliError> {
     let worlds = listing()?;
     screen.json(&json!({ "worlds": worlds.iter().map(|world| json!({
         "name": world.name,
@@ -26,11 +26,19 @@ fn list(screen: &Screen) -> Result<(), CliError> {
         "quality": world.quality.words(),
         "sources": sources(&world.sources),
     })).collect::<Vec<_>>() }));
-    let mut text = format!("{:<12} {:>20} {:>14}  {}\n", "world", "air table (km)", "interface (km)", "known");
+    let mut text = format!(
+        "{:<12} {:>20} {:>14}  {}\n",
+        "world", "air table (km)", "interface (km)", "known"
+    );
     for world in &worlds {
         let range = format!("{:.0} to {:.0}", world.floor_m / 1e3, world.top_m / 1e3);
         let interface = world.entry_interface_m / 1e3;
-        let _ = writeln!(text, "{:<12} {range:>20} {interface:>14.2}  {}", world.name, world.quality.words());
+        let _ = writeln!(
+            text,
+            "{:<12} {range:>20} {interface:>14.2}  {}",
+            world.name,
+            world.quality.words()
+        );
     }
     text.push_str("\nSources and constants of one: periband worlds NAME. Your own world file is named by its path.");
     screen.say(&text);
@@ -38,13 +46,11 @@ fn list(screen: &Screen) -> Result<(), CliError> {
 }
 
 fn sources(sources: &[crate::world::Source]) -> Value {
-    let entry = |source: &crate::world::Source| {
-        json!({ "what": source.what, "known": source.known.words(), "source": source.text })
-    };
+    let entry = |source: &crate::world::Source| json!({ "what": source.what, "known": source.known.words(), "source": source.text });
     sources.iter().map(entry).collect()
 }
 
-fn show(world: &World, screen: &Screen) {
+fn show(world: &World, screen: Screen) {
     let body = world.body();
     let numbers = [
         ("gravitational parameter", body.gm_m3_s2 / 1e9, "km3/s2"),
@@ -65,13 +71,19 @@ fn show(world: &World, screen: &Screen) {
     for (name, value, unit) in numbers {
         let _ = writeln!(text, "  {name:<26} {value:>16} {unit}");
     }
-    let _ = writeln!(text, "\n  {:>9} {:>12} {:>11} {:>9}", "km", "kg/m3", "one sigma", "K");
+    let _ = writeln!(
+        text,
+        "\n  {:>9} {:>12} {:>11} {:>9}",
+        "km", "kg/m3", "one sigma", "K"
+    );
     let air = world.air();
     let (low, high) = (air.floor_m().max(world.ground_m()), air.top_m());
     for i in 0..=12 {
         let altitude = low + (high.min(2.0 * body.entry_interface_m) - low) * f64::from(i) / 12.0;
         let point = air.lookup(altitude);
-        let kelvin = point.temperature_k.map_or_else(|| "-".to_owned(), |k| format!("{k:.1}"));
+        let kelvin = point
+            .temperature_k
+            .map_or_else(|| "-".to_owned(), |k| format!("{k:.1}"));
         let _ = writeln!(
             text,
             "  {:>9.1} {:>12.4e} {:>9.1} % {kelvin:>9}",

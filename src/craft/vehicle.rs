@@ -6,7 +6,7 @@ use crate::numeric::elementary::sin_cos;
 /// Drag, lift and heating factors of one ship, or of eight.
 #[derive(Debug, Clone, Copy)]
 pub struct Vehicle<R> {
-    /// C_D·A/m, m²/kg: the inverse of the ballistic coefficient.
+    /// `C_D·A/m`, m²/kg: the inverse of the ballistic coefficient.
     pub drag_area_per_mass: R,
     /// Lift over drag times the cosine of the bank angle: the part of lift in the vertical plane.
     pub lift_up: R,
@@ -53,7 +53,7 @@ impl Vehicle<f64> {
         }
     }
 
-    /// Ballistic coefficient m/(C_D·A), kg/m².
+    /// Ballistic coefficient `m/(C_D·A)`, kg/m².
     #[must_use]
     pub fn ballistic_coefficient_kg_m2(&self) -> f64 {
         1.0 / self.drag_area_per_mass

@@ -86,7 +86,11 @@ impl LimitSet {
         add(LimitKind::ComesDown, limits.comes_down.then_some(0.0));
         Self {
             entries,
-            levels_m_s2: limits.stay_above.iter().map(|stay| stay.level_m_s2).collect(),
+            levels_m_s2: limits
+                .stay_above
+                .iter()
+                .map(|stay| stay.level_m_s2)
+                .collect(),
         }
     }
 

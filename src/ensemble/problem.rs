@@ -4,11 +4,11 @@ use super::draws::{Draws, DrawsError};
 use super::limits::LimitSet;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
+use crate::numeric::root::bracketed_root;
 use crate::pass::approach::{Approach, Energy};
 use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Sample};
 use crate::scenario::Scenario;
-use crate::numeric::root::bracketed_root;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{AirDensity, Number, Uncertainty};
 use crate::world::planet::AirSample;
@@ -119,7 +119,9 @@ impl Problem {
     fn aim_for_angle(&self, angle: f64) -> Option<f64> {
         let miss = |aim_m: f64| {
             self.launch(aim_m, &self.nominal)
-                .map_or(f64::NAN, |(start, _)| start.inertial_flight_path_angle_rad() - angle)
+                .map_or(f64::NAN, |(start, _)| {
+                    start.inertial_flight_path_angle_rad() - angle
+                })
         };
         let deepest = -0.999 * self.planet.equatorial_radius_m;
         bracketed_root(miss, deepest, self.planet.interface_m, 1e-3)
@@ -221,12 +223,28 @@ impl Problem {
         });
         let score = of(Number::AirDensity);
         let air = match self.air_density {
-            AirDensity::Exact => AirSample { sigmas: 0.0, ln_factor: 0.0 },
-            AirDensity::World { factor } => AirSample { sigmas: factor * score, ln_factor: 0.0 },
-            AirDensity::LogFactor(_) => AirSample { sigmas: 0.0, ln_factor: score },
+            AirDensity::Exact => AirSample {
+                sigmas: 0.0,
+                ln_factor: 0.0,
+            },
+            AirDensity::World { factor } => AirSample {
+                sigmas: factor * score,
+                ln_factor: 0.0,
+            },
+            AirDensity::LogFactor(_) => AirSample {
+                sigmas: 0.0,
+                ln_factor: score,
+            },
         };
         let lifting = of(Number::LiftToDrag) != 0.0;
-        Some((start, Sample { vehicle, air, lifting }))
+        Some((
+            start,
+            Sample {
+                vehicle,
+                air,
+                lifting,
+            },
+        ))
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
@@ -275,12 +293,27 @@ fn nominal_numbers(scenario: &Scenario) -> Numbers {
         (Number::NoseRadius, ship.nose_radius_m),
         (Number::ArrivalEnergy, energy),
         (Number::Inclination, arrival.inclination_rad),
-        (Number::ArgumentOfPeriapsis, arrival.argument_of_periapsis_rad),
-        (Number::LimitPeakDeceleration, limits.peak_deceleration_m_s2.unwrap_or(no_limit)),
+        (
+            Number::ArgumentOfPeriapsis,
+            arrival.argument_of_periapsis_rad,
+        ),
+        (
+            Number::LimitPeakDeceleration,
+            limits.peak_deceleration_m_s2.unwrap_or(no_limit),
+        ),
         (Number::LimitOnset, limits.onset_m_s3.unwrap_or(no_limit)),
-        (Number::LimitHeatFlux, limits.heat_flux_w_m2.unwrap_or(no_limit)),
-        (Number::LimitHeatLoad, limits.heat_load_j_m2.unwrap_or(no_limit)),
-        (Number::LimitDynamicPressure, limits.dynamic_pressure_pa.unwrap_or(no_limit)),
+        (
+            Number::LimitHeatFlux,
+            limits.heat_flux_w_m2.unwrap_or(no_limit),
+        ),
+        (
+            Number::LimitHeatLoad,
+            limits.heat_load_j_m2.unwrap_or(no_limit),
+        ),
+        (
+            Number::LimitDynamicPressure,
+            limits.dynamic_pressure_pa.unwrap_or(no_limit),
+        ),
     ] {
         numbers[number as usize] = value;
     }
@@ -291,7 +324,12 @@ fn is_deterministic(uncertainty: &Uncertainty, world: &World) -> bool {
     let exact_air = match uncertainty.air_density {
         AirDensity::Exact => true,
         AirDensity::World { factor } => {
-            factor == 0.0 || world.air().cells().iter().all(|cell| cell.log_sigma == [0.0; 4])
+            factor == 0.0
+                || world
+                    .air()
+                    .cells()
+                    .iter()
+                    .all(|cell| cell.log_sigma == [0.0; 4])
         }
         AirDensity::LogFactor(_) => false,
     };

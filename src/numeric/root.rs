@@ -31,7 +31,11 @@ pub fn bracketed_root(
         let secant = a - fa * width / (fb - fa);
         let margin = 0.01 * width.abs().min(tolerance * 50.0);
         let inside = secant > a.min(b) + margin && secant < a.max(b) - margin;
-        let m = if bisect || !inside { 0.5 * (a + b) } else { secant };
+        let m = if bisect || !inside {
+            0.5 * (a + b)
+        } else {
+            secant
+        };
         let fm = f(m);
         if fm == 0.0 {
             return Some(m);
@@ -78,7 +82,10 @@ pub fn hermite_extreme(y0: f64, d0: f64, y1: f64, d1: f64) -> Option<f64> {
     let sum = if b < 0.0 { b - root } else { b + root };
     let (near, far) = (-d0 / sum, -sum / c);
     let inside = |t: f64| (-1e-9..=1.0 + 1e-9).contains(&t);
-    [near, far].into_iter().find(|&t| inside(t)).map(|t| t.clamp(0.0, 1.0))
+    [near, far]
+        .into_iter()
+        .find(|&t| inside(t))
+        .map(|t| t.clamp(0.0, 1.0))
 }
 
 #[cfg(test)]

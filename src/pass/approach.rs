@@ -1,7 +1,7 @@
 //! The approach conic: from an aim and its delivery errors to the state at the entry interface.
 
-use crate::numeric::elementary::sin_cos;
 use crate::numeric::Vec3;
+use crate::numeric::elementary::sin_cos;
 use crate::world::Planet;
 
 /// The approach conic of one sample, before delivery errors at the interface.
@@ -55,8 +55,7 @@ impl EntryState {
     /// Inertial flight-path angle against the geocentric horizon, rad, negative below it.
     #[must_use]
     pub fn inertial_flight_path_angle_rad(&self) -> f64 {
-        let sine = self.position.dot(self.velocity)
-            / (self.position.norm() * self.velocity.norm());
+        let sine = self.position.dot(self.velocity) / (self.position.norm() * self.velocity.norm());
         libm::asin(sine.clamp(-1.0, 1.0))
     }
 }
@@ -163,7 +162,8 @@ impl Conic {
         let asymptote = self
             .along_periapsis
             .scale_add(root / e, self.toward_periapsis.scale(1.0 / e));
-        let b_length = self.periapsis_radius_m * (1.0 + 2.0 * gm / (self.periapsis_radius_m * c3)).sqrt();
+        let b_length =
+            self.periapsis_radius_m * (1.0 + 2.0 * gm / (self.periapsis_radius_m * c3)).sqrt();
         let b_direction = (self.toward_periapsis.scale(e) - asymptote).scale(1.0 / root);
         let pole = Vec3::new(0.0, 0.0, 1.0);
         let across = asymptote.cross(pole);
@@ -196,7 +196,11 @@ impl Conic {
     fn inbound_at(&self, gm: f64, r: f64) -> Option<EntryState> {
         let e = self.eccentricity(gm);
         let semi_latus = self.periapsis_radius_m * (1.0 + e);
-        let cosine = if e == 0.0 { 1.0 } else { (semi_latus / r - 1.0) / e };
+        let cosine = if e == 0.0 {
+            1.0
+        } else {
+            (semi_latus / r - 1.0) / e
+        };
         // At an apsis rounding may carry the cosine a few ulp beyond 1.
         if !(cosine.abs() <= 1.0 + 1e-12) {
             return None;
@@ -282,12 +286,38 @@ mod tests {
     #[test]
     fn interface_speed_and_angle_follow_two_body_relations() {
         for (v_inf, periapsis, radius, interface, gm, speed, angle) in [
-            (2650.0, 40e3, 3_396_190.0, 125e3, 4.282_837_5e13, 5_598.980_274, -9.875_783_680),
-            (3000.0, 100e3, 6_051_800.0, 150e3, 3.248_585_92e14, 10_665.958_898, -5.350_384_776),
-            (0.0, 50e3, 6_378_137.0, 121.92e3, 3.986_004_418e14, 11_074.529_980, -6.037_998_974),
+            (
+                2650.0,
+                40e3,
+                3_396_190.0,
+                125e3,
+                4.282_837_5e13,
+                5_598.980_274,
+                -9.875_783_680,
+            ),
+            (
+                3000.0,
+                100e3,
+                6_051_800.0,
+                150e3,
+                3.248_585_92e14,
+                10_665.958_898,
+                -5.350_384_776,
+            ),
+            (
+                0.0,
+                50e3,
+                6_378_137.0,
+                121.92e3,
+                3.986_004_418e14,
+                11_074.529_980,
+                -6.037_998_974,
+            ),
         ] {
             let planet = sphere(gm, radius, interface);
-            let state = approach(v_inf, periapsis).entry_state(&planet).expect("meets");
+            let state = approach(v_inf, periapsis)
+                .entry_state(&planet)
+                .expect("meets");
             assert!((state.inertial_speed_m_s() / speed - 1.0).abs() < 1e-9);
             let degrees = state.inertial_flight_path_angle_rad().to_degrees();
             assert!((degrees / angle - 1.0).abs() < 1e-9, "{degrees} {angle}");
@@ -302,7 +332,8 @@ mod tests {
         wrong.angle_error_rad = 0.01;
         wrong.speed_error_m_s = 3.0;
         let state = wrong.entry_state(&planet).expect("meets");
-        let turned = state.inertial_flight_path_angle_rad() - nominal.inertial_flight_path_angle_rad();
+        let turned =
+            state.inertial_flight_path_angle_rad() - nominal.inertial_flight_path_angle_rad();
         assert!((turned - 0.01).abs() < 1e-12);
         let gained = state.inertial_speed_m_s() - nominal.inertial_speed_m_s();
         assert!((gained - 3.0).abs() < 1e-9);

@@ -6,66 +6,18 @@
 
 use super::approach::EntryState;
 use super::crossing::{End, StepEnds, end_of_flight};
-use super::dynamics::{Felt, Sample, State, position, velocity};
-use super::ending::{Ending, PassResult};
+use super::dynamics::{Felt, Sample, position, velocity};
+use super::ending::{Ending, PassResult, bare_result, untouched};
 use super::extremes::{Stay, look_inside, note_stays};
-use super::lockstep::{Bounds, Hot, Peaks, flag, step_plainest, step_widest};
-use super::orbit::{Orbit, surface_period_s};
-use super::stepper::{ErrorScale, Trial};
+use super::lane::{felt_of, lane_state, resting_lanes};
+use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
+use super::orbit::Orbit;
+pub use super::settings::{Instructions, Settings};
+use super::stepper::ErrorScale;
 use crate::craft::Vehicle;
-use crate::numeric::Real;
-use crate::numeric::lanes::{Lanes, WIDTH};
+use crate::numeric::lanes::WIDTH;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
-
-/// Which compiled copy of the step to run. Both give the same bits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Instructions {
-    /// The widest set this machine has.
-    #[default]
-    Widest,
-    /// The set every machine of this architecture has; slow, for checks.
-    Plainest,
-}
-
-/// How to fly.
-#[derive(Debug, Clone)]
-pub struct Settings {
-    /// Error of a step over the scales below. Default [`Settings::TOLERANCE`].
-    pub tolerance: f64,
-    /// Length that counts as 1, m. Default: the equatorial radius.
-    pub length_scale_m: f64,
-    /// Speed that counts as 1, m/s. Default: the circular speed at the equatorial radius.
-    pub speed_scale_m_s: f64,
-    /// Longest time to fly, s. Default: two rounds of a circular orbit at the surface.
-    pub longest_s: f64,
-    /// Speed against the air at which a flight counts as landed, m/s; 0 flies to the surface.
-    pub stop_speed_m_s: f64,
-    /// Levels of sensed deceleration whose longest stay is wanted, m/s²; the first [`Limits::MAX_LEVELS`] count.
-    pub levels_m_s2: Vec<f64>,
-    /// Which compiled copy of the step to run.
-    pub instructions: Instructions,
-}
-
-impl Settings {
-    /// The default relative tolerance: the loosest at which 99.9 % of the samples of the bundled examples
-    /// leave the air within 1 mm/s of a run at 1e-13.
-    pub const TOLERANCE: f64 = 2e-9;
-
-    /// Default settings about a planet.
-    #[must_use]
-    pub fn new(planet: &Planet) -> Self {
-        Self {
-            tolerance: Self::TOLERANCE,
-            length_scale_m: planet.equatorial_radius_m,
-            speed_scale_m_s: planet.circular_speed_m_s(),
-            longest_s: 2.0 * surface_period_s(planet),
-            stop_speed_m_s: 0.0,
-            levels_m_s2: Vec::new(),
-            instructions: Instructions::Widest,
-        }
-    }
-}
 
 /// Where in its life a lane is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -254,7 +206,10 @@ impl<'p> Batch<'p> {
             return Some(self.end_inside(lane));
         }
         if flags & (flag::PEAK | flag::HEAT | flag::ONSET | flag::LOW | flag::STAY) != 0 {
-            let (before, after) = (felt_of(&self.hot.before, lane), felt_of(&self.hot.felt, lane));
+            let (before, after) = (
+                felt_of(&self.hot.before, lane),
+                felt_of(&self.hot.felt, lane),
+            );
             self.note_inside(lane, &before, &after);
         }
         if flags & flag::TIME != 0 {
@@ -278,7 +233,13 @@ impl<'p> Batch<'p> {
         }
         peaks.lowest.0[lane] = peaks.lowest.0[lane].min(inside.lowest);
         let stays = &mut self.flights[lane].stays;
-        note_stays(stays, &self.settings.levels_m_s2, before, after, self.hot.tried.0[lane]);
+        note_stays(
+            stays,
+            &self.settings.levels_m_s2,
+            before,
+            after,
+            self.hot.tried.0[lane],
+        );
     }
 
     /// A good step ended beyond an end of the flight: the flight ends at the crossing inside it.
@@ -367,114 +328,5 @@ impl<'p> Batch<'p> {
             end_relative_speed_m_s: hot.felt.speed.0[lane],
             ..bare_result(self.planet, &y, ending)
         }
-    }
-}
-
-/// The result of a flight that never met the air.
-fn untouched(planet: &Planet, start: &EntryState) -> PassResult {
-    let (r, v) = (start.position, start.velocity);
-    let y = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
-    let bound = Orbit::from_state(planet.gm_m3_s2, r, v).twice_energy < 0.0;
-    let ending = if bound { Ending::Captured } else { Ending::Escaped };
-    let altitude = planet.altitude_at(r);
-    PassResult {
-        lowest_altitude_m: altitude,
-        end_relative_speed_m_s: planet.air_relative(r, v, altitude).norm(),
-        ..bare_result(planet, &y, ending)
-    }
-}
-
-/// What follows from the last state alone; everything else is 0.
-pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> PassResult {
-    let gm = planet.gm_m3_s2;
-    let orbit = Orbit::from_state(gm, position(y), velocity(y));
-    PassResult {
-        ending,
-        end_inertial_speed_m_s: velocity(y).norm(),
-        orbit,
-        apoapsis_altitude_m: orbit
-            .apoapsis_radius_m(gm)
-            .map(|radius| radius - planet.equatorial_radius_m),
-        periapsis_altitude_m: orbit.periapsis_radius_m - planet.equatorial_radius_m,
-        ..PassResult::default()
-    }
-}
-
-fn lane_state(y: &State<Lanes>, lane: usize) -> State<f64> {
-    let mut out = [0.0; 8];
-    for (c, value) in out.iter_mut().enumerate() {
-        *value = y[c].0[lane];
-    }
-    out
-}
-
-fn felt_of(felt: &Felt<Lanes>, lane: usize) -> Felt<f64> {
-    Felt {
-        altitude: felt.altitude.0[lane],
-        altitude_rate: felt.altitude_rate.0[lane],
-        speed: felt.speed.0[lane],
-        speed_rate: felt.speed_rate.0[lane],
-        deceleration: felt.deceleration.0[lane],
-        deceleration_log_rate: felt.deceleration_log_rate.0[lane],
-        heat_flux: felt.heat_flux.0[lane],
-        heat_flux_log_rate: felt.heat_flux_log_rate.0[lane],
-        dynamic_pressure: felt.dynamic_pressure.0[lane],
-    }
-}
-
-/// Lanes that hold a harmless state: at rest above the equator, stepping in place.
-fn resting_lanes(planet: &Planet) -> Hot {
-    let zero = Lanes::ZERO;
-    let one = Lanes::splat(1.0);
-    let felt = Felt {
-        altitude: zero,
-        altitude_rate: zero,
-        speed: one,
-        speed_rate: zero,
-        deceleration: zero,
-        deceleration_log_rate: zero,
-        heat_flux: zero,
-        heat_flux_log_rate: zero,
-        dynamic_pressure: zero,
-    };
-    let mut y = [zero; 8];
-    y[0] = Lanes::splat(planet.equatorial_radius_m + planet.interface_m);
-    y[4] = Lanes::splat(planet.circular_speed_m_s());
-    Hot {
-        sample: Sample {
-            vehicle: Vehicle {
-                drag_area_per_mass: zero,
-                lift_up: zero,
-                lift_right: zero,
-                sensed_over_drag: one,
-                heating_factor: zero,
-            },
-            air: AirSample {
-                sigmas: zero,
-                ln_factor: zero,
-            },
-            lifting: false,
-        },
-        y,
-        k: [zero; 8],
-        felt,
-        before: felt,
-        trial: Trial {
-            y,
-            k: [zero; 8],
-            felt,
-            error_squared: zero,
-        },
-        time: zero,
-        step: zero,
-        tried: zero,
-        peaks: Peaks {
-            deceleration: zero,
-            rise: zero,
-            heat_flux: zero,
-            pressure: zero,
-            lowest: zero,
-        },
-        flags: [0; WIDTH],
     }
 }

@@ -47,7 +47,13 @@ fn between(ends: &StepEnds, place: f64) -> State<f64> {
         y[c + 3] = rate / h;
     }
     for c in 6..8 {
-        y[c] = hermite(ends.y.0[c], ends.k.0[c] * h, ends.y.1[c], ends.k.1[c] * h, t);
+        y[c] = hermite(
+            ends.y.0[c],
+            ends.k.0[c] * h,
+            ends.y.1[c],
+            ends.k.1[c] * h,
+            t,
+        );
     }
     y
 }
@@ -92,11 +98,17 @@ fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64
     if after.altitude < floor {
         let fall = after.altitude - before.altitude;
         let guess = (floor - before.altitude) / fall;
-        consider(meet(|t| floor - altitude(&between(ends, t)), guess), End::Ground);
+        consider(
+            meet(|t| floor - altitude(&between(ends, t)), guess),
+            End::Ground,
+        );
     }
     if after.speed < stop_speed_m_s {
         let guess = (stop_speed_m_s - before.speed) / (after.speed - before.speed);
-        consider(meet(|t| stop_speed_m_s - speed(&between(ends, t)), guess), End::StopSpeed);
+        consider(
+            meet(|t| stop_speed_m_s - speed(&between(ends, t)), guess),
+            End::StopSpeed,
+        );
     }
     // Only a caller without a crossing comes here; the step's own end is then the end.
     first.unwrap_or((1.0, End::Ground))
@@ -140,7 +152,11 @@ fn meet(beyond: impl Fn(f64) -> f64, guess: f64) -> f64 {
         // The chord of the bracket, kept off its ends.
         let chord = low - before * (high - low) / (after - before);
         let margin = 1e-3 * (high - low);
-        place = if before < 0.0 { chord.clamp(low + margin, high - margin) } else { 0.5 * (low + high) };
+        place = if before < 0.0 {
+            chord.clamp(low + margin, high - margin)
+        } else {
+            0.5 * (low + high)
+        };
         if high - low < 1e-13 {
             break;
         }
@@ -154,7 +170,8 @@ mod tests {
 
     #[test]
     fn a_quintic_path_is_followed_exactly() {
-        let x = |t: f64| 1.0 + 2.0 * t - t * t + 0.5 * t.powi(3) + 0.1 * t.powi(4) - 0.03 * t.powi(5);
+        let x =
+            |t: f64| 1.0 + 2.0 * t - t * t + 0.5 * t.powi(3) + 0.1 * t.powi(4) - 0.03 * t.powi(5);
         let v = |t: f64| 2.0 - 2.0 * t + 1.5 * t * t + 0.4 * t.powi(3) - 0.15 * t.powi(4);
         let a = |t: f64| -2.0 + 3.0 * t + 1.2 * t * t - 0.6 * t.powi(3);
         let felt = Felt {

@@ -122,8 +122,7 @@ pub fn derivative<R: Real>(
         deceleration: drag * vehicle.sensed_over_drag,
         deceleration_log_rate: speed_log_rate.mul_add(R::splat(2.0), density_log_rate),
         heat_flux,
-        heat_flux_log_rate: speed_log_rate
-            .mul_add(R::splat(3.0), density_log_rate * R::splat(0.5)),
+        heat_flux_log_rate: speed_log_rate.mul_add(R::splat(3.0), density_log_rate * R::splat(0.5)),
         dynamic_pressure: half_density * speed_squared,
     };
     (rates, felt)

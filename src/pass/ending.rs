@@ -1,7 +1,10 @@
 //! How a pass ended and what it gave: values, not errors.
 
+use super::approach::EntryState;
+use super::dynamics::{State, position, velocity};
 use super::orbit::Orbit;
 use crate::scenario::limits::Limits;
+use crate::world::Planet;
 
 /// The end of a pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -75,4 +78,38 @@ pub struct PassResult {
     pub apoapsis_altitude_m: Option<f64>,
     /// Periapsis altitude above the equatorial radius, m.
     pub periapsis_altitude_m: f64,
+}
+
+/// The result of a flight that never met the air.
+pub(super) fn untouched(planet: &Planet, start: &EntryState) -> PassResult {
+    let (r, v) = (start.position, start.velocity);
+    let y = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    let bound = Orbit::from_state(planet.gm_m3_s2, r, v).twice_energy < 0.0;
+    let ending = if bound {
+        Ending::Captured
+    } else {
+        Ending::Escaped
+    };
+    let altitude = planet.altitude_at(r);
+    PassResult {
+        lowest_altitude_m: altitude,
+        end_relative_speed_m_s: planet.air_relative(r, v, altitude).norm(),
+        ..bare_result(planet, &y, ending)
+    }
+}
+
+/// What follows from the last state alone; everything else is 0.
+pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> PassResult {
+    let gm = planet.gm_m3_s2;
+    let orbit = Orbit::from_state(gm, position(y), velocity(y));
+    PassResult {
+        ending,
+        end_inertial_speed_m_s: velocity(y).norm(),
+        orbit,
+        apoapsis_altitude_m: orbit
+            .apoapsis_radius_m(gm)
+            .map(|radius| radius - planet.equatorial_radius_m),
+        periapsis_altitude_m: orbit.periapsis_radius_m - planet.equatorial_radius_m,
+        ..PassResult::default()
+    }
 }

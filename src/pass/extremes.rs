@@ -71,7 +71,11 @@ impl LogCubic {
             }
             let turn = 6.0 * c3 + 2.0 * slope(place) * (2.0 * c2 + 6.0 * c3 * place);
             let newton = place - excess(place) / turn;
-            let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+            let next = if newton > low && newton < high {
+                newton
+            } else {
+                0.5 * (low + high)
+            };
             if (next - place).abs() < 1e-4 {
                 place = next;
                 break;
@@ -154,7 +158,13 @@ pub fn look_inside(before: &Felt<f64>, after: &Felt<f64>, h: f64) -> Inside {
 }
 
 /// Follows the stay above each level through a step of `h` seconds between two felt moments.
-pub fn note_stays(stays: &mut [Stay], levels: &[f64], before: &Felt<f64>, after: &Felt<f64>, h: f64) {
+pub fn note_stays(
+    stays: &mut [Stay],
+    levels: &[f64],
+    before: &Felt<f64>,
+    after: &Felt<f64>,
+    h: f64,
+) {
     let rates = (before.deceleration_log_rate, after.deceleration_log_rate);
     let ends = (before.deceleration, after.deceleration);
     for (stay, &level) in stays.iter_mut().zip(levels) {
@@ -240,7 +250,12 @@ mod tests {
         }
         assert!((stay.longest_s() - expected).abs() < 1e-6);
         let mut whole = Stay::default();
-        whole.note(|| step(-30.0, 35.0), (bell(-30.0).0, bell(35.0).0), 65.0, 1.5);
+        whole.note(
+            || step(-30.0, 35.0),
+            (bell(-30.0).0, bell(35.0).0),
+            65.0,
+            1.5,
+        );
         assert!((whole.longest_s() - expected).abs() < 1e-6);
     }
 }

@@ -73,10 +73,7 @@ pub(super) struct Bounds {
 /// The step for the widest instructions this machine has.
 // The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
 #[allow(unsafe_code)]
-#[multiversion::multiversion(targets(
-    "x86_64+avx2+fma",
-    "aarch64+neon"
-))]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 pub(super) fn step_widest(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
     step(planet, bounds, hot);
 }
@@ -188,8 +185,16 @@ fn raise_flags(bounds: &Bounds, hot: &mut Hot, after: &Felt<Lanes>, kept: Lanes)
         let levelled = (before.deceleration.0[i] > bounds.lowest_level)
             | (after.deceleration.0[i] > bounds.lowest_level);
         let mut flags = 0;
-        flags |= if (a0 > 0.0) & (a1 <= 0.0) { flag::PEAK } else { 0 };
-        flags |= if (q0 > 0.0) & (q1 <= 0.0) { flag::HEAT } else { 0 };
+        flags |= if (a0 > 0.0) & (a1 <= 0.0) {
+            flag::PEAK
+        } else {
+            0
+        };
+        flags |= if (q0 > 0.0) & (q1 <= 0.0) {
+            flag::HEAT
+        } else {
+            0
+        };
         flags |= if steepest { flag::ONSET } else { 0 };
         flags |= if low { flag::LOW } else { 0 };
         flags |= if levelled { flag::STAY } else { 0 };

@@ -6,9 +6,11 @@ mod crossing;
 pub mod dynamics;
 pub mod ending;
 pub mod extremes;
+mod lane;
 mod lockstep;
 pub mod orbit;
 pub mod reference;
+pub mod settings;
 pub mod stepper;
 
 pub use approach::{Approach, EntryState};

@@ -5,11 +5,11 @@
 //! flight and the peaks are found between its steps.
 
 use super::approach::EntryState;
-use super::batch::{Settings, bare_result};
 use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
-use super::ending::{Ending, PassResult};
+use super::ending::{Ending, PassResult, bare_result};
 use super::extremes::{Stay, look_inside, note_stays};
 use super::orbit::Orbit;
+use super::settings::Settings;
 use crate::numeric::root::bracketed_root;
 use crate::scenario::limits::Limits;
 use crate::world::Planet;
@@ -189,7 +189,13 @@ pub fn fly(
             altitude_m: history[0].felt.altitude,
             reason: error.into(),
         })?;
-        history.extend(times.iter().zip(&states).skip(1).map(|(&t, y)| moment(t, units.state(y))));
+        history.extend(
+            times
+                .iter()
+                .zip(&states)
+                .skip(1)
+                .map(|(&t, y)| moment(t, units.state(y))),
+        );
         if history.last().is_some_and(|last| motion.over(&last.state)) {
             ending = end_on_crossing(&motion, &mut history, options.tolerance);
         }
@@ -264,21 +270,11 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
         }
     };
     let stop = motion.settings.stop_speed_m_s;
-    let ends: [(bool, &dyn Fn(&Felt<f64>) -> f64, Ending); 3] = [
-        (
-            beyond.felt.altitude > planet.interface_m,
-            &|felt| felt.altitude - planet.interface_m,
-            Ending::Escaped,
-        ),
-        (
-            beyond.felt.altitude < planet.floor_m,
-            &|felt| felt.altitude - planet.floor_m,
-            Ending::Landed,
-        ),
-        (beyond.felt.speed < stop, &|felt| felt.speed - stop, Ending::Landed),
-    ];
+    let above = |felt: &Felt<f64>| felt.altitude - planet.interface_m;
+    let over_ground = |felt: &Felt<f64>| felt.altitude - planet.floor_m;
+    let too_fast = |felt: &Felt<f64>| felt.speed - stop;
     let mut first: Option<(f64, Ending)> = None;
-    for (crossed, miss, ending) in ends {
+    let mut consider = |crossed: bool, miss: &dyn Fn(&Felt<f64>) -> f64, ending| {
         if crossed {
             let part = bracketed_root(|part| miss(&state_after(part).felt), 0.0, 1.0, 1e-12);
             let part = part.unwrap_or(0.0);
@@ -286,7 +282,14 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
                 first = Some((part, ending));
             }
         }
-    }
+    };
+    consider(above(&beyond.felt) > 0.0, &above, Ending::Escaped);
+    consider(
+        over_ground(&beyond.felt) < 0.0,
+        &over_ground,
+        Ending::Landed,
+    );
+    consider(too_fast(&beyond.felt) < 0.0, &too_fast, Ending::Landed);
     let (part, ending) = first.unwrap_or((1.0, Ending::Landed));
     history.push(state_after(part));
     ending
@@ -334,14 +337,21 @@ fn gather(planet: &Planet, settings: &Settings, history: &[Moment], ending: Endi
     for moment in history {
         let felt = &moment.felt;
         raise(&mut result.peak_deceleration_m_s2, felt.deceleration);
-        raise(&mut result.onset_m_s3, felt.deceleration * felt.deceleration_log_rate);
+        raise(
+            &mut result.onset_m_s3,
+            felt.deceleration * felt.deceleration_log_rate,
+        );
         raise(&mut result.peak_heat_flux_w_m2, felt.heat_flux);
         raise(&mut result.peak_dynamic_pressure_pa, felt.dynamic_pressure);
         result.lowest_altitude_m = result.lowest_altitude_m.min(felt.altitude);
     }
     let mut stays = [Stay::default(); Limits::MAX_LEVELS];
     for pair in history.windows(2) {
-        let (a, b, h) = (&pair[0].felt, &pair[1].felt, pair[1].time_s - pair[0].time_s);
+        let (a, b, h) = (
+            &pair[0].felt,
+            &pair[1].felt,
+            pair[1].time_s - pair[0].time_s,
+        );
         let inside = look_inside(a, b, h);
         raise(&mut result.peak_deceleration_m_s2, inside.deceleration);
         raise(&mut result.onset_m_s3, inside.rise);

@@ -141,7 +141,10 @@ mod tests {
         let nodes = [0.0, 0.3, 0.8, 8.0 / 9.0, 1.0];
         for power in 0..5 {
             let sum: f64 = (0..5).map(|i| B[i] * f64::powi(nodes[i], power)).sum();
-            assert!((sum - 1.0 / f64::from(power + 1)).abs() < 1e-14, "{power} {sum}");
+            assert!(
+                (sum - 1.0 / f64::from(power + 1)).abs() < 1e-14,
+                "{power} {sum}"
+            );
         }
         for power in 0..4 {
             let sum: f64 = (0..5).map(|i| E[i] * f64::powi(nodes[i], power)).sum();

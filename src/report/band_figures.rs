@@ -22,20 +22,28 @@ pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
             .map(|point| {
                 let tally = &point.tally;
                 Interval::clopper_pearson(of(tally), tally.samples, confidence)
-                    .map_or((f64::NAN, (f64::NAN, f64::NAN)), |i| (i.estimate, (i.lower, i.upper)))
+                    .map_or((f64::NAN, (f64::NAN, f64::NAN)), |i| {
+                        (i.estimate, (i.lower, i.upper))
+                    })
             })
             .unzip()
     };
-    let limits = case.problem.limits().entries().iter().enumerate().filter_map(|(index, limit)| {
-        let (probability, interval) = chance(&|tally| tally.broken[index]);
-        // A limit that no sample breaks at any aim has no curve.
-        probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
-            key: limit.kind.key().to_owned(),
-            name: name(case, limit.kind),
-            probability,
-            interval,
-        })
-    });
+    let limits = case
+        .problem
+        .limits()
+        .entries()
+        .iter()
+        .enumerate()
+        .filter_map(|(index, limit)| {
+            let (probability, interval) = chance(&|tally| tally.broken[index]);
+            // A limit that no sample breaks at any aim has no curve.
+            probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
+                key: limit.kind.key().to_owned(),
+                name: name(case, limit.kind),
+                probability,
+                interval,
+            })
+        });
     let limits = limits.collect();
     let (probability, interval) = chance(&|tally| tally.broken_any);
     BreakCurves {
@@ -48,7 +56,11 @@ pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
             ..BreakCurve::default()
         },
         required: case.scenario.ask.probability,
-        safe_band_m: result.band.as_ref().ok().map(|band| (band.low.aim_m, band.high.aim_m)),
+        safe_band_m: result
+            .band
+            .as_ref()
+            .ok()
+            .map(|band| (band.low.aim_m, band.high.aim_m)),
         recommended_m: Some(result.recommended_m),
         passes: Some(result.samples),
     }
@@ -56,23 +68,39 @@ pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
 
 /// Histogram and cumulative of a quantity at the recommended aim, with its limit.
 #[must_use]
-pub fn distribution(case: &Case, outcome: &Outcome, quantity: Quantity, kind: LimitKind) -> Distribution {
+pub fn distribution(
+    case: &Case,
+    outcome: &Outcome,
+    quantity: Quantity,
+    kind: LimitKind,
+) -> Distribution {
     let none = Vec::new();
-    let values = outcome.values.iter().find(|(q, _)| *q == quantity).map_or(&none, |(_, values)| values);
+    let values = outcome
+        .values
+        .iter()
+        .find(|(q, _)| *q == quantity)
+        .map_or(&none, |(_, values)| values);
     let described = outcome.described.iter().find(|(q, _)| *q == quantity);
     let (label, unit) = quantity.label();
-    let limit = case.problem.limits().entries().iter().find(|limit| limit.kind == kind);
+    let limit = case
+        .problem
+        .limits()
+        .entries()
+        .iter()
+        .find(|limit| limit.kind == kind);
     let shown = |value: f64| match kind {
         LimitKind::PeakDeceleration | LimitKind::Onset => value / G0,
         LimitKind::HeatFlux | LimitKind::HeatLoad => value / 1e4,
         _ => value / 1e3,
     };
-    let marks = described.and_then(|(_, described)| described.as_ref()).map_or_else(Vec::new, |d| {
-        vec![
-            ("p50".to_owned(), d.p50.value),
-            ("p99.865".to_owned(), d.p99_865.value),
-        ]
-    });
+    let marks = described
+        .and_then(|(_, described)| described.as_ref())
+        .map_or_else(Vec::new, |d| {
+            vec![
+                ("p50".to_owned(), d.p50.value),
+                ("p99.865".to_owned(), d.p99_865.value),
+            ]
+        });
     let mut title = label.to_owned();
     if let Some(first) = title.get_mut(0..1) {
         first.make_ascii_uppercase();
@@ -99,24 +127,30 @@ pub fn ribbons(case: &Case, aim_m: f64, flown: &FlownRibbons) -> Ribbons {
     Ribbons {
         title: format!("Deceleration over time at {:.2} km", aim_m / 1e3),
         note: format!("{} flights; time from the entry interface", flown.samples),
-        x_title: "time (s)".to_owned(),
-        y_title: "sensed deceleration (g)".to_owned(),
+        x_title: "time, s".to_owned(),
+        y_title: "sensed deceleration, g".to_owned(),
         x: flown.time_s.clone(),
         median: row(2),
         ribbons: vec![
-            Ribbon {
-                name: "5 to 95 %".to_owned(),
-                low: row(1),
-                high: row(3),
-            },
             Ribbon {
                 name: "0.135 to 99.865 %".to_owned(),
                 low: row(0),
                 high: row(4),
             },
+            Ribbon {
+                name: "5 to 95 %".to_owned(),
+                low: row(1),
+                high: row(3),
+            },
         ],
         limits: limit
-            .map(|limit| ("peak_deceleration".to_owned(), "limit".to_owned(), limit / G0))
+            .map(|limit| {
+                (
+                    "peak_deceleration".to_owned(),
+                    "limit".to_owned(),
+                    limit / G0,
+                )
+            })
             .into_iter()
             .collect(),
     }

@@ -46,7 +46,10 @@ impl Files {
     /// [`ReportError`] when the folder cannot be made or written.
     pub fn create(case: &Case, base: &Path) -> Result<Self, ReportError> {
         let (mut folder, facts) = facts(case, base, "band")?;
-        folder.write("scenario.yaml", case.scenario.document().as_run().as_bytes())?;
+        folder.write(
+            "scenario.yaml",
+            case.scenario.document().as_run().as_bytes(),
+        )?;
         Ok(Self { folder, facts })
     }
 
@@ -64,9 +67,15 @@ impl Files {
         let fleet = Fleet::new(&case.problem, progress);
         let name = "samples.parquet";
         let notes = [
-            ("scenario_sha256".to_owned(), self.facts.scenario_sha256.clone()),
+            (
+                "scenario_sha256".to_owned(),
+                self.facts.scenario_sha256.clone(),
+            ),
             ("seed".to_owned(), self.facts.seed.to_string()),
-            ("program".to_owned(), concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned()),
+            (
+                "program".to_owned(),
+                concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned(),
+            ),
         ];
         let start = |aims: &[f64]| SampleRows::create(&self.folder.file(name), case, aims, &notes);
         let mut rows = match choice {
@@ -81,7 +90,10 @@ impl Files {
                 None
             }
         };
-        let (aim, confidence) = ((result.recommended_m, result.samples), case.scenario.ask.confidence);
+        let (aim, confidence) = (
+            (result.recommended_m, result.samples),
+            case.scenario.ask.confidence,
+        );
         let outcome = describe_aim(&fleet, aim, confidence, |flown| {
             if let Some(rows) = &mut rows {
                 rows.take(flown);
@@ -112,10 +124,26 @@ impl Files {
         let heat_load = (Quantity::HeatLoad, LimitKind::HeatLoad);
         let hist = |(quantity, kind)| distribution(case, outcome, quantity, kind);
         let figures: [(&str, &str, Box<dyn Figure>); 5] = [
-            ("break_probability", "Which aims are safe", Box::new(break_curves(case, result))),
-            ("peak_deceleration", "What the people feel", Box::new(hist(deceleration))),
-            ("deceleration_over_time", "", Box::new(ribbons(case, result.recommended_m, &flown))),
-            ("peak_heat_flux", "What the skin takes", Box::new(hist(heat_flux))),
+            (
+                "break_probability",
+                "Which aims are safe",
+                Box::new(break_curves(case, result)),
+            ),
+            (
+                "peak_deceleration",
+                "What the people feel",
+                Box::new(hist(deceleration)),
+            ),
+            (
+                "deceleration_over_time",
+                "",
+                Box::new(ribbons(case, result.recommended_m, &flown)),
+            ),
+            (
+                "peak_heat_flux",
+                "What the skin takes",
+                Box::new(hist(heat_flux)),
+            ),
             ("heat_load", "", Box::new(hist(heat_load))),
         ];
         let mut sections: Vec<Section> = vec![key_numbers(case, outcome)];
@@ -130,11 +158,19 @@ impl Files {
                 }),
             }
         }
-        sections.extend([limits_section(case, outcome), assumptions(case), as_run(case, &self.facts)]);
+        sections.extend([
+            limits_section(case, outcome),
+            assumptions(case),
+            as_run(case, &self.facts),
+        ]);
         let page = Page {
             title: case.scenario.title.clone(),
             lead: band_text::answer(case, result),
-            tone: if result.band.is_ok() { Tone::Good } else { Tone::Bad },
+            tone: if result.band.is_ok() {
+                Tone::Good
+            } else {
+                Tone::Bad
+            },
             sections,
         };
         self.folder.write("report.html", page.html()?.as_bytes())?;
@@ -153,9 +189,21 @@ fn key_numbers(case: &Case, outcome: &Outcome) -> Section {
 }
 
 fn limits_section(case: &Case, outcome: &Outcome) -> Section {
-    let mut grid = Grid::new().words("broken when").words("allowed").numbers("broken").numbers("chance").numbers("at most");
-    for (limit, &broken) in case.problem.limits().entries().iter().zip(&outcome.tally.broken) {
-        let interval = Interval::clopper_pearson(broken, outcome.tally.samples, case.scenario.ask.confidence);
+    let mut grid = Grid::new()
+        .words("broken when")
+        .words("allowed")
+        .numbers("broken")
+        .numbers("chance")
+        .numbers("at most");
+    for (limit, &broken) in case
+        .problem
+        .limits()
+        .entries()
+        .iter()
+        .zip(&outcome.tally.broken)
+    {
+        let interval =
+            Interval::clopper_pearson(broken, outcome.tally.samples, case.scenario.ask.confidence);
         let (chance, most) = interval.map_or((f64::NAN, f64::NAN), |i| (i.estimate, i.upper));
         grid.row([
             broken_words(case, limit.kind),
@@ -196,7 +244,12 @@ fn assumptions(case: &Case) -> Section {
         "The aim is the vacuum periapsis: that of the approach conic without air.".to_owned(),
     ];
     list.extend(world.sources().iter().map(|source| {
-        format!("{}: {} ({}).", source.what, source.text.trim_end_matches('.'), source.known.words())
+        format!(
+            "{}: {} ({}).",
+            source.what,
+            source.text.trim_end_matches('.'),
+            source.known.words()
+        )
     }));
     Section {
         heading: "Assumptions, models and sources".to_owned(),

@@ -1,7 +1,7 @@
 //! What `band` says on the screen: the answer in one line, then a compact table.
 
-use super::limit_words::{broken_words, name, value_text};
 use super::grid::Grid;
+use super::limit_words::{broken_words, name, value_text};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
 use crate::ensemble::LimitKind;
@@ -56,7 +56,10 @@ fn no_band(case: &Case, empty: &Empty, chance: &str) -> String {
     let words = |kind: Option<LimitKind>| kind.map(|kind| broken_words(case, kind));
     match (words(empty.colliding.0), words(empty.colliding.1)) {
         (Some(steep), Some(shallow)) => {
-            let _ = write!(text, " Two limits collide: a little lower, {steep}; a little higher, {shallow}.");
+            let _ = write!(
+                text,
+                " Two limits collide: a little lower, {steep}; a little higher, {shallow}."
+            );
         }
         (Some(one), None) | (None, Some(one)) => {
             let _ = write!(text, " One limit rules it out at every aim: {one}.");
@@ -66,7 +69,10 @@ fn no_band(case: &Case, empty: &Empty, chance: &str) -> String {
     let opening = &empty.opening;
     let mut ways = Vec::new();
     if let Some(factor) = opening.delivery_factor {
-        ways.push(format!("delivery errors of {} of those stated", percent(factor)));
+        ways.push(format!(
+            "delivery errors of {} of those stated",
+            percent(factor)
+        ));
     }
     for raise in &opening.raises {
         ways.push(format!(
@@ -93,8 +99,8 @@ pub fn quantities(case: &Case, outcome: &Outcome) -> Grid {
     let mut grid = Grid::new()
         .words("quantity")
         .numbers("median")
-        .numbers("95 %")
-        .numbers("99.865 %")
+        .numbers("p95")
+        .numbers("p99.865")
         .numbers("limit");
     for (quantity, described) in &outcome.described {
         let Some(described) = described else { continue };
@@ -112,8 +118,17 @@ pub fn quantities(case: &Case, outcome: &Outcome) -> Grid {
 
 /// The limits at an aim: how often each was broken.
 fn broken(case: &Case, outcome: &Outcome) -> Grid {
-    let mut grid = Grid::new().words("limit broken").numbers("samples").numbers("share");
-    for (limit, &broken) in case.problem.limits().entries().iter().zip(&outcome.tally.broken) {
+    let mut grid = Grid::new()
+        .words("limit broken")
+        .numbers("samples")
+        .numbers("share");
+    for (limit, &broken) in case
+        .problem
+        .limits()
+        .entries()
+        .iter()
+        .zip(&outcome.tally.broken)
+    {
         grid.row([
             broken_words(case, limit.kind),
             count(broken),
@@ -125,7 +140,11 @@ fn broken(case: &Case, outcome: &Outcome) -> Grid {
 
 /// The compact tables under the answer.
 #[must_use]
-pub fn table(terminal: &Terminal, case: &Case, (result, outcome): (&BandResult, &Outcome)) -> String {
+pub fn table(
+    terminal: &Terminal,
+    case: &Case,
+    (result, outcome): (&BandResult, &Outcome),
+) -> String {
     let mut text = format!(
         "At {:.2} km, {} samples:\n\n",
         outcome.aim_m / 1e3,

@@ -12,7 +12,10 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
         LimitKind::Onset => "onset".to_owned(),
         LimitKind::StayAbove(index) => {
             let level = case.problem.limits().levels_m_s2().get(index);
-            format!("time above {} g", trim(level.map_or(f64::NAN, |level| level / G0), 3))
+            format!(
+                "time above {} g",
+                trim(level.map_or(f64::NAN, |level| level / G0), 3)
+            )
         }
         LimitKind::HeatFlux => "peak heat flux".to_owned(),
         LimitKind::HeatLoad => "heat load".to_owned(),

@@ -1,8 +1,6 @@
 //! How numbers are written for people: the unit a quantity is shown in, its digits, and percentages
 //! that never round a risk away. Screen, tables, page and figures all write numbers through here.
 
-use super::whole;
-
 /// Standard gravity, m/s² (3rd CGPM, 1901; exact).
 const STANDARD_GRAVITY_M_S2: f64 = 9.806_65;
 
@@ -143,14 +141,18 @@ pub fn significant(value: f64, digits: usize) -> String {
     if !(1e-4..1e9).contains(&size) {
         return format!("{value:.*e}", digits - 1);
     }
+    let decimals = decimals(size, digits);
+    format!("{value:.decimals$}")
+}
+
+/// Decimals that show so many significant digits of a positive number.
+fn decimals(size: f64, digits: usize) -> usize {
     // Rounding can reach the next power of ten, so the exponent is read after rounding.
     let rounded = format!("{size:.*e}", digits - 1);
-    let power: f64 = rounded
-        .split_once('e')
-        .and_then(|(_, power)| power.parse().ok())
-        .unwrap_or(0.0);
-    let decimals = whole::count(whole::real(digits - 1) - power, 40);
-    format!("{value:.decimals$}")
+    let power = rounded.split_once('e').map_or("0", |(_, power)| power);
+    let power: i32 = power.parse().unwrap_or(0);
+    let places = i32::try_from(digits).unwrap_or(i32::MAX) - 1 - power;
+    usize::try_from(places).unwrap_or(0)
 }
 
 /// A number with at most so many significant digits and no zeros at the end of its decimals: `3.5`, `104.12`.
@@ -177,8 +179,7 @@ pub fn percent(share: f64) -> String {
     if tail <= 0.0 {
         return format!("{:.0} %", 100.0 * share);
     }
-    let power = tail.log10().floor();
-    let decimals = whole::count(2.0 - power, 10);
+    let decimals = decimals(tail, 3).min(10);
     let text = format!("{:.decimals$}", 100.0 * share);
     let text = if decimals > 0 {
         text.trim_end_matches('0').trim_end_matches('.')

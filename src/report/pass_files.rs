@@ -15,14 +15,25 @@ use std::path::{Path, PathBuf};
 ///
 /// # Errors
 /// [`ReportError`] when the folder or a file cannot be written, or the figure not drawn.
-pub fn write(case: &Case, single: &SinglePass, summary: &Value, base: &Path) -> Result<PathBuf, ReportError> {
+pub fn write(
+    case: &Case,
+    single: &SinglePass,
+    summary: &Value,
+    base: &Path,
+) -> Result<PathBuf, ReportError> {
     let (mut folder, facts) = facts(case, base, "pass")?;
-    folder.write("scenario.yaml", case.scenario.document().as_run().as_bytes())?;
+    folder.write(
+        "scenario.yaml",
+        case.scenario.document().as_run().as_bytes(),
+    )?;
     folder.write_json("summary.json", summary)?;
     let columns = columns(&single.flown.history);
     let notes = [
         ("scenario_sha256".to_owned(), facts.scenario_sha256.clone()),
-        ("program".to_owned(), concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned()),
+        (
+            "program".to_owned(),
+            concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned(),
+        ),
     ];
     write_parquet(&folder.file("history.parquet"), &columns, &notes)?;
     folder.note("history.parquet")?;
@@ -42,7 +53,9 @@ fn columns(history: &[Moment]) -> Vec<Column> {
         column("altitude_rate_m_s", &|m| m.felt.altitude_rate),
         column("relative_speed_m_s", &|m| m.felt.speed),
         column("deceleration_g", &|m| m.felt.deceleration / G0),
-        column("deceleration_rate_g_s", &|m| m.felt.deceleration * m.felt.deceleration_log_rate / G0),
+        column("deceleration_rate_g_s", &|m| {
+            m.felt.deceleration * m.felt.deceleration_log_rate / G0
+        }),
         column("dynamic_pressure_kpa", &|m| m.felt.dynamic_pressure / 1e3),
         column("heat_flux_w_cm2", &|m| m.felt.heat_flux / 1e4),
         column("heat_load_j_cm2", &|m| m.state[6] / 1e4),
@@ -61,7 +74,11 @@ fn figure(case: &Case, single: &SinglePass) -> History {
     let list = |of: &dyn Fn(&Moment) -> f64| history.iter().map(of).collect::<Vec<f64>>();
     History {
         title: case.scenario.title.clone(),
-        note: format!("aimed at {:.3} km over {}", single.aim_m / 1e3, case.world.body().name),
+        note: format!(
+            "aimed at {:.3} km over {}",
+            single.aim_m / 1e3,
+            case.world.body().name
+        ),
         time_s: list(&|m| m.time_s),
         time_from: String::new(),
         altitude_m: list(&|m| m.felt.altitude),

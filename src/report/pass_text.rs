@@ -49,7 +49,11 @@ pub fn table(single: &SinglePass) -> String {
     let mut row = |label: &str, value: f64, unit: &str| {
         let _ = writeln!(text, "  {label:<34} {:>12} {unit}", significant(value, 6));
     };
-    row("inertial speed at the interface", single.start.inertial_speed_m_s() / 1e3, "km/s");
+    row(
+        "inertial speed at the interface",
+        single.start.inertial_speed_m_s() / 1e3,
+        "km/s",
+    );
     let angle = single.start.inertial_flight_path_angle_rad().to_degrees();
     row("inertial flight-path angle there", angle, "deg");
     for quantity in Quantity::ALL {
@@ -59,17 +63,31 @@ pub fn table(single: &SinglePass) -> String {
     }
     row("time in the air", result.duration_s, "s");
     if result.ending == Ending::Captured {
-        row("periapsis altitude afterwards", result.periapsis_altitude_m / 1e3, "km");
-        row("inclination afterwards", result.orbit.inclination_rad.to_degrees(), "deg");
+        row(
+            "periapsis altitude afterwards",
+            result.periapsis_altitude_m / 1e3,
+            "km",
+        );
+        row(
+            "inclination afterwards",
+            result.orbit.inclination_rad.to_degrees(),
+            "deg",
+        );
     }
     if let Some(period) = single.period_s {
         row("period afterwards", period / 3600.0, "h");
     }
     if let Some(mending) = &single.corrections {
         let burns = &mending.burns;
-        let lift = format!("burn: periapsis to {} km", significant(mending.target_periapsis_m / 1e3, 4));
+        let lift = format!(
+            "burn: periapsis to {} km",
+            significant(mending.target_periapsis_m / 1e3, 4)
+        );
         row(&lift, burns.lift_periapsis_m_s, "m/s");
-        let trim = format!("burn: apoapsis to {} km", significant(mending.target_apoapsis_m / 1e3, 6));
+        let trim = format!(
+            "burn: apoapsis to {} km",
+            significant(mending.target_apoapsis_m / 1e3, 6)
+        );
         row(&trim, burns.trim_apoapsis_m_s, "m/s");
         if let Some(propellant) = mending.propellant_kg {
             row("propellant for both", propellant, "kg");

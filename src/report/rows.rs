@@ -25,7 +25,12 @@ impl SampleRows {
     ///
     /// # Errors
     /// [`ReportError`] when the file cannot be made.
-    pub fn create(path: &Path, case: &Case, aims_m: &[f64], notes: &[(String, String)]) -> Result<Self, ReportError> {
+    pub fn create(
+        path: &Path,
+        case: &Case,
+        aims_m: &[f64],
+        notes: &[(String, String)],
+    ) -> Result<Self, ReportError> {
         let entries = case.problem.limits().entries();
         Ok(Self {
             file: ParquetRows::create(path, notes)?,
@@ -66,7 +71,8 @@ impl SampleRows {
 }
 
 fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Column> {
-    let numbers = |of: &dyn Fn(&FlownSample) -> f64| -> Vec<f64> { samples.iter().map(of).collect() };
+    let numbers =
+        |of: &dyn Fn(&FlownSample) -> f64| -> Vec<f64> { samples.iter().map(of).collect() };
     let maybe = |of: &dyn Fn(&FlownSample) -> Option<f64>| -> Vec<Option<f64>> {
         samples.iter().map(of).collect()
     };
@@ -74,17 +80,33 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
     let whole = |number: u64| i64::try_from(number).unwrap_or(i64::MAX);
     let mut all = vec![
         Column::new("aim_periapsis_km", numbers(&aim)),
-        Column::new("sample", samples.iter().map(|flown| whole(flown.sample)).collect::<Vec<_>>()),
+        Column::new(
+            "sample",
+            samples
+                .iter()
+                .map(|flown| whole(flown.sample))
+                .collect::<Vec<_>>(),
+        ),
         Column::new(
             "ending",
-            samples.iter().map(|flown| flown.result.ending.word().to_owned()).collect::<Vec<_>>(),
+            samples
+                .iter()
+                .map(|flown| flown.result.ending.word().to_owned())
+                .collect::<Vec<_>>(),
         ),
     ];
     for quantity in Quantity::ALL {
-        all.push(Column::new(quantity.key(), maybe(&|flown| quantity.of(&flown.result))));
+        all.push(Column::new(
+            quantity.key(),
+            maybe(&|flown| quantity.of(&flown.result)),
+        ));
     }
-    let done = |flown: &FlownSample, value: f64| (flown.result.ending != Ending::Failed).then_some(value);
-    all.push(Column::new("duration_s", maybe(&|flown| done(flown, flown.result.duration_s))));
+    let done =
+        |flown: &FlownSample, value: f64| (flown.result.ending != Ending::Failed).then_some(value);
+    all.push(Column::new(
+        "duration_s",
+        maybe(&|flown| done(flown, flown.result.duration_s)),
+    ));
     all.push(Column::new(
         "end_inertial_speed_m_s",
         maybe(&|flown| done(flown, flown.result.end_inertial_speed_m_s)),
@@ -97,11 +119,20 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
             stays += 1;
             all.push(Column::new(
                 format!("longest_stay_{}_s", level + 1),
-                maybe(&|flown| flown.result.longest_stay_s.get(level).and_then(|&stay| done(flown, stay))),
+                maybe(&|flown| {
+                    flown
+                        .result
+                        .longest_stay_s
+                        .get(level)
+                        .and_then(|&stay| done(flown, stay))
+                }),
             ));
             name = format!("{name}_{}", level + 1);
         }
-        let broken: Vec<i64> = samples.iter().map(|flown| i64::from(flown.broken >> bit & 1)).collect();
+        let broken: Vec<i64> = samples
+            .iter()
+            .map(|flown| i64::from(flown.broken >> bit & 1))
+            .collect();
         all.push(Column::new(name, broken));
     }
     all

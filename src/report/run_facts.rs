@@ -11,10 +11,10 @@ use std::path::Path;
 /// [`FileError`] when the folder cannot be made.
 pub fn facts(case: &Case, base: &Path, study: &str) -> Result<(RunFolder, RunFacts), FileError> {
     let document = case.scenario.document();
-    let stem = document
-        .path()
-        .and_then(Path::file_stem)
-        .map_or_else(|| case.scenario.title.clone(), |stem| stem.to_string_lossy().into_owned());
+    let stem = document.path().and_then(Path::file_stem).map_or_else(
+        || case.scenario.title.clone(),
+        |stem| stem.to_string_lossy().into_owned(),
+    );
     let folder = RunFolder::create(base, &stem, study)?;
     let data = case.world.text().map(|text| {
         let name = format!("world {}", case.world.body().name);

@@ -11,7 +11,12 @@ use serde_json::{Map, Value, json};
 
 /// The summary of a band study. `wall_time_s` is the one entry that differs between equal runs.
 #[must_use]
-pub fn band_summary(case: &Case, result: &BandResult, outcome: &Outcome, wall_time_s: f64) -> Value {
+pub fn band_summary(
+    case: &Case,
+    result: &BandResult,
+    outcome: &Outcome,
+    wall_time_s: f64,
+) -> Value {
     let ask = &case.scenario.ask;
     let held = result.recommended().map(|point| interval(&point.held));
     let (band, why) = match &result.band {
@@ -101,11 +106,20 @@ fn description(described: &Described) -> Value {
 
 fn outcomes(outcome: &Outcome) -> Value {
     let counts = Ending::ALL.iter().zip(outcome.tally.endings);
-    Value::Object(counts.map(|(ending, count)| (ending.word().to_owned(), json!(count))).collect())
+    Value::Object(
+        counts
+            .map(|(ending, count)| (ending.word().to_owned(), json!(count)))
+            .collect(),
+    )
 }
 
 fn limits(case: &Case, outcome: &Outcome) -> Value {
-    let entries = case.problem.limits().entries().iter().zip(&outcome.tally.broken);
+    let entries = case
+        .problem
+        .limits()
+        .entries()
+        .iter()
+        .zip(&outcome.tally.broken);
     let confidence = case.scenario.ask.confidence;
     entries
         .map(|(limit, &broken)| {

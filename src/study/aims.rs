@@ -69,7 +69,11 @@ impl<'a> Aims<'a> {
     /// # Errors
     /// [`Stopped`] when the run was cancelled; no aim of this call is then kept.
     pub fn fly(&mut self, aims: &[f64]) -> Result<(), Stopped> {
-        let flown = |aim: f64| self.points.iter().any(|p| p.aim_m.to_bits() == aim.to_bits());
+        let flown = |aim: f64| {
+            self.points
+                .iter()
+                .any(|p| p.aim_m.to_bits() == aim.to_bits())
+        };
         let mut wanted: Vec<f64> = aims.iter().copied().filter(|&aim| !flown(aim)).collect();
         wanted.sort_by(f64::total_cmp);
         wanted.dedup();
@@ -93,7 +97,9 @@ impl<'a> Aims<'a> {
         if self.fleet.problem().is_deterministic() {
             return certain;
         }
-        tally.probability_held(self.ask.confidence).unwrap_or(certain)
+        tally
+            .probability_held(self.ask.confidence)
+            .unwrap_or(certain)
     }
 
     /// Whether an aim reaches the probability asked for.
@@ -130,6 +136,10 @@ impl<'a> Aims<'a> {
         points
             .iter()
             .filter(|p| p.tally.held() == top)
-            .min_by(|a, b| (a.aim_m - middle).abs().total_cmp(&(b.aim_m - middle).abs()))
+            .min_by(|a, b| {
+                (a.aim_m - middle)
+                    .abs()
+                    .total_cmp(&(b.aim_m - middle).abs())
+            })
     }
 }

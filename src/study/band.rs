@@ -80,10 +80,14 @@ impl BandResult {
 #[derive(Debug, thiserror::Error)]
 pub enum BandError {
     /// The scenario has no limits.
-    #[error("the scenario has no limits, so every aim is as good as another: write at least one under `limits`")]
+    #[error(
+        "the scenario has no limits, so every aim is as good as another: write at least one under `limits`"
+    )]
     NoLimits,
     /// The scenario gives one aim only.
-    #[error("the scenario gives a single aim: write `aim_periapsis: {{ from: ..., to: ... }}` with a range to search")]
+    #[error(
+        "the scenario gives a single aim: write `aim_periapsis: {{ from: ..., to: ... }}` with a range to search"
+    )]
     SingleAim,
     /// No number of broken samples, not even none, could show the probability asked for.
     #[error(
@@ -176,7 +180,7 @@ fn look_closer(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
             return Ok(());
         };
         let fine = spacing / f64::from(SECTIONS);
-        let around: Vec<f64> = (1..=2 * SECTIONS - 1)
+        let around: Vec<f64> = (1..2 * SECTIONS)
             .map(|i| (f64::from(i) - f64::from(SECTIONS)).mul_add(fine, centre))
             .filter(|&aim| aim > range.from_m && aim < range.to_m)
             .collect();
@@ -272,7 +276,9 @@ fn close(
             within && (p.aim_m - inside_m) * (outside_m - inside_m) > 0.0
         };
         if let Some(farthest) = aims.points().iter().filter(passing).max_by(|a, b| {
-            (a.aim_m - inside_m).abs().total_cmp(&(b.aim_m - inside_m).abs())
+            (a.aim_m - inside_m)
+                .abs()
+                .total_cmp(&(b.aim_m - inside_m).abs())
         }) {
             inside_m = farthest.aim_m;
         }
@@ -291,7 +297,10 @@ fn edge(aims: &mut Aims<'_>, safe_m: f64, side: Side, width_m: f64) -> Result<Ed
     let (aim_m, beyond) = close(aims, safe_m, (side, Judge::Lower), width_m)?;
     let (last_possible, ruled_out) = close(aims, aim_m, (side, Judge::Upper), width_m)?;
     let limit = beyond.and_then(|beyond_m| {
-        let point = aims.points().iter().find(|p| p.aim_m.to_bits() == beyond_m.to_bits())?;
+        let point = aims
+            .points()
+            .iter()
+            .find(|p| p.aim_m.to_bits() == beyond_m.to_bits())?;
         ruling_limit(aims, &point.tally)
     });
     Ok(Edge {
@@ -303,15 +312,19 @@ fn edge(aims: &mut Aims<'_>, safe_m: f64, side: Side, width_m: f64) -> Result<Ed
 
 /// The limit that is broken most often.
 fn ruling_limit(aims: &Aims<'_>, tally: &Tally) -> Option<LimitKind> {
-    let most = tally.broken.iter().copied().max().filter(|&count| count > 0)?;
+    let most = tally
+        .broken
+        .iter()
+        .copied()
+        .max()
+        .filter(|&count| count > 0)?;
     let index = tally.broken.iter().position(|&count| count == most)?;
     aims.limit_kind(index)
 }
 
 fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Stopped> {
-    let within = |point: &AimPoint| {
-        band.is_none_or(|b| (b.low.aim_m..=b.high.aim_m).contains(&point.aim_m))
-    };
+    let within =
+        |point: &AimPoint| band.is_none_or(|b| (b.low.aim_m..=b.high.aim_m).contains(&point.aim_m));
     let first = aims.points().iter().position(within);
     let last = aims.points().iter().rposition(within);
     let (Some(first), Some(last)) = (first, last) else {
@@ -357,10 +370,10 @@ fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>, ask: &Ask) -> Result<Empty,
         if at_best == 0 && count > 2 {
             continue;
         }
-        if below > above && at_best > steep.0 || steep.1.is_none() && below > above {
+        if below > above && (at_best > steep.0 || steep.1.is_none()) {
             steep = (at_best, aims.limit_kind(index));
         }
-        if above > below && at_best > shallow.0 || shallow.1.is_none() && above > below {
+        if above > below && (at_best > shallow.0 || shallow.1.is_none()) {
             shallow = (at_best, aims.limit_kind(index));
         }
     }

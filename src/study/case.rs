@@ -55,9 +55,10 @@ impl Case {
             })?,
         };
         let problem = Problem::new(&scenario, &world).map_err(|error| match error {
-            ProblemError::Draws(cause) => {
-                scenario.error_at("uncertainty", format!("the uncertainties cannot be drawn: {cause}"))
-            }
+            ProblemError::Draws(cause) => scenario.error_at(
+                "uncertainty",
+                format!("the uncertainties cannot be drawn: {cause}"),
+            ),
             ProblemError::NoApproach { .. } | ProblemError::NoAngle { .. } => {
                 scenario.error_at("arrival", error.to_string())
             }

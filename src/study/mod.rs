@@ -7,5 +7,5 @@ pub mod opening;
 pub mod outcome;
 pub mod single;
 
-pub use case::{Case, CaseError};
 pub use band::{Band, BandError, BandResult, Edge, find_band};
+pub use case::{Case, CaseError};

@@ -43,8 +43,16 @@ pub fn what_would_open(
     colliding: (Option<LimitKind>, Option<LimitKind>),
 ) -> Result<Opening, Stopped> {
     let aims = aims_around_best(points);
-    let samples = if fleet.problem().is_deterministic() { 1 } else { ask.samples };
-    let spare = if fleet.problem().is_deterministic() { 0 } else { most_broken(ask) };
+    let samples = if fleet.problem().is_deterministic() {
+        1
+    } else {
+        ask.samples
+    };
+    let spare = if fleet.problem().is_deterministic() {
+        0
+    } else {
+        most_broken(ask)
+    };
     let mut raises = Vec::new();
     for kind in [colliding.0, colliding.1].into_iter().flatten() {
         raises.extend(raise(fleet, &aims, (samples, spare), kind)?);
@@ -121,7 +129,11 @@ fn raise(
         return Ok(None);
     };
     // Of an altitude a lower value is the weaker limit.
-    let sign = if kind == LimitKind::LowestAltitude { -1.0 } else { 1.0 };
+    let sign = if kind == LimitKind::LowestAltitude {
+        -1.0
+    } else {
+        1.0
+    };
     let mut values: Vec<Vec<f64>> = vec![Vec::new(); aims.len()];
     let mut broken_by_others = vec![0_u64; aims.len()];
     fleet.fly(aims, 0..samples, |flown| {

@@ -126,8 +126,10 @@ pub fn describe_aim(
     mut row: impl FnMut(&FlownSample),
 ) -> Result<Outcome, Stopped> {
     let mut tally = Tally::new(fleet.problem().limits().entries().len());
-    let mut values: Vec<(Quantity, Vec<f64>)> =
-        Quantity::ALL.iter().map(|&quantity| (quantity, Vec::new())).collect();
+    let mut values: Vec<(Quantity, Vec<f64>)> = Quantity::ALL
+        .iter()
+        .map(|&quantity| (quantity, Vec::new()))
+        .collect();
     let mut failed = Vec::new();
     fleet.fly(&[aim_m], 0..samples, |flown| {
         tally.count(flown.result.ending, flown.broken);
@@ -181,13 +183,22 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
         .into_par_iter()
         .filter_map(|sample| {
             let (start, ready) = problem.launch(aim_m, &problem.numbers(sample))?;
-            let flown = fly(problem.planet(), &ready, &start, (problem.settings(), options)).ok()?;
+            let flown = fly(
+                problem.planet(),
+                &ready,
+                &start,
+                (problem.settings(), options),
+            )
+            .ok()?;
             let felt = |m: &crate::pass::reference::Moment| (m.time_s, m.felt.deceleration / G0);
             Some(flown.history.iter().map(felt).collect())
         })
         .collect();
     // Up to the time by which nearly all have felt nearly all of their deceleration.
-    let mut ends: Vec<f64> = curves.iter().filter_map(|curve| quiet_after(curve)).collect();
+    let mut ends: Vec<f64> = curves
+        .iter()
+        .filter_map(|curve| quiet_after(curve))
+        .collect();
     ends.sort_by(f64::total_cmp);
     let end = ends.get(ends.len() * 95 / 100).copied().unwrap_or(1.0);
     let time_s: Vec<f64> = (0..=POINTS)
@@ -196,10 +207,17 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
     let probabilities = vec![0.00135, 0.05, 0.5, 0.95, 0.99865];
     let mut quantiles = vec![Vec::new(); probabilities.len()];
     for &time in &time_s {
-        let at: Vec<f64> = curves.iter().map(|curve| interpolate(curve, time)).collect();
+        let at: Vec<f64> = curves
+            .iter()
+            .map(|curve| interpolate(curve, time))
+            .collect();
         let sorted = Sorted::new(at).ok();
         for (row, &probability) in quantiles.iter_mut().zip(&probabilities) {
-            row.push(sorted.as_ref().map_or(0.0, |sorted| sorted.quantile(probability)));
+            row.push(
+                sorted
+                    .as_ref()
+                    .map_or(0.0, |sorted| sorted.quantile(probability)),
+            );
         }
     }
     Ribbons {
@@ -213,13 +231,20 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
 /// The last time at which a curve is above a hundredth of its peak.
 fn quiet_after(curve: &[(f64, f64)]) -> Option<f64> {
     let peak = curve.iter().map(|&(_, g)| g).fold(0.0, f64::max);
-    curve.iter().rev().find(|&&(_, g)| g > 0.01 * peak).map(|&(t, _)| t)
+    curve
+        .iter()
+        .rev()
+        .find(|&&(_, g)| g > 0.01 * peak)
+        .map(|&(t, _)| t)
 }
 
 /// Linear between the points, 0 outside them.
 fn interpolate(curve: &[(f64, f64)], time: f64) -> f64 {
     let after = curve.partition_point(|&(t, _)| t < time);
-    match (after.checked_sub(1).and_then(|i| curve.get(i)), curve.get(after)) {
+    match (
+        after.checked_sub(1).and_then(|i| curve.get(i)),
+        curve.get(after),
+    ) {
         (Some(&(t0, g0)), Some(&(t1, g1))) if t1 > t0 => g0 + (g1 - g0) * (time - t0) / (t1 - t0),
         (None, Some(&(t, g))) if t == time => g,
         _ => 0.0,

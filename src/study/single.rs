@@ -67,26 +67,38 @@ pub fn fly_single(
 ) -> Result<SinglePass, SingleError> {
     let (start, sample) = problem
         .launch(aim_m, numbers)
-        .ok_or(SingleError::NoApproach { aim_km: aim_m / 1e3 })?;
+        .ok_or(SingleError::NoApproach {
+            aim_km: aim_m / 1e3,
+        })?;
     let planet = problem.planet();
-    let flown = fly(planet, &sample, &start, (problem.settings(), FlyOptions::default()))?;
+    let flown = fly(
+        planet,
+        &sample,
+        &start,
+        (problem.settings(), FlyOptions::default()),
+    )?;
     let (gm, radius) = (planet.gm_m3_s2, planet.equatorial_radius_m);
     let orbit = flown.result.orbit;
     let closed = (flown.result.ending == Ending::Captured).then_some(());
-    let corrections = closed.and_then(|()| orbit.apoapsis_radius_m(gm)).map(|r_a| {
-        let target_p = radius + planet.interface_m + 100e3;
-        let target_a = target_apoapsis_m.map_or(r_a, |altitude| radius + altitude).max(target_p);
-        let burns = Corrections::between(gm, (orbit.periapsis_radius_m, r_a), (target_p, target_a));
-        let speed_change = burns.lift_periapsis_m_s + burns.trim_apoapsis_m_s;
-        Mending {
-            target_periapsis_m: target_p - radius,
-            target_apoapsis_m: target_a - radius,
-            burns,
-            propellant_kg: ship
-                .engine
-                .map(|engine| propellant_kg(ship.mass_kg, speed_change, engine.specific_impulse_s)),
-        }
-    });
+    let corrections = closed
+        .and_then(|()| orbit.apoapsis_radius_m(gm))
+        .map(|r_a| {
+            let target_p = radius + planet.interface_m + 100e3;
+            let target_a = target_apoapsis_m
+                .map_or(r_a, |altitude| radius + altitude)
+                .max(target_p);
+            let burns =
+                Corrections::between(gm, (orbit.periapsis_radius_m, r_a), (target_p, target_a));
+            let speed_change = burns.lift_periapsis_m_s + burns.trim_apoapsis_m_s;
+            Mending {
+                target_periapsis_m: target_p - radius,
+                target_apoapsis_m: target_a - radius,
+                burns,
+                propellant_kg: ship.engine.map(|engine| {
+                    propellant_kg(ship.mass_kg, speed_change, engine.specific_impulse_s)
+                }),
+            }
+        });
     Ok(SinglePass {
         aim_m,
         start,

@@ -101,7 +101,9 @@ impl Curve {
             let slope = spline.knots[i].slope;
             slope * rise(i - 1, i) < 0.0 || slope * rise(i, i + 1) < 0.0
         };
-        let monotone = points.windows(3).all(|p| (p[1].1 - p[0].1) * (p[2].1 - p[1].1) > 0.0);
+        let monotone = points
+            .windows(3)
+            .all(|p| (p[1].1 - p[0].1) * (p[2].1 - p[1].1) > 0.0);
         if monotone && (1..count - 1).any(against) {
             return Ok(limited);
         }

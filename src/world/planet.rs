@@ -235,10 +235,7 @@ impl Planet {
         }
         if j4 != 0.0 {
             let k4 = R::splat(-1.875 * j4 * re * re * re * re) * inverse_r2 * inverse_r2;
-            let p4 = u.mul_add(
-                u.mul_add(R::splat(21.0), R::splat(-14.0)),
-                R::splat(1.0),
-            );
+            let p4 = u.mul_add(u.mul_add(R::splat(21.0), R::splat(-14.0)), R::splat(1.0));
             let a4 = u.mul_add(
                 u.mul_add(R::splat(21.0), R::splat(-70.0 / 3.0)),
                 R::splat(5.0),
@@ -284,11 +281,7 @@ impl Planet {
             let axis_distance = r.x.mul_add(r.x, r.y * r.y).max(R::splat(1.0)).sqrt();
             turning = turning + t.mul_add(row[1], row[0]) / axis_distance;
         }
-        Vec3::new(
-            turning.mul_add(r.y, v.x),
-            (-turning).mul_add(r.x, v.y),
-            v.z,
-        )
+        Vec3::new(turning.mul_add(r.y, v.x), (-turning).mul_add(r.x, v.y), v.z)
     }
 
     /// Speed of a circular orbit at the equatorial radius, m/s: the scale for tolerances.
@@ -384,7 +377,10 @@ mod tests {
             (Vec3::new(0.0, 0.0, d), g.z),
         ] {
             let slope = (potential(r + axis) - potential(r - axis)) / (2.0 * d);
-            assert!(((slope - component) / component).abs() < 1e-7, "{slope} {component}");
+            assert!(
+                ((slope - component) / component).abs() < 1e-7,
+                "{slope} {component}"
+            );
         }
     }
 }

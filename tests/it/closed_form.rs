@@ -111,6 +111,7 @@ struct Benchmark {
 /// Tolerance 1e-6 relative; event and peak location 1e-4. The last one starts at 125 km, its peaks are
 /// printed to five and six figures.
 #[test]
+#[allow(clippy::too_many_lines)] // a table
 fn single_passes_reproduce_independent_trajectories() {
     let earth = ExponentialWorld::default();
     let thin = ExponentialWorld {
@@ -166,7 +167,7 @@ fn single_passes_reproduce_independent_trajectories() {
                 flux: 373.975_34,
                 load: Some(24_266.719),
                 end: 236.473_9,
-                exit: Some((7787.059_98, 3.436_065_33, 55_445.94)),
+                exit: Some((7_787.059_98, 3.436_065_33, 55_445.94)),
             },
         ),
         (
@@ -198,7 +199,7 @@ fn single_passes_reproduce_independent_trajectories() {
                 flux: 1.677_51,
                 load: None,
                 end: 277.732_7,
-                exit: Some((4713.825_302, 4.934_714_46, 96_309.477)),
+                exit: Some((4_713.825_302, 4.934_714_46, 96_309.477)),
             },
         ),
     ];
@@ -256,9 +257,9 @@ fn single_passes_reproduce_independent_trajectories() {
     }
 }
 
-/// Skip without gravity over a flat surface: V_exit/V_entry = exp(-2γ/(L/D)) and the exit angle is
+/// Skip without gravity over a flat surface: `V_exit/V_entry = exp(-2γ/(L/D))` and the exit angle is
 /// the entry angle (Eggers, Allen & Neice, NACA Rep. 1382, 1957; from memory, and computed from the
-/// equation). 7000 m/s, -5 deg, L/D 0.5, m/(C_D A) 300 kg/m²: 4937.42677 m/s. Tolerance 1e-6.
+/// equation). 7000 m/s, -5 deg, L/D 0.5, `m/(C_D A)` 300 kg/m²: 4937.42677 m/s. Tolerance 1e-6.
 ///
 /// It holds between any two moments at one altitude; 60 km is taken. A sphere of 2e12 m radius stands
 /// for the flat surface: over 25 s of flight its curvature turns the path by 1e-7 rad.

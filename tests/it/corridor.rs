@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 
 /// A parabolic arrival at a sphere with an exponential atmosphere, √(βr) = 30, 10 g allowed,
 /// to come down in one pass. Air and ship as in the independent computation: scale height 7086.8 m,
-/// interface 121.92 km, m/(C_D A) 300 kg/m².
+/// interface 121.92 km, `m/(C_D A)` 300 kg/m².
 fn band(lift: f64, bank: f64, limits: &str) -> Band {
     let mut text = String::new();
     let _ = write!(

@@ -77,11 +77,7 @@ fn paint_below(panel: &Panel, scene: &mut Scene, layout: &Layout) {
             continue;
         };
         tick_mark(scene, x, 5.0);
-        // A wide text at the end of the axis moves inwards.
-        let half = glyphs::width(&tick.text, SMALL) / 2.0;
-        let middle = x
-            .min(layout.region.right - half)
-            .max(layout.region.left + half);
+        let middle = inwards(x, glyphs::width(&tick.text, SMALL), layout.region);
         let at = Point::new(middle, area.bottom + 17.0);
         let label = Label::new(tick.text, at, SMALL).anchored(Anchor::Middle);
         if panel.x_texts && label.area().left > free_from {
@@ -92,9 +88,17 @@ fn paint_below(panel: &Panel, scene: &mut Scene, layout: &Layout) {
     if panel.x_texts {
         let room = layout.region.right - layout.region.left;
         let title = glyphs::shorten(&panel.x.title, AXIS_TITLE, room);
-        let at = Point::new(f64::midpoint(area.left, area.right), area.bottom + 34.0);
+        let middle = f64::midpoint(area.left, area.right);
+        let middle = inwards(middle, glyphs::width(&title, AXIS_TITLE), layout.region);
+        let at = Point::new(middle, area.bottom + 34.0);
         scene.text(Label::new(title, at, AXIS_TITLE).anchored(Anchor::Middle));
     }
+}
+
+/// The middle of a text, moved so far that the text stays within the region.
+fn inwards(middle: f64, width: f64, region: Area) -> f64 {
+    let half = width / 2.0;
+    middle.min(region.right - half).max(region.left + half)
 }
 
 /// Texts and heights of the ticks of an upright axis that lie inside the box.

@@ -207,7 +207,7 @@ impl Panel {
         let other = self
             .right
             .as_ref()
-            .map_or(0.0, |axis| 20.0 + glyphs::width(&axis.title, AXIS_TITLE));
+            .map_or(2.0, |axis| 20.0 + glyphs::width(&axis.title, AXIS_TITLE));
         glyphs::shorten(
             &self.y.title,
             AXIS_TITLE,

@@ -81,7 +81,7 @@ impl Scale {
                 }
             }
             Self::Log { low, high } => {
-                let room = (high / low).powf(share);
+                let room = (share * (high.ln() - low.ln())).exp();
                 Self::Log {
                     low: low / room,
                     high: high * room,
@@ -95,7 +95,7 @@ impl Scale {
     pub(super) fn log(values: impl IntoIterator<Item = f64>) -> Self {
         let positive = values.into_iter().filter(|v| *v > 1e-200);
         let (low, high) = extent(positive).unwrap_or((0.1, 1.0));
-        if high / low > 1.01 {
+        if high.ln() - low.ln() > 0.01 {
             return Self::Log { low, high };
         }
         Self::Log {
@@ -117,22 +117,19 @@ impl Scale {
 
     /// How far along the axis a value stands, from 0 to 1 inside the range; `None` if it cannot be drawn.
     pub(super) fn share(&self, value: f64) -> Option<f64> {
-        // The negated form also takes NaN for missing.
         if value.is_nan() || value.abs() >= LARGEST {
             return None;
         }
-        match *self {
-            Self::Linear { low, high } => Some((value - low) / (high - low)),
-            Self::Log { low, high } => {
-                (value > 0.0).then(|| (value.ln() - low.ln()) / (high.ln() - low.ln()))
-            }
-            Self::Probability { floor } => Some(if value <= 0.0 {
-                ZERO_ROW / 2.0
-            } else {
+        let share = match *self {
+            Self::Linear { low, high } => (value - low) / (high - low),
+            Self::Log { low, high } => (value.ln() - low.ln()) / (high.ln() - low.ln()),
+            Self::Probability { .. } if value <= 0.0 => ZERO_ROW / 2.0,
+            Self::Probability { floor } => {
                 let depth = 1.0 - value.min(1.0).log10() / f64::from(floor);
                 ZERO_ROW + (1.0 - HEAD - ZERO_ROW) * depth.max(0.0)
-            }),
-        }
+            }
+        };
+        share.is_finite().then_some(share)
     }
 
     /// Where the row for zero ends, if the axis has one.

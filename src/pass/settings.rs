@@ -1,0 +1,53 @@
+//! How passes are flown: tolerance, ends, levels to watch.
+
+use super::orbit::surface_period_s;
+use crate::world::Planet;
+
+/// Which compiled copy of the step to run. Both give the same bits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Instructions {
+    /// The widest set this machine has.
+    #[default]
+    Widest,
+    /// The set every machine of this architecture has; slow, for checks.
+    Plainest,
+}
+
+/// How to fly.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Error of a step over the scales below. Default [`Settings::TOLERANCE`].
+    pub tolerance: f64,
+    /// Length that counts as 1, m. Default: the equatorial radius.
+    pub length_scale_m: f64,
+    /// Speed that counts as 1, m/s. Default: the circular speed at the equatorial radius.
+    pub speed_scale_m_s: f64,
+    /// Longest time to fly, s. Default: two rounds of a circular orbit at the surface.
+    pub longest_s: f64,
+    /// Speed against the air at which a flight counts as landed, m/s; 0 flies to the surface.
+    pub stop_speed_m_s: f64,
+    /// Levels of sensed deceleration whose longest stay is wanted, m/s²; the first four count.
+    pub levels_m_s2: Vec<f64>,
+    /// Which compiled copy of the step to run.
+    pub instructions: Instructions,
+}
+
+impl Settings {
+    /// The default relative tolerance: the loosest at which 99.9 % of the samples of the bundled examples
+    /// leave the air within 1 mm/s of a run at 1e-13.
+    pub const TOLERANCE: f64 = 2e-9;
+
+    /// Default settings about a planet.
+    #[must_use]
+    pub fn new(planet: &Planet) -> Self {
+        Self {
+            tolerance: Self::TOLERANCE,
+            length_scale_m: planet.equatorial_radius_m,
+            speed_scale_m_s: planet.circular_speed_m_s(),
+            longest_s: 2.0 * surface_period_s(planet),
+            stop_speed_m_s: 0.0,
+            levels_m_s2: Vec::new(),
+            instructions: Instructions::Widest,
+        }
+    }
+}

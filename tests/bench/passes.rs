@@ -1,0 +1,313 @@
+//! `cargo bench`: passes a second and core in the lanes against loops over the library integrator on
+//! the same physics and the same samples, and how time and memory grow with the number of passes.
+//!
+//! Every figure of a table is taken in one run, so that ratios hold on a shared machine; times are
+//! those of the thread's own use of the processor where the system tells them.
+
+#![allow(clippy::print_stdout, clippy::cast_precision_loss)]
+
+use nalgebra::SVector;
+use ode_solvers::dop_shared::OutputType;
+use ode_solvers::{Dop853, Dopri5, System};
+use periband::Case;
+use periband::ensemble::{Fleet, Progress};
+use periband::numeric::Vec3;
+use periband::pass::batch::{Batch, Settings};
+use periband::pass::reference::rates;
+use periband::pass::{EntryState, Sample};
+use periband::world::Planet;
+use std::path::Path;
+use std::time::Instant;
+
+const AIM_M: f64 = 51.2e3;
+/// Samples for the truth and the errors.
+const JUDGED: usize = 2000;
+/// Samples for the speed of the lanes.
+const TIMED: usize = 60_000;
+
+fn main() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/mars-arrival.yaml");
+    let case = Case::load(&path, &[]).expect("a bundled example is valid");
+    println!(
+        "Mars example, aim {:.1} km, full physics, one core\n",
+        AIM_M / 1e3
+    );
+    compare(&case);
+    grow(&case);
+}
+
+/// Processor time of this thread, s; the wall clock where the system does not tell.
+fn thread_time(since: Instant) -> f64 {
+    std::fs::read_to_string("/proc/thread-self/schedstat")
+        .ok()
+        .and_then(|text| text.split_whitespace().next()?.parse::<f64>().ok())
+        .map_or_else(|| since.elapsed().as_secs_f64(), |ns| ns * 1e-9)
+}
+
+fn launch(case: &Case, number: usize) -> (EntryState, Sample<f64>) {
+    let numbers = case.problem.numbers(number as u64);
+    case.problem.launch(AIM_M, &numbers).expect("an approach")
+}
+
+/// What one way of flying gives: exit speeds and durations of the judged samples.
+fn lanes(case: &Case, tolerance: f64, count: usize) -> (Vec<f64>, Vec<f64>, f64, f64) {
+    let settings = Settings {
+        tolerance,
+        ..case.problem.settings().clone()
+    };
+    let (mut speeds, mut durations) = (vec![0.0; count], vec![0.0; count]);
+    let mut next = 0;
+    let clock = Instant::now();
+    let start = thread_time(clock);
+    let cost = Batch::new(case.problem.planet(), &settings).fly(
+        || {
+            (next < count).then(|| {
+                let (start, sample) = launch(case, next);
+                next += 1;
+                (next - 1, start, sample)
+            })
+        },
+        |number, pass| {
+            speeds[number] = pass.end_inertial_speed_m_s;
+            durations[number] = pass.duration_s;
+        },
+    );
+    let seconds = thread_time(clock) - start;
+    (
+        speeds,
+        durations,
+        seconds,
+        per(cost.flight_steps as f64, count),
+    )
+}
+
+type Scaled = SVector<f64, 8>;
+
+/// The same equations under a library integrator, in units in which the state is of order one.
+struct Motion<'a> {
+    planet: &'a Planet,
+    sample: &'a Sample<f64>,
+    stops: bool,
+}
+
+impl Motion<'_> {
+    fn scales(&self) -> [f64; 8] {
+        let (l, v) = (
+            self.planet.equatorial_radius_m,
+            self.planet.circular_speed_m_s(),
+        );
+        [l, l, l, v, v, v, 1e8, v]
+    }
+}
+
+impl System<f64, Scaled> for Motion<'_> {
+    fn system(&self, _time: f64, y: &Scaled, dy: &mut Scaled) {
+        let scales = self.scales();
+        let mut state = [0.0; 8];
+        for c in 0..8 {
+            state[c] = y[c] * scales[c];
+        }
+        let rates = rates(self.planet, self.sample, &state);
+        for c in 0..8 {
+            dy[c] = rates[c] / scales[c];
+        }
+    }
+    fn solout(&mut self, _time: f64, y: &Scaled, _dy: &Scaled) -> bool {
+        let l = self.planet.equatorial_radius_m;
+        let r = Vec3::new(y[0] * l, y[1] * l, y[2] * l);
+        let climbing = y[0] * y[3] + y[1] * y[4] + y[2] * y[5] > 0.0;
+        self.stops && climbing && self.planet.altitude_at(r) > self.planet.interface_m
+    }
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Library {
+    Dop853,
+    Dopri5,
+}
+
+/// Integrates one pass for `length_s`, or until it leaves the air; the inertial speed at the end.
+fn library(
+    which: Library,
+    motion: Motion<'_>,
+    start: &EntryState,
+    length_s: f64,
+    tolerance: f64,
+) -> f64 {
+    let scales = motion.scales();
+    let (r, v) = (start.position, start.velocity);
+    let raw = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    let y = Scaled::from_fn(|c, _| raw[c] / scales[c]);
+    let (first, most) = (1.0, u32::MAX);
+    let end = match which {
+        Library::Dop853 => {
+            let mut stepper = Dop853::from_param(
+                motion,
+                0.0,
+                length_s,
+                first,
+                y,
+                tolerance,
+                tolerance,
+                0.9,
+                0.0,
+                0.333,
+                6.0,
+                length_s,
+                0.0,
+                100_000,
+                most,
+                OutputType::Sparse,
+            );
+            stepper.integrate().expect("integrates");
+            stepper.y_out().last().copied()
+        }
+        Library::Dopri5 => {
+            let mut stepper = Dopri5::from_param(
+                motion,
+                0.0,
+                length_s,
+                first,
+                y,
+                tolerance,
+                tolerance,
+                0.9,
+                0.04,
+                0.2,
+                10.0,
+                length_s,
+                0.0,
+                100_000,
+                most,
+                OutputType::Sparse,
+            );
+            stepper.integrate().expect("integrates");
+            stepper.y_out().last().copied()
+        }
+    };
+    let y = end.expect("a last state");
+    (y[3] * y[3] + y[4] * y[4] + y[5] * y[5]).sqrt() * scales[3]
+}
+
+fn quantile_999(mut errors: Vec<f64>) -> f64 {
+    errors.sort_by(f64::total_cmp);
+    errors[errors.len() - 1 - errors.len() / 1000]
+}
+
+fn errors(ours: &[f64], truth: &[f64]) -> f64 {
+    quantile_999(ours.iter().zip(truth).map(|(a, b)| (a - b).abs()).collect())
+}
+
+fn per(total: f64, count: usize) -> f64 {
+    total / count as f64
+}
+
+fn compare(case: &Case) {
+    let planet = case.problem.planet();
+    let (truth, durations, _, _) = lanes(case, 1e-13, JUDGED);
+    let tolerance = case.problem.settings().tolerance;
+    let (speeds, _, _, _) = lanes(case, tolerance, JUDGED);
+    let wanted = errors(&speeds, &truth);
+    let (_, _, seconds, steps) = lanes(case, tolerance, TIMED);
+    let lane_rate = 1.0 / per(seconds, TIMED);
+    println!(
+        "{:<10} {:>10} {:>16} {:>14} {:>8}",
+        "", "tolerance", "error p99.9 m/s", "passes/s/core", "ratio"
+    );
+    println!(
+        "{:<10} {tolerance:>10.0e} {wanted:>16.2e} {lane_rate:>14.0} {:>8}",
+        "lanes", ""
+    );
+    let mut best: f64 = 0.0;
+    for which in [Library::Dop853, Library::Dopri5] {
+        // The error of a fixed length of flight, against the same integrator at a tight tolerance.
+        let fly_to_end = |tolerance: f64| -> Vec<f64> {
+            (0..JUDGED)
+                .map(|number| {
+                    let (start, sample) = launch(case, number);
+                    let motion = Motion {
+                        planet,
+                        sample: &sample,
+                        stops: false,
+                    };
+                    library(which, motion, &start, durations[number], tolerance)
+                })
+                .collect()
+        };
+        let exact = fly_to_end(1e-13);
+        let tolerances = (0..60).map(|i| 1e-4 * 10_f64.powf(-f64::from(i) / 6.0));
+        let loosest = tolerances
+            .map(|tolerance| (tolerance, errors(&fly_to_end(tolerance), &exact)))
+            .find(|(_, error)| *error <= wanted);
+        let Some((tolerance, error)) = loosest else {
+            println!("{:<10} does not reach the error of the lanes", name(which));
+            continue;
+        };
+        let clock = Instant::now();
+        let start_time = thread_time(clock);
+        let longest = case.problem.settings().longest_s;
+        for number in 0..JUDGED {
+            let (start, sample) = launch(case, number);
+            let motion = Motion {
+                planet,
+                sample: &sample,
+                stops: true,
+            };
+            std::hint::black_box(library(which, motion, &start, longest, tolerance));
+        }
+        let rate = 1.0 / per(thread_time(clock) - start_time, JUDGED);
+        best = best.max(rate);
+        println!(
+            "{:<10} {tolerance:>10.0e} {error:>16.2e} {rate:>14.0} {:>8.1}",
+            name(which),
+            lane_rate / rate
+        );
+    }
+    println!(
+        "\nlanes against the better loop: {:.1} times; {steps:.1} steps a pass\n",
+        lane_rate / best
+    );
+}
+
+fn name(which: Library) -> &'static str {
+    match which {
+        Library::Dop853 => "Dop853",
+        Library::Dopri5 => "Dopri5",
+    }
+}
+
+/// Peak memory since it was last reset, MiB, where the system tells it.
+fn peak_memory() -> Option<f64> {
+    let text = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = text.lines().find(|line| line.starts_with("VmHWM"))?;
+    let kib: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kib / 1024.0)
+}
+
+fn grow(case: &Case) {
+    println!(
+        "{:>10} {:>10} {:>14} {:>16}",
+        "passes", "seconds", "passes/s", "peak memory MiB"
+    );
+    let full = std::env::var_os("PERIBAND_BENCH_SHORT").is_none();
+    for count in [10_000_u64, 100_000, 1_000_000, 10_000_000] {
+        if count > 1_000_000 && !full {
+            continue;
+        }
+        // Not every system lets the peak be reset; it then shows the largest run so far.
+        let _ = std::fs::write("/proc/self/clear_refs", "5");
+        let progress = Progress::default();
+        let clock = Instant::now();
+        let tallies = Fleet::new(&case.problem, &progress)
+            .tally(&[AIM_M], 0..count)
+            .expect("not cancelled");
+        let seconds = clock.elapsed().as_secs_f64();
+        assert_eq!(tallies[0].samples, count);
+        let memory = peak_memory().map_or_else(|| "-".to_owned(), |mib| format!("{mib:.0}"));
+        println!(
+            "{count:>10} {seconds:>10.2} {:>14.0} {memory:>16}",
+            count as f64 / seconds
+        );
+    }
+    println!("\n(all cores, summaries streamed)");
+}
