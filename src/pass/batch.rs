@@ -28,6 +28,8 @@ enum Stage {
     Primed,
     /// Flying.
     Flying,
+    /// Flying a step that should end just beyond an end of the flight.
+    Closing,
 }
 
 /// What is kept of a lane's flight outside the step.
@@ -54,6 +56,8 @@ pub struct Batch<'p> {
     settings: &'p Settings,
     bounds: Bounds,
     first_step_s: f64,
+    /// How far beyond a crossing the last step is to end, s.
+    moment_s: f64,
     hot: Hot,
     flights: [Flight; WIDTH],
     cost: Cost,
@@ -90,6 +94,7 @@ impl<'p> Batch<'p> {
                 shortest_step_s: 1e-10 * pace,
             },
             first_step_s: 0.02 * pace,
+            moment_s: 2e-5 * pace,
             hot: rest,
             flights: [Flight {
                 stage: Stage::Rest,
@@ -196,15 +201,17 @@ impl<'p> Batch<'p> {
                 self.hot.step.0[lane] = self.first_step_s.min(self.settings.longest_s);
                 return None;
             }
-            Stage::Flying => flight.steps += 1,
+            Stage::Flying | Stage::Closing => flight.steps += 1,
         }
         let flags = self.hot.flags[lane];
         if flags == 0 && self.flights[lane].steps < Self::MOST_STEPS {
+            self.flights[lane].stage = Stage::Flying;
             return None;
         }
         if flags & flag::END != 0 {
-            return Some(self.end_inside(lane));
+            return self.end_inside(lane);
         }
+        self.flights[lane].stage = Stage::Flying;
         if flags & (flag::PEAK | flag::HEAT | flag::ONSET | flag::LOW | flag::STAY) != 0 {
             let (before, after) = (
                 felt_of(&self.hot.before, lane),
@@ -242,8 +249,9 @@ impl<'p> Batch<'p> {
         );
     }
 
-    /// A good step ended beyond an end of the flight: the flight ends at the crossing inside it.
-    fn end_inside(&mut self, lane: usize) -> Ending {
+    /// A good step ended beyond an end of the flight. The first time a shorter one is tried that ends
+    /// just beyond; then the flight ends at the crossing inside it.
+    fn end_inside(&mut self, lane: usize) -> Option<Ending> {
         let hot = &self.hot;
         let ends = StepEnds {
             y: (lane_state(&hot.y, lane), lane_state(&hot.trial.y, lane)),
@@ -254,6 +262,12 @@ impl<'p> Batch<'p> {
         let (sample, stop) = (self.lane_sample(lane), self.settings.stop_speed_m_s);
         let (crossing, end, y, felt) = end_of_flight(self.planet, &sample, stop, &ends);
         let part_s = crossing * ends.step_s;
+        let shorter_s = part_s + self.moment_s;
+        if self.flights[lane].stage == Stage::Flying && shorter_s < ends.step_s {
+            self.flights[lane].stage = Stage::Closing;
+            self.hot.step.0[lane] = shorter_s;
+            return None;
+        }
         let hot = &mut self.hot;
         for c in 0..8 {
             hot.y[c].0[lane] = y[c];
@@ -273,10 +287,10 @@ impl<'p> Batch<'p> {
             peak.0[lane] = peak.0[lane].max(value);
         }
         self.note_inside(lane, &ends.felt.0, &felt);
-        match end {
+        Some(match end {
             End::Interface => self.left_air(lane),
             End::Ground | End::StopSpeed => Ending::Landed,
-        }
+        })
     }
 
     fn lane_sample(&self, lane: usize) -> Sample<f64> {

@@ -1,7 +1,8 @@
 //! The end of a flight inside a step: where it crosses the interface, the ground or a speed.
 //!
 //! Position is followed by the quintic through position, velocity and acceleration at both ends of the
-//! step: as good as the step itself, so that a flight ends on the crossing without another step.
+//! step. It finds the crossing; the state there is only as good as the quintic, so a long step is first
+//! tried again to end just beyond.
 
 use super::dynamics::{Felt, Sample, State, derivative};
 use crate::numeric::Vec3;

@@ -74,11 +74,11 @@ impl Block {
 
     fn value(&self) -> Value {
         match self {
-            Self::Text(text) => context! { kind => "text", text },
+            Self::Text(text) => context! { kind => "text", text => unbroken(text) },
             Self::List(items) => {
                 let items: Vec<Value> = items
                     .iter()
-                    .map(|item| Value::from(item.as_str()))
+                    .map(|item| Value::from(unbroken(item)))
                     .collect();
                 context! { kind => "list", items }
             }
@@ -86,7 +86,7 @@ impl Block {
             Self::Figure { svg, description } => context! {
                 kind => "figure",
                 svg => Value::from_safe_string(svg.0.clone()),
-                description,
+                description => unbroken(description),
             },
             Self::Preformatted(text) => context! { kind => "preformatted", text },
         }
@@ -115,7 +115,23 @@ fn table(caption: &str, grid: &Grid) -> Value {
                 .into()
         })
         .collect();
-    context! { kind => "table", caption, heads, rows, wide => grid.columns.len() > 4 }
+    context! { kind => "table", caption => unbroken(caption), heads, rows, wide => grid.columns.len() > 4 }
+}
+
+/// The text with each number held to the unit or word after it, so that no line ends between them.
+fn unbroken(text: &str) -> String {
+    let mut held = String::with_capacity(text.len());
+    let mut characters = text.chars().peekable();
+    let mut after_digit = false;
+    while let Some(character) = characters.next() {
+        let before_word = characters
+            .peek()
+            .is_some_and(|c| c.is_alphabetic() || *c == '%');
+        let hold = character == ' ' && after_digit && before_word;
+        held.push(if hold { '\u{a0}' } else { character });
+        after_digit = character.is_ascii_digit();
+    }
+    held
 }
 
 fn tone_class(tone: Tone) -> &'static str {
@@ -148,7 +164,7 @@ impl Page {
         Ok(environment.get_template("page.html")?.render(context! {
             version => env!("CARGO_PKG_VERSION"),
             title => self.title.as_str(),
-            lead => self.lead.as_str(),
+            lead => unbroken(&self.lead),
             tone => tone_class(self.tone),
             caution => CAUTION,
             sections,
@@ -196,6 +212,15 @@ mod tests {
             "{html}"
         );
         assert!(html.contains("heat &amp; flux"));
+    }
+
+    #[test]
+    fn a_number_stays_with_its_unit() {
+        assert_eq!(
+            unbroken("at 104.12 km, 99.97 % hold"),
+            "at 104.12\u{a0}km, 99.97\u{a0}% hold"
+        );
+        assert_eq!(unbroken("1 000 to"), "1 000\u{a0}to");
     }
 
     #[test]

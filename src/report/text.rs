@@ -42,25 +42,25 @@ impl Terminal {
     /// );
     /// ```
     #[must_use]
-    pub fn table(&self, grid: &Grid) -> String {
+    pub fn table(self, grid: &Grid) -> String {
         let widths = self.widths(grid);
         let head: Vec<Cell> = grid
             .columns
             .iter()
             .map(|head| Cell::new(head.title.clone(), Tone::Strong))
             .collect();
-        let mut text = self.row(grid, &head, &widths);
+        let mut text = self.row(grid, &widths, (&head, true));
         let rules: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
         text += &rules.join(GAP);
         text.push('\n');
         for row in &grid.rows {
-            text += &self.row(grid, row, &widths);
+            text += &self.row(grid, &widths, (row, false));
         }
         text
     }
 
     /// Widths of the columns: what they hold, with the widest columns of words narrowed until the table fits.
-    fn widths(&self, grid: &Grid) -> Vec<usize> {
+    fn widths(self, grid: &Grid) -> Vec<usize> {
         let mut widths: Vec<usize> = grid
             .columns
             .iter()
@@ -69,8 +69,7 @@ impl Terminal {
                 let cells = grid.rows.iter().filter_map(|row| row.get(i));
                 let widest = cells.map(|cell| columns_of(&cell.text)).max().unwrap_or(0);
                 let title = if head.numeric {
-                    // A long head over numbers may be broken; its words may not.
-                    head.title.split(' ').map(columns_of).max().unwrap_or(0)
+                    three_lines(&head.title)
                 } else {
                     columns_of(&head.title)
                 };
@@ -94,8 +93,8 @@ impl Terminal {
         }
     }
 
-    /// A row, over as many lines as its longest cell takes.
-    fn row(&self, grid: &Grid, cells: &[Cell], widths: &[usize]) -> String {
+    /// A row, over as many lines as its longest cell takes; its cells stand at the top, or at the bottom.
+    fn row(self, grid: &Grid, widths: &[usize], (cells, low): (&[Cell], bool)) -> String {
         let columns: Vec<Vec<String>> = widths
             .iter()
             .enumerate()
@@ -110,7 +109,11 @@ impl Terminal {
         for line in 0..height {
             let mut shown = String::new();
             for (i, width) in widths.iter().enumerate() {
-                let part = columns[i].get(line).map_or("", String::as_str);
+                let skipped = if low { height - columns[i].len() } else { 0 };
+                let part = line
+                    .checked_sub(skipped)
+                    .and_then(|line| columns[i].get(line));
+                let part = part.map_or("", String::as_str);
                 let space = " ".repeat(width.saturating_sub(columns_of(part)));
                 let part = self.toned(part, cells.get(i).map_or(Tone::Plain, |cell| cell.tone));
                 if i > 0 {
@@ -132,7 +135,7 @@ impl Terminal {
 
     /// The text in the colour of its tone, where colour is allowed.
     #[must_use]
-    pub fn toned(&self, text: &str, tone: Tone) -> String {
+    pub fn toned(self, text: &str, tone: Tone) -> String {
         let code = match tone {
             _ if !self.colour || text.is_empty() => return text.to_owned(),
             Tone::Plain => return text.to_owned(),
@@ -145,12 +148,20 @@ impl Terminal {
 
     /// A paragraph broken at spaces to fit, each line after the first indented by this many columns.
     #[must_use]
-    pub fn paragraph(&self, text: &str, indent: usize) -> String {
+    pub fn paragraph(self, text: &str, indent: usize) -> String {
         let lines = broken(text, self.width.saturating_sub(indent).max(NARROWEST));
         let mut shown = lines.join(&format!("\n{}", " ".repeat(indent)));
         shown.push('\n');
         shown
     }
+}
+
+/// The least width at which a head takes at most three lines, without breaking its words.
+fn three_lines(title: &str) -> usize {
+    let longest = title.split(' ').map(columns_of).max().unwrap_or(0);
+    (longest..columns_of(title))
+        .find(|width| broken(title, *width).len() <= 3)
+        .unwrap_or_else(|| columns_of(title))
 }
 
 /// How many columns of a terminal a text takes.

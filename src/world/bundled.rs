@@ -7,10 +7,25 @@ use crate::scenario::likeness::closest;
 use crate::scenario::message::InputError;
 
 /// Names and texts of the bundled worlds.
-const BUNDLED: [(&str, &str); 3] = [
+const BUNDLED: [(&str, &str); 12] = [
     ("earth", include_str!("../../atmospheres/earth.yaml")),
+    (
+        "harkundra",
+        include_str!("../../atmospheres/harkundra.yaml"),
+    ),
+    ("jupiter", include_str!("../../atmospheres/jupiter.yaml")),
     ("mars", include_str!("../../atmospheres/mars.yaml")),
+    ("neptune", include_str!("../../atmospheres/neptune.yaml")),
+    ("ozmerrun", include_str!("../../atmospheres/ozmerrun.yaml")),
+    (
+        "pelluvane",
+        include_str!("../../atmospheres/pelluvane.yaml"),
+    ),
+    ("saturn", include_str!("../../atmospheres/saturn.yaml")),
     ("tavrelle", include_str!("../../atmospheres/tavrelle.yaml")),
+    ("titan", include_str!("../../atmospheres/titan.yaml")),
+    ("uranus", include_str!("../../atmospheres/uranus.yaml")),
+    ("venus", include_str!("../../atmospheres/venus.yaml")),
 ];
 
 /// What a list of worlds says of one.
@@ -26,6 +41,10 @@ pub struct Listing {
     pub entry_interface_m: f64,
     /// How far the world may be trusted.
     pub quality: Quality,
+    /// Names of its moons.
+    pub moons: Vec<String>,
+    /// Names of its presets.
+    pub presets: Vec<String>,
     /// Where each block comes from.
     pub sources: Vec<Source>,
 }
@@ -52,6 +71,8 @@ fn listed(name: &'static str, world: &World) -> Listing {
         top_m: world.air().top_m(),
         entry_interface_m: world.body().entry_interface_m,
         quality: world.quality(),
+        moons: world.moons().iter().map(|moon| moon.name.clone()).collect(),
+        presets: world.preset_names().map(str::to_owned).collect(),
         sources: world.sources().to_vec(),
     }
 }
@@ -124,8 +145,23 @@ mod tests {
     fn every_bundled_world_is_listed_with_its_sources() {
         let all = listing().unwrap();
         assert_eq!(
-            all.iter().map(|world| world.name).collect::<Vec<_>>(),
-            ["earth", "mars", "tavrelle"]
+            all.iter()
+                .map(|world| (world.name, world.quality.words()))
+                .collect::<Vec<_>>(),
+            [
+                ("earth", "published"),
+                ("harkundra", "invented"),
+                ("jupiter", "published"),
+                ("mars", "published"),
+                ("neptune", "coarse"),
+                ("ozmerrun", "invented"),
+                ("pelluvane", "invented"),
+                ("saturn", "coarse"),
+                ("tavrelle", "invented"),
+                ("titan", "published"),
+                ("uranus", "coarse"),
+                ("venus", "published"),
+            ]
         );
         for world in &all {
             assert!(
@@ -139,14 +175,19 @@ mod tests {
                 .map(|source| source.what.as_str())
                 .collect();
             assert!(
-                ["body", "gas", "profile", "dispersion"]
-                    .iter()
-                    .all(|what| whats.contains(what)),
+                [
+                    "body",
+                    "gas",
+                    "profile",
+                    "profile.above",
+                    "dispersion",
+                    "wind"
+                ]
+                .iter()
+                .all(|what| whats.contains(what)),
                 "{whats:?}"
             );
         }
-        let qualities: Vec<_> = all.iter().map(|world| world.quality.words()).collect();
-        assert_eq!(qualities, ["published", "published", "invented"]);
     }
 
     #[test]
@@ -276,7 +317,7 @@ mod tests {
             error
                 .help()
                 .unwrap()
-                .starts_with("did you mean `earth`? bundled worlds are earth, mars, tavrelle;")
+                .starts_with("did you mean `earth`? bundled worlds are earth, harkundra, jupiter,")
         );
         let error = World::from_choice("./nowhere.yaml", here).unwrap_err();
         assert!(error.message().contains("no such file"), "{error}");

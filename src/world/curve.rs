@@ -125,6 +125,16 @@ impl Curve {
         Ok(curve)
     }
 
+    /// The lowest and the highest value at the points; those of [`Curve::level_beyond`] stay within these.
+    #[must_use]
+    pub fn range(&self) -> (f64, f64) {
+        let values = || self.knots.iter().map(|knot| knot.y);
+        (
+            values().fold(f64::INFINITY, f64::min),
+            values().fold(f64::NEG_INFINITY, f64::max),
+        )
+    }
+
     /// Value and slope at `x`; beyond the ends in a straight line with the slope of the end.
     #[must_use]
     pub fn at(&self, x: f64) -> (f64, f64) {
@@ -274,6 +284,7 @@ mod tests {
             (5.0, 2.0),
         ];
         let curve = Curve::level_beyond("steps", &points).unwrap();
+        assert_eq!(curve.range(), (0.0, 5.0));
         for pair in points.windows(2) {
             let (low, high) = (pair[0].1.min(pair[1].1), pair[0].1.max(pair[1].1));
             for i in 0..=100 {

@@ -3,6 +3,7 @@
 use super::air::AirState;
 use super::body::Body;
 use super::curve::Curve;
+use super::dispersion::Dispersion;
 use super::error::{WorldError, given};
 use super::grid::Grid;
 use super::model::{Known, Quality, Source, World, WorldParts};
@@ -99,6 +100,9 @@ impl ExponentialWorld {
             gas: None,
             heating_constant: self.heating_constant,
             ground_m: 0.0,
+            dispersion: Dispersion::default(),
+            presets: Vec::new(),
+            moons: Vec::new(),
             quality: Quality::Invented,
             sources: vec![source],
             text: None,

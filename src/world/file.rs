@@ -6,6 +6,8 @@ use std::path::Path;
 use super::error::WorldError;
 use super::file_air;
 use super::file_body;
+use super::file_moons::moons;
+use super::file_presets::presets;
 use super::model::{Known, Quality, Source, World, WorldParts};
 use crate::numeric::units::Dimension;
 use crate::scenario::bound::Bound;
@@ -47,7 +49,9 @@ fn read(document: &Document) -> Result<World, InputError> {
     let (body, ground_m) = file_body::body(root.section("body")?, name, &mut reader)?;
     let (gas, mixture) = file_body::gas(root.section("gas")?, &mut reader)?;
     let heating_constant = file_body::heating(&root, mixture, &mut reader)?;
-    let air = file_air::air(&root, (&body, &gas), &mut reader)?;
+    let (air, dispersion) = file_air::air(&root, (&body, &gas), &mut reader)?;
+    let presets = presets(&root, &mut reader)?;
+    let moons = moons(&root, &body, &mut reader)?;
     let invented = reader
         .sources
         .iter()
@@ -67,6 +71,9 @@ fn read(document: &Document) -> Result<World, InputError> {
         gas,
         heating_constant,
         ground_m,
+        dispersion,
+        presets,
+        moons,
         quality,
         sources,
         text,
@@ -91,7 +98,7 @@ impl Reader<'_> {
         let text = block
             .required("source", "where the numbers come from")?
             .text()?;
-        let known = block.required("known", "one of published, from memory, invented")?;
+        let known = block.required("known", "one of published, computed, from memory, invented")?;
         let known = choice(&known, &Known::ALL, Known::words)?;
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
         self.sources.push(Source {
@@ -109,6 +116,15 @@ impl Reader<'_> {
                 format!("{block}.{key}")
             }
             WorldError::NotRising { key, index } => format!("{block}.{key}.{index}"),
+        };
+        self.document.error_at(&path, error.to_string())
+    }
+
+    /// Places what is wrong with a list at its entry, or at the list.
+    pub(super) fn refuse_list(&self, node: &Node<'_>, error: &WorldError) -> InputError {
+        let path = match error {
+            WorldError::NotRising { index, .. } => format!("{}.{index}", node.dotted()),
+            WorldError::OutOfRange { .. } | WorldError::TooFew { .. } => node.dotted(),
         };
         self.document.error_at(&path, error.to_string())
     }
@@ -151,6 +167,24 @@ pub(super) fn pairs(
     node.list()?.iter().map(pair).collect()
 }
 
+/// The error of a world file with one stretch of its text replaced.
+#[cfg(test)]
+pub(super) fn error(text: &str, from: &str, to: &str) -> InputError {
+    assert_eq!(
+        text.matches(from).count(),
+        1,
+        "`{from}` must stand in the file once"
+    );
+    World::from_text("world.yaml", &text.replace(from, to)).unwrap_err()
+}
+
+/// Asserts the message and the key of the error.
+#[cfg(test)]
+pub(super) fn refused(text: &str, (from, to): (&str, &str), expected: (&str, &str)) {
+    let error = error(text, from, to);
+    assert_eq!((error.message(), error.key().unwrap_or_default()), expected);
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -158,22 +192,6 @@ mod tests {
     const EARTH: &str = include_str!("../../atmospheres/earth.yaml");
     const MARS: &str = include_str!("../../atmospheres/mars.yaml");
     const TAVRELLE: &str = include_str!("../../atmospheres/tavrelle.yaml");
-
-    /// The error of a world file with one stretch of its text replaced.
-    fn error(text: &str, from: &str, to: &str) -> InputError {
-        assert_eq!(
-            text.matches(from).count(),
-            1,
-            "`{from}` must stand in the file once"
-        );
-        World::from_text("world.yaml", &text.replace(from, to)).unwrap_err()
-    }
-
-    /// Asserts the message and the key of the error.
-    fn refused(text: &str, (from, to): (&str, &str), expected: (&str, &str)) {
-        let error = error(text, from, to);
-        assert_eq!((error.message(), error.key().unwrap_or_default()), expected);
-    }
 
     #[test]
     fn numbers_of_the_body_are_refused_under_their_keys() {

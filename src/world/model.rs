@@ -1,8 +1,11 @@
 //! A world ready to fly in, and what may be said about how well it is known.
 
 use super::body::Body;
+use super::dispersion::Dispersion;
 use super::error::{WorldError, given};
 use super::gas::Gas;
+use super::moon::Moon;
+use super::preset::Preset;
 use super::table::AirTable;
 
 /// How a number or a block is known.
@@ -10,6 +13,8 @@ use super::table::AirTable;
 pub enum Known {
     /// Read in the named source or in a copy of it.
     Published,
+    /// Computed from the named equations, model or values.
+    Computed,
     /// Written down from memory of the named source.
     FromMemory,
     /// Made up.
@@ -52,13 +57,19 @@ impl Quality {
 
 impl Known {
     /// All of them, best known first.
-    pub const ALL: [Self; 3] = [Self::Published, Self::FromMemory, Self::Invented];
+    pub const ALL: [Self; 4] = [
+        Self::Published,
+        Self::Computed,
+        Self::FromMemory,
+        Self::Invented,
+    ];
 
     /// The words used for it in files and tables.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Published => "published",
+            Self::Computed => "computed",
             Self::FromMemory => "from memory",
             Self::Invented => "invented",
         }
@@ -80,6 +91,8 @@ pub struct Source {
 #[derive(Debug, Clone, PartialEq)]
 pub struct World {
     parts: WorldParts,
+    /// Names of the presets whose bias is in the air.
+    applied_presets: Vec<String>,
 }
 
 /// What a [`World`] is made of.
@@ -95,6 +108,12 @@ pub struct WorldParts {
     pub heating_constant: f64,
     /// Altitude of the ground, m, at or above the lowest altitude of the air; a pass that comes to it has landed.
     pub ground_m: f64,
+    /// The dispersion beside the bias curve of the air.
+    pub dispersion: Dispersion,
+    /// Named states of the air.
+    pub presets: Vec<Preset>,
+    /// Moons, if they count.
+    pub moons: Vec<Moon>,
     /// How far the world may be trusted.
     pub quality: Quality,
     /// Where each block comes from.
@@ -110,11 +129,16 @@ impl World {
     /// Puts a world together from its parts.
     ///
     /// # Errors
-    /// [`WorldError::OutOfRange`] for constants that [`Body::check`] refuses, a heating constant
+    /// [`WorldError::OutOfRange`] for what [`Body::check`], [`Dispersion::check`] or [`Moon::check`] refuses, a heating constant
     /// outside 1e-6 to 1e-2 kg^0.5/m, ground outside the altitudes of the air, or an entry interface outside them,
     /// not above the ground, or where the air is not a thousand times thinner than at the ground.
     pub fn new(parts: WorldParts) -> Result<Self, WorldError> {
         parts.body.check()?;
+        parts.dispersion.check()?;
+        parts
+            .moons
+            .iter()
+            .try_for_each(|moon| moon.check(&parts.body))?;
         let (floor, top) = (parts.air.floor_m(), parts.air.top_m());
         let interface = parts.body.entry_interface_m;
         let (ground, k) = (parts.ground_m, parts.heating_constant);
@@ -130,7 +154,37 @@ impl World {
         let thinner = ln_density(ground) - ln_density(parts.body.entry_interface_m);
         let rule = "so high that the air is a thousand times thinner than at the ground";
         interface.must(thinner >= THINNER_BY, rule)?;
-        Ok(Self { parts })
+        Ok(Self {
+            parts,
+            applied_presets: Vec::new(),
+        })
+    }
+
+    /// The same world with other dispersions beside the bias curve, to override some or switch them off.
+    ///
+    /// # Errors
+    /// [`WorldError::OutOfRange`] for what [`Dispersion::check`] refuses.
+    pub fn with_dispersion(mut self, dispersion: Dispersion) -> Result<Self, WorldError> {
+        dispersion.check()?;
+        self.parts.dispersion = dispersion;
+        Ok(self)
+    }
+
+    /// The same world with the bias of a preset in its air.
+    pub(super) fn with_air_bias(&self, preset: &Preset) -> Result<Self, WorldError> {
+        let air = self.air().with_added(&preset.log_density_bias)?;
+        let mut world = Self::new(WorldParts {
+            air,
+            ..self.parts.clone()
+        })?;
+        world.applied_presets.clone_from(&self.applied_presets);
+        world.applied_presets.push(preset.name.clone());
+        Ok(world)
+    }
+
+    /// What the world is made of.
+    pub(super) fn parts(&self) -> &WorldParts {
+        &self.parts
     }
 
     /// Constants of the body.
@@ -161,6 +215,24 @@ impl World {
     #[must_use]
     pub fn ground_m(&self) -> f64 {
         self.parts.ground_m
+    }
+
+    /// The dispersion beside the one-sigma of log density in the air table.
+    #[must_use]
+    pub fn dispersion(&self) -> &Dispersion {
+        &self.parts.dispersion
+    }
+
+    /// Its moons, from the innermost outward if the world file keeps to that; often none.
+    #[must_use]
+    pub fn moons(&self) -> &[Moon] {
+        &self.parts.moons
+    }
+
+    /// Names of the presets whose bias is in the air, in the order in which they were applied.
+    #[must_use]
+    pub fn applied_presets(&self) -> &[String] {
+        &self.applied_presets
     }
 
     /// How far the world may be trusted.

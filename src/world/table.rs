@@ -79,6 +79,29 @@ impl AirTable {
         })
     }
 
+    /// The same air with a curve against altitude, m, added to log density; below the floor and above
+    /// the top it adds what it has there, so that slopes outside stay as they were.
+    ///
+    /// # Errors
+    /// [`WorldError::OutOfRange`] when the curve is not finite at a knot.
+    pub fn with_added(&self, log_density: &Curve) -> Result<Self, WorldError> {
+        let (steps, step_m) = (self.grid.steps()?, self.grid.step_m);
+        let knot = |i| {
+            let (value, per_m) = log_density.at(self.grid.knot_m(i));
+            given("log_density_bias", "", value)
+                .must(per_m.is_finite(), "finite")
+                .map(|value| (value, per_m))
+        };
+        let knots = (0..=steps).map(knot).collect::<Result<Vec<_>, _>>()?;
+        let mut air = self.clone();
+        for (cell, added) in air.cells.iter_mut().zip(level_ends(cubics(&knots, step_m))) {
+            for (old, added) in cell.ln_density.iter_mut().zip(added) {
+                *old += added;
+            }
+        }
+        Ok(air)
+    }
+
     /// Lowest altitude at which the air is known, m.
     #[must_use]
     pub fn floor_m(&self) -> f64 {
