@@ -23,19 +23,20 @@ pub fn exp(x: f64) -> f64 {
     let shifted = x.mul_add(LOG2_E, ROUND);
     let n = shifted - ROUND;
     let r = n.mul_add(-LN2_LOW, n.mul_add(-LN2_HIGH, x));
-    let mut p: f64 = 1.0 / 6_227_020_800.0;
-    p = p.mul_add(r, 1.0 / 479_001_600.0);
-    p = p.mul_add(r, 1.0 / 39_916_800.0);
-    p = p.mul_add(r, 1.0 / 3_628_800.0);
-    p = p.mul_add(r, 1.0 / 362_880.0);
-    p = p.mul_add(r, 1.0 / 40_320.0);
-    p = p.mul_add(r, 1.0 / 5_040.0);
-    p = p.mul_add(r, 1.0 / 720.0);
-    p = p.mul_add(r, 1.0 / 120.0);
-    p = p.mul_add(r, 1.0 / 24.0);
-    p = p.mul_add(r, 1.0 / 6.0);
-    p = p.mul_add(r, 0.5);
-    p = p.mul_add(r * r, r) + 1.0;
+    // 1 + r + r² (1/2! + r/3! + ... + r^11/13!), in pairs so that the steps overlap.
+    let r2 = r * r;
+    let r4 = r2 * r2;
+    let a0 = r.mul_add(1.0 / 6.0, 0.5);
+    let a1 = r.mul_add(1.0 / 120.0, 1.0 / 24.0);
+    let a2 = r.mul_add(1.0 / 5_040.0, 1.0 / 720.0);
+    let a3 = r.mul_add(1.0 / 362_880.0, 1.0 / 40_320.0);
+    let a4 = r.mul_add(1.0 / 39_916_800.0, 1.0 / 3_628_800.0);
+    let a5 = r.mul_add(1.0 / 6_227_020_800.0, 1.0 / 479_001_600.0);
+    let b0 = a1.mul_add(r2, a0);
+    let b1 = a3.mul_add(r2, a2);
+    let b2 = a5.mul_add(r2, a4);
+    let q = b2.mul_add(r4, b1).mul_add(r4, b0);
+    let p = q.mul_add(r2, r) + 1.0;
     // The low bits of `shifted` hold n in two's complement; adding n to the exponent multiplies by 2^n.
     f64::from_bits(p.to_bits().wrapping_add(shifted.to_bits() << 52))
 }

@@ -67,6 +67,8 @@ pub struct Place<R> {
     pub radius: R,
     /// Its inverse, 1/m.
     pub inverse_radius: R,
+    /// The square of its inverse, 1/m².
+    pub inverse_square: R,
     /// Sine of the geocentric latitude.
     pub sine: R,
     /// Its square.
@@ -78,14 +80,16 @@ impl<R: Real> Place<R> {
     #[inline(always)]
     pub fn new(r: Vec3<R>) -> Self {
         let square = r.dot(r);
-        let inverse_radius = R::splat(1.0) / square.sqrt();
-        let sine = r.z * inverse_radius;
+        let radius = square.sqrt();
+        let inverse_square = R::splat(1.0) / square;
+        let inverse_radius = radius * inverse_square;
         Self {
             r,
-            radius: square * inverse_radius,
+            radius,
             inverse_radius,
-            sine,
-            sine_squared: sine * sine,
+            inverse_square,
+            sine: r.z * inverse_radius,
+            sine_squared: r.z * r.z * inverse_square,
         }
     }
 }
@@ -99,8 +103,8 @@ impl<R: Real> Place<R> {
 pub struct Ellipsoid {
     equatorial_radius_m: f64,
     eccentricity_squared: f64,
-    surface: [f64; 9],
-    tilt: [f64; 6],
+    surface: [f64; 8],
+    tilt: [f64; 8],
 }
 
 impl Ellipsoid {
@@ -111,15 +115,13 @@ impl Ellipsoid {
         let e2 = 1.0 - ratio * ratio;
         let middle = 1.0 - 0.5 * e2;
         let q = 0.5 * e2 / middle;
-        let mut surface = [polar_radius_m / middle.sqrt(); 9];
-        let mut tilt = [e2 * e2 / (middle * middle); 6];
+        let mut surface = [polar_radius_m / middle.sqrt(); 8];
+        let mut tilt = [e2 * e2 / (middle * middle); 8];
         let mut n = 0.0;
         for i in 1..surface.len() {
             n += 1.0;
             surface[i] = surface[i - 1] * q * (0.5 - n) / n;
-            if i < tilt.len() {
-                tilt[i] = tilt[i - 1] * q * (-1.0 - n) / n;
-            }
+            tilt[i] = tilt[i - 1] * q * (-1.0 - n) / n;
         }
         Self {
             equatorial_radius_m,
@@ -172,14 +174,15 @@ impl Ellipsoid {
     }
 }
 
-/// Σ cᵢ xⁱ.
+/// c0 + c1 x + ... + c7 x⁷, in pairs so that the steps overlap.
 #[inline(always)]
-fn series<R: Real, const N: usize>(coefficients: &[f64; N], x: R) -> R {
-    let mut sum = R::splat(coefficients[N - 1]);
-    for i in (0..N - 1).rev() {
-        sum = sum.mul_add(x, R::splat(coefficients[i]));
-    }
-    sum
+fn series<R: Real>(c: &[f64; 8], x: R) -> R {
+    let square = x * x;
+    let (c01, c23) = (x.mul_add(R::splat(c[1]), R::splat(c[0])), x.mul_add(R::splat(c[3]), R::splat(c[2])));
+    let (c45, c67) = (x.mul_add(R::splat(c[5]), R::splat(c[4])), x.mul_add(R::splat(c[7]), R::splat(c[6])));
+    let low = square.mul_add(c23, c01);
+    let high = square.mul_add(c67, c45);
+    (square * square).mul_add(high, low)
 }
 
 impl Planet {
@@ -214,7 +217,7 @@ impl Planet {
     #[inline(always)]
     pub fn gravity<R: Real>(&self, place: &Place<R>) -> Vec3<R> {
         let r = place.r;
-        let inverse_r2 = place.inverse_radius * place.inverse_radius;
+        let inverse_r2 = place.inverse_square;
         let central = R::splat(-self.gm_m3_s2) * inverse_r2 * place.inverse_radius;
         let [j2, j3, j4] = self.zonal;
         if j2 == 0.0 && j3 == 0.0 && j4 == 0.0 {
