@@ -104,7 +104,7 @@ fn inwards(middle: f64, width: f64, region: Area) -> f64 {
 /// Texts and heights of the ticks of an upright axis that lie inside the box.
 fn upward(scale: &Scale, frame: &Frame) -> Vec<(String, f64)> {
     let area = frame.area;
-    let most = whole::count((area.bottom - area.top) / 34.0, 9).max(2);
+    let most = whole::count((area.bottom - area.top) / 26.0, 8).max(2);
     scale
         .ticks(most)
         .into_iter()

@@ -140,7 +140,12 @@ impl BreakCurves {
             panel
                 .curves
                 .push(curve(&self.any, "any limit", palette::ANY_LIMIT, 3.6));
-            panel.bands.extend(self.any.band(&aims, palette::ANY_LIMIT));
+            let band = self.any.band(&aims, palette::ANY_LIMIT);
+            // It follows the limits' own bands; darker, it would muddy their colours.
+            panel.bands.extend(band.map(|band| Band {
+                opacity: 0.08,
+                ..band
+            }));
         }
         for limit in self.limits.iter().filter(|limit| limit.ever_broken()) {
             let mark = palette::limit(&limit.key);

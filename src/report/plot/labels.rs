@@ -43,7 +43,16 @@ pub(super) fn place(
     let mut lines: Vec<Vec<Point>> = panel
         .curves
         .iter()
-        .map(|curve| cloud(&frame_of(curve.on_right).lines(&curve.points)))
+        .map(|curve| {
+            let frame = frame_of(curve.on_right);
+            match curve.points.as_slice() {
+                [(x, y)] => {
+                    let place = frame.across(*x).zip(frame.up(*y));
+                    place.map(|(x, y)| Point::new(x, y)).into_iter().collect()
+                }
+                points => cloud(&frame.lines(points)),
+            }
+        })
         .collect();
     let area = frame.area;
     for upright in &panel.uprights {
@@ -84,7 +93,7 @@ pub(super) fn place(
             text,
             area,
             sample: None,
-            leads_to: (distance(&area, at) > 12.0).then_some(at),
+            leads_to: (distance(&area, at) > 16.0).then_some(at),
         });
     }
     for (number, curve) in panel.curves.iter().enumerate() {

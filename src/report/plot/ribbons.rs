@@ -24,7 +24,7 @@ pub struct Ribbons {
     pub x: Vec<f64>,
     /// The median at each of them.
     pub median: Vec<f64>,
-    /// Ribbons about it, the widest first.
+    /// Ribbons about it, in any order: the wider is drawn below the narrower.
     pub ribbons: Vec<Ribbon>,
     /// Limits to mark: the limit's key (which sets the colour), a name, and the value.
     pub limits: Vec<(String, String, f64)>,
@@ -41,7 +41,26 @@ pub struct Ribbon {
     pub high: Vec<f64>,
 }
 
+impl Ribbon {
+    /// The area it covers, up to a factor.
+    fn breadth(&self) -> f64 {
+        let widths = self
+            .high
+            .iter()
+            .zip(&self.low)
+            .map(|(high, low)| high - low);
+        widths.filter(|width| width.is_finite()).sum()
+    }
+}
+
 impl Ribbons {
+    /// The ribbons, the widest first.
+    fn by_width(&self) -> Vec<&Ribbon> {
+        let mut ribbons: Vec<&Ribbon> = self.ribbons.iter().collect();
+        ribbons.sort_by(|a, b| b.breadth().total_cmp(&a.breadth()));
+        ribbons
+    }
+
     fn panel(&self) -> Panel {
         let sides = self
             .ribbons
@@ -60,7 +79,7 @@ impl Ribbons {
             },
         );
         let along = |values: &[f64]| self.x.iter().copied().zip(values.iter().copied()).collect();
-        for (i, ribbon) in self.ribbons.iter().enumerate() {
+        for (i, ribbon) in self.by_width().into_iter().enumerate() {
             panel.bands.push(Band {
                 lower: along(&ribbon.low),
                 upper: along(&ribbon.high),
@@ -115,5 +134,26 @@ impl Figure for Ribbons {
         let limits = self.limits.iter();
         parts.extend(limits.map(|(_, name, value)| format!("{name} at {}", trimmed(*value, 4))));
         parts.join("; ") + "."
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_wider_ribbon_is_drawn_first_whatever_the_order() {
+        let ribbon = |name: &str, half: f64| Ribbon {
+            name: name.into(),
+            low: vec![-half; 3],
+            high: vec![half; 3],
+        };
+        let figure = Ribbons {
+            x: vec![0.0, 1.0, 2.0],
+            ribbons: vec![ribbon("narrow", 1.0), ribbon("wide", 3.0)],
+            ..Ribbons::default()
+        };
+        let names: Vec<String> = figure.panel().bands.into_iter().map(|b| b.name).collect();
+        assert_eq!(names, ["wide", "narrow"]);
     }
 }

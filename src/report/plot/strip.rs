@@ -41,12 +41,15 @@ pub(super) fn place(
     let mut rows = Rows(vec![kept.to_vec()]);
     let mut order: Vec<(&Name, f64, [f64; 3])> = names
         .iter()
-        .map(|name| {
+        .enumerate()
+        .map(|(place, name)| {
             let half = glyphs::width(&name.text, size) / 2.0 + GAP;
             let near = |side: f64| {
-                names.iter().any(|other| {
+                names.iter().enumerate().any(|(at, other)| {
                     let away = side * (other.at - name.at);
-                    other.led && away > 0.0 && away < 2.0 * half
+                    // Of two marks at one place, the one named first is taken for the left one.
+                    let tied = away == 0.0 && (at > place) == (side > 0.0) && at != place;
+                    other.led && (away > 0.0 || tied) && away < 2.0 * half
                 })
             };
             // Shares of the width that stand left of the mark, the best first.
@@ -65,7 +68,12 @@ pub(super) fn place(
     for (name, _, shares) in order {
         let text = glyphs::shorten(&name.text, size, high - low);
         let width = glyphs::width(&text, size);
-        let starts = shares.map(|share| (name.at - share * width).min(high - width).max(low));
+        let starts = shares.map(|share| {
+            // A text beside its mark stands a little off it.
+            let beside = (1.0 - 2.0 * share) * GAP / 2.0;
+            let left = name.at - share * width + beside;
+            left.min(high - width).max(low)
+        });
         let (row, left) = (0..=rows.0.len())
             .flat_map(|row| starts.map(|left| (row, left)))
             .find(|(row, left)| rows.fits(name, *row, (*left, left + width)))
@@ -88,7 +96,7 @@ impl Rows {
     fn fits(&self, name: &Name, row: usize, (from, to): (f64, f64)) -> bool {
         let mut below = self.0.iter().take(row).flatten();
         let led_free = !name.led || below.all(|(a, b)| name.at < a - 2.0 || name.at > b + 2.0);
-        let apart = |taken: &(f64, f64)| to + GAP < taken.0 || from > taken.1 + GAP;
+        let apart = |taken: &(f64, f64)| to + GAP <= taken.0 + 1e-6 || from >= taken.1 + GAP - 1e-6;
         led_free && self.0.get(row).is_none_or(|taken| taken.iter().all(apart))
     }
 
@@ -170,6 +178,17 @@ mod tests {
                 assert!(at < other.left || at > end, "{mark:?} through {other:?}");
             }
         }
+    }
+
+    #[test]
+    fn marks_at_one_place_are_named_on_either_side() {
+        let placed = place(
+            &[name("p50", 200.0), name("p99.865", 200.0)],
+            12.0,
+            (0.0, 400.0),
+            &[],
+        );
+        assert!(placed.iter().all(|p| p.row == 0), "{placed:?}");
     }
 
     #[test]

@@ -1,0 +1,346 @@
+//! Coefficients at one trim angle in the form that is flown: cubics in Mach number on equal cells,
+//! blended from continuum to free-molecular, without a branch. Tables come from `aero_table`.
+
+use super::aero_slices::Slices;
+use super::aero_table::AeroTable;
+use super::rarefaction::{Bridge, sine_squared};
+use crate::numeric::Real;
+
+/// Most cells that an axis is divided into.
+const MOST_CELLS: u32 = 256;
+
+/// The free-molecular end of a table that does not depend on Knudsen number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FreeMolecularEnd {
+    /// Drag coefficient of the free-molecular limit.
+    pub drag: f64,
+    /// Lift coefficient there.
+    pub lift: f64,
+    /// How the two ends are joined.
+    pub bridge: Bridge,
+}
+
+/// How a table is flown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trim {
+    /// Trim angle of attack, rad.
+    pub angle_of_attack_rad: f64,
+    /// Half the span, rad, over which the slope with the angle is taken for samples off the trim (one
+    /// standard deviation of the trim error, say); 0 for none.
+    pub span_rad: f64,
+    /// The free-molecular end; used only where the table has no Knudsen axis of its own.
+    pub free_molecular: Option<FreeMolecularEnd>,
+}
+
+/// Drag and lift coefficients against Mach number and ln Kn at one trim angle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AeroGrid {
+    mach: Cells,
+    knudsen: Cells,
+    /// 0: the blend between two Knudsen numbers is linear in ln Kn; 1: it is sin².
+    bend: f64,
+    rows: Vec<Row>,
+    slopes: Vec<Row>,
+    resampling_error: f64,
+}
+
+/// Cubics in Mach number: drag and lift at the cell's lower Knudsen number, then what the upper adds.
+pub(super) type Row = [f64; 16];
+
+/// Equal cells of an axis. The empty rows are there for [`Real::grid_row`] to find the cell by.
+#[derive(Debug, Clone, PartialEq)]
+struct Cells {
+    first: f64,
+    per_unit: f64,
+    count: f64,
+    rows: Vec<[f64; 0]>,
+}
+
+impl AeroTable {
+    /// The table at a trim angle, in the form that is flown.
+    ///
+    /// A table with a Knudsen axis is flown as it stands (linear in ln Kn); one without is bridged to
+    /// `trim.free_molecular`, if that is given. Axes are divided into equal cells, at most 256: where
+    /// every entry falls on a cell's end nothing is lost, else [`AeroGrid::resampling_error`] says how much.
+    #[must_use]
+    pub fn at_trim(&self, trim: &Trim) -> AeroGrid {
+        let (own, span) = (self.ln_knudsens(), trim.span_rad);
+        let end = trim.free_molecular.filter(|_| own.len() == 1);
+        let ends = match end.map(|end| end.bridge.ends()) {
+            Some((low, high)) => vec![low, high],
+            None => own.to_vec(),
+        };
+        let (mach, knudsen) = (Cells::over(self.machs()), Cells::over(&ends));
+        let curves = |angle: f64| Slices {
+            knots: &ends,
+            curves: self.mach_curves(angle),
+            end,
+        };
+        let rows = |angle: f64| curves(angle).rows(&mach.ends(), &knudsen.ends());
+        let slopes = if span > 0.0 {
+            let angle = trim.angle_of_attack_rad;
+            difference(&rows(angle + span), &rows(angle - span), 2.0 * span)
+        } else {
+            Vec::new()
+        };
+        let mut grid = AeroGrid {
+            rows: rows(trim.angle_of_attack_rad),
+            slopes,
+            bend: f64::from(u8::from(end.is_some())),
+            mach,
+            knudsen,
+            resampling_error: 0.0,
+        };
+        let step = 1.0 / grid.mach.per_unit.max(1e-9);
+        let at_trim = curves(trim.angle_of_attack_rad);
+        grid.resampling_error = at_trim.worst_departure(&grid, self.machs(), step);
+        grid
+    }
+}
+
+impl AeroGrid {
+    /// Drag and lift coefficient at a Mach number and ln Kn; beyond the table the value of its end.
+    #[inline(always)]
+    #[must_use]
+    pub fn coefficients<R: Real>(&self, mach: R, ln_knudsen: R) -> (R, R) {
+        let (cell, t, blend) = self.locate(mach, ln_knudsen);
+        evaluate(&self.rows, cell, t, blend)
+    }
+
+    /// The same for an angle of attack `off_rad` away from the trim: drag and lift are taken as linear
+    /// in the angle, with the slope over the span of [`Trim`]. Without a span: as at the trim.
+    #[inline(always)]
+    #[must_use]
+    pub fn coefficients_off_trim<R: Real>(&self, mach: R, ln_knudsen: R, off_rad: R) -> (R, R) {
+        let (cell, t, blend) = self.locate(mach, ln_knudsen);
+        let (drag, lift) = evaluate(&self.rows, cell, t, blend);
+        if self.slopes.is_empty() {
+            return (drag, lift);
+        }
+        let (drag_slope, lift_slope) = evaluate(&self.slopes, cell, t, blend);
+        (
+            drag_slope.mul_add(off_rad, drag),
+            lift_slope.mul_add(off_rad, lift),
+        )
+    }
+
+    /// The most by which drag or lift coefficient differs from the table because the cells are equal,
+    /// measured around its entries; about 1e-15 where every entry falls on a cell's end.
+    #[must_use]
+    pub fn resampling_error(&self) -> f64 {
+        self.resampling_error
+    }
+
+    /// The cell (as a position in the middle of its row), the place in it, and the upper Knudsen share.
+    #[inline(always)]
+    fn locate<R: Real>(&self, mach: R, ln_knudsen: R) -> (R, R, R) {
+        let (mach_cell, t) = self.mach.locate(mach);
+        let (knudsen_cell, share) = self.knudsen.locate(ln_knudsen);
+        let cell = knudsen_cell.mul_add(R::splat(self.mach.count), mach_cell) + R::splat(0.5);
+        let bent = sine_squared(share) - share;
+        (cell, t, R::splat(self.bend).mul_add(bent, share))
+    }
+}
+
+#[inline(always)]
+fn evaluate<R: Real>(rows: &[Row], cell: R, t: R, blend: R) -> (R, R) {
+    let (c, _) = cell.grid_row(rows);
+    let drag = c[3].mul_add(t, c[2]).mul_add(t, c[1]).mul_add(t, c[0]);
+    let lift = c[7].mul_add(t, c[6]).mul_add(t, c[5]).mul_add(t, c[4]);
+    let more_drag = c[11].mul_add(t, c[10]).mul_add(t, c[9]).mul_add(t, c[8]);
+    let more_lift = c[15].mul_add(t, c[14]).mul_add(t, c[13]).mul_add(t, c[12]);
+    (
+        blend.mul_add(more_drag, drag),
+        blend.mul_add(more_lift, lift),
+    )
+}
+
+impl Cells {
+    /// The fewest equal cells between the ends of rising knots that have a cell's end at every knot, or
+    /// the most that are allowed.
+    fn over(knots: &[f64]) -> Self {
+        let (first, span) = (knots[0], knots[knots.len() - 1] - knots[0]);
+        let fits = |count: u32| {
+            knots.iter().all(|knot| {
+                let place = (knot - first) / span * f64::from(count);
+                (place - place.round()).abs() < 1e-9 * f64::from(count)
+            })
+        };
+        let count = match span {
+            span if span > 0.0 => (1..MOST_CELLS)
+                .find(|count| fits(*count))
+                .unwrap_or(MOST_CELLS),
+            _ => 1,
+        };
+        Self {
+            first,
+            per_unit: if span > 0.0 {
+                f64::from(count) / span
+            } else {
+                0.0
+            },
+            count: f64::from(count),
+            rows: (0..count).map(|_| []).collect(),
+        }
+    }
+
+    #[inline(always)]
+    fn locate<R: Real>(&self, x: R) -> (R, R) {
+        let position = (x - R::splat(self.first)) * R::splat(self.per_unit);
+        let held = position.max(R::splat(0.0)).min(R::splat(self.count));
+        let ([], place) = held.grid_row(&self.rows);
+        (held - place, place)
+    }
+
+    /// Where the cell's ends are.
+    fn ends(&self) -> Vec<f64> {
+        let step = if self.per_unit > 0.0 {
+            1.0 / self.per_unit
+        } else {
+            0.0
+        };
+        (0..=self.rows.len())
+            .map(|i| step.mul_add(index(i), self.first))
+            .collect()
+    }
+}
+
+fn difference(high: &[Row], low: &[Row], span: f64) -> Vec<Row> {
+    let rows = high.iter().zip(low);
+    rows.map(|(high, low)| std::array::from_fn(|k| (high[k] - low[k]) / span))
+        .collect()
+}
+
+/// A small count as a number.
+#[expect(clippy::cast_precision_loss, reason = "at most 256")]
+fn index(i: usize) -> f64 {
+    i as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::aero_table::{AeroNumbers, AeroPoint};
+    use super::*;
+    use crate::numeric::Lanes;
+
+    fn numbers(machs: &[f64], knudsens: &[f64]) -> AeroNumbers {
+        let angles = [-0.1, 0.0, 0.2, 0.4];
+        let (mut drag, mut lift) = (Vec::new(), Vec::new());
+        for a in angles {
+            for m in machs {
+                for kn in knudsens {
+                    drag.push(1.2 + 0.5 * a * a + 0.4 / (1.0 + m * m) + 0.02 * kn.ln());
+                    lift.push(a * (1.0 + 1.0 / (1.0 + m)) - 0.01 * kn.ln());
+                }
+            }
+        }
+        AeroNumbers {
+            angles_rad: angles.to_vec(),
+            machs: machs.to_vec(),
+            knudsens: knudsens.to_vec(),
+            drag,
+            lift,
+        }
+    }
+
+    fn trim(angle_of_attack_rad: f64, span_rad: f64) -> Trim {
+        Trim {
+            angle_of_attack_rad,
+            span_rad,
+            free_molecular: None,
+        }
+    }
+
+    #[test]
+    fn the_grid_is_the_table_at_its_trim() {
+        let machs = [0.5, 1.2, 2.0, 5.0, 10.0, 25.0];
+        let table = AeroTable::new(numbers(&machs, &[1e-3, 1e-2, 1.0, 10.0])).unwrap();
+        let grid = table.at_trim(&trim(0.13, 0.0));
+        assert!(
+            grid.resampling_error() < 1e-13,
+            "{}",
+            grid.resampling_error()
+        );
+        for i in 0..=130 {
+            let mach = 0.2 * f64::from(i);
+            for k in 0..=30 {
+                let knudsen = f64::powf(10.0, -3.5 + 0.171 * f64::from(k));
+                let expected = table.at(&AeroPoint {
+                    angle_of_attack_rad: 0.13,
+                    mach,
+                    knudsen,
+                });
+                let (drag, lift) = grid.coefficients(mach, Real::ln(knudsen));
+                assert!((drag - expected.drag).abs() < 1e-12, "{mach} {knudsen}");
+                assert!((lift - expected.lift).abs() < 1e-12, "{mach} {knudsen}");
+            }
+        }
+    }
+
+    #[test]
+    fn uneven_entries_cost_a_known_error() {
+        let machs = [0.5, 1.234_567, 2.0, 5.043_21, 25.0];
+        let table = AeroTable::new(numbers(&machs, &[1.0])).unwrap();
+        let grid = table.at_trim(&trim(0.2, 0.0));
+        let error = grid.resampling_error();
+        assert!(error > 1e-9 && error < 2e-4, "{error}");
+    }
+
+    #[test]
+    fn a_table_without_knudsen_numbers_is_bridged() {
+        let table = AeroTable::new(numbers(&[1.0, 5.0, 25.0], &[1.0])).unwrap();
+        let end = FreeMolecularEnd {
+            drag: 2.1,
+            lift: 0.05,
+            bridge: Bridge::USUAL,
+        };
+        let grid = table.at_trim(&Trim {
+            free_molecular: Some(end),
+            ..trim(0.0, 0.1)
+        });
+        let (drag, lift) = table.at_trim(&trim(0.0, 0.0)).coefficients(7.3, 0.0);
+        for ln_kn in [-12.0, -6.5, -4.0, -1.0, 1.5, 2.3, 6.0] {
+            let (bridged_drag, bridged_lift) = grid.coefficients(7.3, ln_kn);
+            let expected = Bridge::USUAL.coefficient(ln_kn, drag, 2.1);
+            assert!((bridged_drag - expected).abs() < 1e-12, "{ln_kn}");
+            let expected = Bridge::USUAL.coefficient(ln_kn, lift, 0.05);
+            assert!((bridged_lift - expected).abs() < 1e-12, "{ln_kn}");
+        }
+        // A trim error changes the continuum, not the given free-molecular end.
+        let (free, _) = grid.coefficients_off_trim(7.3, 9.0, 0.1);
+        assert!((free - 2.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn off_trim_the_table_is_followed_to_the_ends_of_the_span() {
+        let table = AeroTable::new(numbers(&[1.0, 5.0, 25.0], &[1e-3, 10.0])).unwrap();
+        let grid = table.at_trim(&trim(0.3, 0.05));
+        for off in [-0.05, 0.03] {
+            let there = table.at_trim(&trim(0.3 + off, 0.0)).coefficients(4.0, -2.0);
+            let (drag, lift) = grid.coefficients_off_trim(4.0, -2.0, off);
+            assert!((drag - there.0).abs() < 1e-12 && (lift - there.1).abs() < 1e-12);
+        }
+        assert_eq!(
+            grid.coefficients_off_trim(4.0, -2.0, 0.0),
+            grid.coefficients(4.0, -2.0)
+        );
+    }
+
+    #[test]
+    fn constants_stay_constant_and_lanes_give_the_same_bits() {
+        let constant = AeroTable::constant(1.6, 0.3)
+            .unwrap()
+            .at_trim(&trim(0.0, 0.0));
+        assert_eq!(constant.coefficients(17.0, -5.0), (1.6, 0.3));
+        let table = AeroTable::new(numbers(&[1.0, 2.0, 25.0], &[1e-3, 10.0])).unwrap();
+        let grid = table.at_trim(&trim(0.3, 0.05));
+        let machs = [0.0, 1.0, 1.5, 2.0, 8.0, 24.999, 25.0, 60.0];
+        let kns = [-9.0, -6.9, -6.0, -3.0, 0.0, 1.0, 2.3, 8.0];
+        let off = Lanes::splat(0.02);
+        let (drag, lift) = grid.coefficients_off_trim(Lanes(machs), Lanes(kns), off);
+        for i in 0..8 {
+            let single = grid.coefficients_off_trim(machs[i], kns[i], 0.02);
+            assert_eq!((drag.0[i], lift.0[i]), single);
+        }
+    }
+}
