@@ -78,91 +78,103 @@ pub(super) fn end_of_flight(
 #[inline(always)]
 fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64, End) {
     let (before, after) = (&ends.felt.0, &ends.felt.1);
-    let altitude = |y: &State<f64>| planet.altitude_at(Vec3::new(y[0], y[1], y[2]));
-    let speed = |y: &State<f64>| {
-        let (r, v) = (Vec3::new(y[0], y[1], y[2]), Vec3::new(y[3], y[4], y[5]));
-        planet.air_relative(r, v, planet.altitude_at(r)).norm()
-    };
-    let mut first: Option<(f64, End)> = None;
-    let mut consider = |place: f64, end: End| {
-        if first.is_none_or(|(earlier, _)| place < earlier) {
-            first = Some((place, end));
-        }
-    };
     let (top, floor) = (planet.interface_m, planet.floor_m);
-    if after.altitude > top && after.altitude_rate > 0.0 {
-        // Climbing away: nearly straight in time, met from the far end.
-        let guess = 1.0 - (after.altitude - top) / (after.altitude_rate * ends.step_s);
-        let place = meet(|t| altitude(&between(ends, t)) - top, guess);
-        consider(place, End::Interface);
-    }
-    if after.altitude < floor {
-        let fall = after.altitude - before.altitude;
-        let guess = (floor - before.altitude) / fall;
-        consider(
-            meet(|t| floor - altitude(&between(ends, t)), guess),
+    // Climbing away is nearly straight in time, met from the far end.
+    let climb = after.altitude_rate * ends.step_s;
+    let fall = after.altitude - before.altitude;
+    let slowing = after.speed - before.speed;
+    let candidates = [
+        (
+            after.altitude > top && after.altitude_rate > 0.0,
+            End::Interface,
+            1.0 - (after.altitude - top) / climb,
+        ),
+        (
+            after.altitude < floor,
             End::Ground,
-        );
-    }
-    if after.speed < stop_speed_m_s {
-        let guess = (stop_speed_m_s - before.speed) / (after.speed - before.speed);
-        consider(
-            meet(|t| stop_speed_m_s - speed(&between(ends, t)), guess),
+            (floor - before.altitude) / fall,
+        ),
+        (
+            after.speed < stop_speed_m_s,
             End::StopSpeed,
-        );
+            (stop_speed_m_s - before.speed) / slowing,
+        ),
+    ];
+    let mut first: Option<(f64, End)> = None;
+    for (crossed, end, guess) in candidates {
+        if crossed {
+            let over = Over {
+                planet,
+                stop_speed_m_s,
+                ends,
+                end,
+            };
+            let place = over.meet(guess);
+            if first.is_none_or(|(earlier, _)| place < earlier) {
+                first = Some((place, end));
+            }
+        }
     }
     // Only a caller without a crossing comes here; the step's own end is then the end.
     first.unwrap_or((1.0, End::Ground))
 }
 
-/// The place in [0, 1] where `beyond`, at least 0 at 1, becomes 0: the latest such place near `guess`,
-/// or 0 when it is not below 0 at the start.
-#[inline(always)]
-fn meet(beyond: impl Fn(f64) -> f64, guess: f64) -> f64 {
-    const CLOSE: f64 = 1e-4;
-    let mut place = guess.clamp(0.0, 1.0);
-    // Nearly always one or two chords from the guess do.
-    let (mut other, mut there) = (1.0, beyond(1.0));
-    for _ in 0..4 {
-        let here = beyond(place);
-        if here.abs() < CLOSE {
-            return place;
-        }
-        let next = place - here * (other - place) / (there - here);
-        (other, there) = (place, here);
-        if !(0.0..=1.0).contains(&next) {
-            break;
-        }
-        place = next;
-    }
-    let (mut low, mut high) = (0.0_f64, 1.0_f64);
-    let (mut before, mut after) = (beyond(low), beyond(high));
-    if before >= 0.0 && beyond(0.5) >= 0.0 {
-        return 0.0;
-    }
-    for _ in 0..60 {
-        let value = beyond(place);
-        if value.abs() < CLOSE {
-            return place;
-        }
-        if value < 0.0 {
-            (low, before) = (place, value);
-        } else {
-            (high, after) = (place, value);
-        }
-        // The chord of the bracket, kept off its ends.
-        let chord = low - before * (high - low) / (after - before);
-        let margin = 1e-3 * (high - low);
-        place = if before < 0.0 {
-            chord.clamp(low + margin, high - margin)
-        } else {
-            0.5 * (low + high)
-        };
-        if high - low < 1e-13 {
-            break;
+/// How far a flight is over one of its ends, along a step.
+struct Over<'a> {
+    planet: &'a Planet,
+    stop_speed_m_s: f64,
+    ends: &'a StepEnds,
+    end: End,
+}
+
+impl Over<'_> {
+    /// Positive beyond the end: m, or m/s for a speed.
+    #[inline(always)]
+    fn by(&self, place: f64) -> f64 {
+        let y = between(self.ends, place);
+        let r = Vec3::new(y[0], y[1], y[2]);
+        let altitude = self.planet.altitude_at(r);
+        match self.end {
+            End::Interface => altitude - self.planet.interface_m,
+            End::Ground => self.planet.floor_m - altitude,
+            End::StopSpeed => {
+                let v = Vec3::new(y[3], y[4], y[5]);
+                self.stop_speed_m_s - self.planet.air_relative(r, v, altitude).norm()
+            }
         }
     }
-    place
+
+    /// The place in [0, 1] where the end is met, near `guess`; 0 when the step begins beyond it.
+    #[inline(always)]
+    fn meet(&self, guess: f64) -> f64 {
+        const CLOSE: f64 = 1e-4;
+        let (mut low, mut high) = (0.0_f64, 1.0_f64);
+        let (mut before, mut after) = (self.by(low), self.by(high));
+        if before >= 0.0 && self.by(0.5) >= 0.0 {
+            return 0.0;
+        }
+        let mut place = guess.clamp(0.0, 1.0);
+        for _ in 0..60 {
+            let value = self.by(place);
+            if value.abs() < CLOSE || high - low < 1e-13 {
+                break;
+            }
+            // The chord from the nearer side of the bracket, kept inside it.
+            let slope = if value < 0.0 {
+                let slope = (value - before) / (place - low);
+                (low, before) = (place, value);
+                slope
+            } else {
+                let slope = (after - value) / (high - place);
+                (high, after) = (place, value);
+                slope
+            };
+            let chord = place - value / slope;
+            let inside = chord > low && chord < high;
+            place = if inside { chord } else { 0.5 * (low + high) };
+        }
+        place
+    }
 }
 
 #[cfg(test)]
@@ -196,13 +208,5 @@ mod tests {
         };
         let y = between(&ends, 0.35);
         assert!((y[0] - x(1.7)).abs() < 1e-13 && (y[3] - v(1.7)).abs() < 1e-13);
-    }
-
-    #[test]
-    fn a_crossing_is_met_from_any_guess() {
-        for guess in [-3.0, 0.0, 0.2, 0.9, 1.0, 7.0] {
-            let place = meet(|t| t * t * 1e8 - 2e7, guess);
-            assert!((place - 0.2_f64.sqrt()).abs() < 1e-9);
-        }
     }
 }

@@ -35,7 +35,7 @@ pub struct Settings {
 impl Settings {
     /// The default relative tolerance: the loosest at which 99.9 % of the samples of the bundled examples
     /// leave the air within 1 mm/s of a run at 1e-13.
-    pub const TOLERANCE: f64 = 2e-9;
+    pub const TOLERANCE: f64 = 1e-9;
 
     /// Default settings about a planet.
     #[must_use]

@@ -178,8 +178,14 @@ impl Ellipsoid {
 #[inline(always)]
 fn series<R: Real>(c: &[f64; 8], x: R) -> R {
     let square = x * x;
-    let (c01, c23) = (x.mul_add(R::splat(c[1]), R::splat(c[0])), x.mul_add(R::splat(c[3]), R::splat(c[2])));
-    let (c45, c67) = (x.mul_add(R::splat(c[5]), R::splat(c[4])), x.mul_add(R::splat(c[7]), R::splat(c[6])));
+    let (c01, c23) = (
+        x.mul_add(R::splat(c[1]), R::splat(c[0])),
+        x.mul_add(R::splat(c[3]), R::splat(c[2])),
+    );
+    let (c45, c67) = (
+        x.mul_add(R::splat(c[5]), R::splat(c[4])),
+        x.mul_add(R::splat(c[7]), R::splat(c[6])),
+    );
     let low = square.mul_add(c23, c01);
     let high = square.mul_add(c67, c45);
     (square * square).mul_add(high, low)
