@@ -6,6 +6,7 @@ use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
 use crate::report::{band_text, summary};
+use crate::study::band::BandError;
 use crate::study::{Case, find_band};
 use std::time::Instant;
 
@@ -27,8 +28,18 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         screen,
         case.scenario.ask.samples.saturating_mul(aims as u64),
     );
-    let result = find_band(&case.scenario, &case.problem, watch.progress())
-        .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
+    let result = match find_band(&case.scenario, &case.problem, watch.progress()) {
+        Ok(result) => result,
+        Err(error) => {
+            if let BandError::Stopped { kept } = &error {
+                let partial = summary::partial(&case, kept);
+                let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
+                screen.json(&partial);
+                screen.remark(&format!("Kept: {}", folder.display()));
+            }
+            return Err(CliError::band(&error, args.scenario.file.clone()));
+        }
+    };
     let rows = match args.rows {
         Rows::Recommended => RowChoice::Recommended,
         Rows::All => RowChoice::All,

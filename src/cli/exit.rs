@@ -1,6 +1,5 @@
 //! Exit codes, and the one error type that carries them.
 
-use crate::ensemble::Stopped;
 use crate::report::ReportError;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
@@ -69,7 +68,7 @@ impl CliError {
         Self::Band {
             file,
             message: error.to_string(),
-            stopped: matches!(error, BandError::Stopped(Stopped)),
+            stopped: matches!(error, BandError::Stopped { .. }),
         }
     }
 

@@ -277,7 +277,12 @@ impl<'p> Batch<'p> {
         hot.felt.speed.0[lane] = felt.speed;
         let rise = felt.deceleration * felt.deceleration_log_rate;
         let peaks = &mut hot.peaks;
-        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(felt.altitude);
+        let altitude = if end == End::Ground {
+            self.planet.floor_m
+        } else {
+            felt.altitude
+        };
+        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(altitude).max(self.planet.floor_m);
         for (peak, value) in [
             (&mut peaks.deceleration, felt.deceleration),
             (&mut peaks.rise, rise),

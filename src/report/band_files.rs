@@ -106,6 +106,15 @@ impl Files {
         Ok(outcome)
     }
 
+    /// Keeps what a stopped run had done, as `partial.json`, and gives the folder's path.
+    ///
+    /// # Errors
+    /// [`ReportError`] when the file cannot be written.
+    pub fn keep(mut self, partial: &Value) -> Result<PathBuf, ReportError> {
+        self.folder.write_json("partial.json", partial)?;
+        Ok(self.folder.finish(&self.facts)?)
+    }
+
     /// Writes everything else and gives the folder's path.
     ///
     /// # Errors

@@ -46,6 +46,19 @@ pub fn band_summary(
     })
 }
 
+/// What a stopped run had done: the aims that were complete.
+#[must_use]
+pub fn partial(case: &Case, kept: &[AimPoint]) -> Value {
+    json!({
+        "study": "band",
+        "complete": false,
+        "scenario": case.scenario.title,
+        "seed": case.scenario.ask.seed,
+        "samples": case.scenario.ask.samples,
+        "aims": kept.iter().map(|point| aim(case, point)).collect::<Vec<_>>(),
+    })
+}
+
 fn interval(interval: &Interval) -> Value {
     json!({ "estimate": interval.estimate, "lower": interval.lower, "upper": interval.upper })
 }

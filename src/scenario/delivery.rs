@@ -182,7 +182,7 @@ mod tests {
     }
 
     fn scenario(b_plane: &str) -> Scenario {
-        let old = "periapsis_altitude: {normal: {std_dev: 2 km}}";
+        let old = "periapsis_altitude: {normal: {std_dev: 0.35 km}}";
         Scenario::from_text(
             "x.yaml",
             &STARTER.replacen(old, &format!("b_plane: {b_plane}"), 1),

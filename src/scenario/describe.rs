@@ -345,18 +345,18 @@ Ship         Brisandel, 60 t, 96 passengers
              coefficient of 133.5 kg/m2
              lift-to-drag ratio 0, bank angle 0 deg (default), nose radius 3.2 m
              engine with a specific impulse of 340 s and 80 kN of thrust
-Arrival      on a hyperbola with an excess speed of 3.1 km/s, inclination
+Arrival      on a hyperbola with an excess speed of 2.55 km/s, inclination
              32 deg, argument of periapsis 0 deg
-Aim          vacuum periapsis altitudes from 30 km to 75 km in steps of 1 km
-Limits       peak sensed deceleration at most 3 g
-             onset of deceleration at most 0.5 g/s
+Aim          vacuum periapsis altitudes from 42 km to 60 km in steps of 1 km
+Limits       peak sensed deceleration at most 1.2 g
+             onset of deceleration at most 0.1 g/s
              heat flux at most 60 W/cm2
              heat load at most 9 kJ/cm2
              dynamic pressure at most 8 kPa
-             above 2 g for at most 90 s without a break
-             captured, with the apoapsis altitude below 40000 km
-Uncertain    density of the air: as the world file says
-             error of the periapsis altitude: normal, mean 0 km, std dev 2 km
+             above 1 g for at most 60 s without a break
+             captured, with the apoapsis altitude below 100000 km
+Uncertain    density of the air: 0.5 times the spread in the world file
+             error of the periapsis altitude: normal, mean 0 km, std dev 350 m
              error of the entry speed: normal, mean 0 m/s, std dev 2 m/s
              mass: normal, mean 60 t, std dev 180 kg
              drag coefficient: normal, mean 1.45, std dev 0.0435, cut to between

@@ -181,17 +181,17 @@ mod tests {
         );
         assert_eq!(
             scenario.arrival.energy,
-            arrival::ArrivalEnergy::ExcessSpeed(3100.0)
+            arrival::ArrivalEnergy::ExcessSpeed(2550.0)
         );
         let range = arrival::AimRange {
-            from_m: 30e3,
-            to_m: 75e3,
+            from_m: 42e3,
+            to_m: 60e3,
             step_m: 1e3,
         };
         assert_eq!(scenario.arrival.aim_range(), Some(range));
-        assert_eq!(scenario.limits.peak_deceleration_m_s2, Some(3.0 * 9.806_65));
+        assert_eq!(scenario.limits.peak_deceleration_m_s2, Some(1.2 * 9.806_65));
         assert_eq!(scenario.limits.heat_load_j_m2, Some(9e7));
-        assert_eq!(scenario.limits.captured_below_m, Some(4e7));
+        assert_eq!(scenario.limits.captured_below_m, Some(1e8));
         assert_eq!((scenario.ask.samples, scenario.ask.seed), (4000, 7));
         assert_eq!(scenario.uncertainty.numbers.len(), 5);
     }

@@ -4,6 +4,9 @@ use crate::ensemble::interval::Interval;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
 use crate::scenario::ask::Ask;
 
+/// Passes flown between two moments at which what is done is kept.
+const PASSES_TOGETHER: u64 = 50_000;
+
 /// One aim with its counts.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AimPoint {
@@ -45,6 +48,12 @@ impl<'a> Aims<'a> {
         }
     }
 
+    /// What is asked.
+    #[must_use]
+    pub fn ask(&self) -> Ask {
+        self.ask
+    }
+
     /// Samples flown at each aim.
     #[must_use]
     pub fn samples(&self) -> u64 {
@@ -67,7 +76,7 @@ impl<'a> Aims<'a> {
     /// Flies those of `aims` (m) that were not flown yet.
     ///
     /// # Errors
-    /// [`Stopped`] when the run was cancelled; no aim of this call is then kept.
+    /// [`Stopped`] when the run was cancelled; aims that were complete by then are kept.
     pub fn fly(&mut self, aims: &[f64]) -> Result<(), Stopped> {
         let flown = |aim: f64| {
             self.points
@@ -77,12 +86,16 @@ impl<'a> Aims<'a> {
         let mut wanted: Vec<f64> = aims.iter().copied().filter(|&aim| !flown(aim)).collect();
         wanted.sort_by(f64::total_cmp);
         wanted.dedup();
-        let tallies = self.fleet.tally(&wanted, 0..self.samples)?;
-        for (aim_m, tally) in wanted.into_iter().zip(tallies) {
-            let held = self.probability(&tally);
-            self.points.push(AimPoint { aim_m, tally, held });
+        // A few aims at a time, so that a run that is stopped keeps the ones before.
+        let together = usize::try_from((PASSES_TOGETHER / self.samples).max(1)).unwrap_or(1);
+        for some in wanted.chunks(together) {
+            let tallies = self.fleet.tally(some, 0..self.samples)?;
+            for (&aim_m, tally) in some.iter().zip(tallies) {
+                let held = self.probability(&tally);
+                self.points.push(AimPoint { aim_m, tally, held });
+            }
+            self.points.sort_by(|a, b| a.aim_m.total_cmp(&b.aim_m));
         }
-        self.points.sort_by(|a, b| a.aim_m.total_cmp(&b.aim_m));
         Ok(())
     }
 

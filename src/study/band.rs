@@ -1,7 +1,8 @@
 //! The safe band: which aims hold all limits with the probability asked for, and what sets its edges.
 
 use super::aims::{AimPoint, Aims, Judge};
-use super::opening::{Opening, what_would_open};
+pub use super::opening::Empty;
+use super::opening::explain_empty;
 use crate::ensemble::interval::samples_needed;
 use crate::ensemble::{Fleet, LimitKind, Problem, Progress, Stopped, Tally};
 use crate::scenario::Scenario;
@@ -38,17 +39,6 @@ pub struct Band {
     pub high: Edge,
     /// Whether aims farther away form another band, which this one (the widest) leaves out.
     pub others: bool,
-}
-
-/// Why there is no band.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Empty {
-    /// The aim with the most samples held, m.
-    pub best_aim_m: f64,
-    /// The limits that collide there: the one that rules on the steep side, and on the shallow side.
-    pub colliding: (Option<LimitKind>, Option<LimitKind>),
-    /// What would open the band.
-    pub opening: Opening,
 }
 
 /// What the study found.
@@ -105,8 +95,11 @@ pub enum BandError {
         needed: u64,
     },
     /// The run was cancelled.
-    #[error(transparent)]
-    Stopped(#[from] Stopped),
+    #[error("stopped after {} aims; what was flown until then is kept", kept.len())]
+    Stopped {
+        /// The aims that were complete.
+        kept: Vec<AimPoint>,
+    },
 }
 
 /// Looks for the safe band of a scenario.
@@ -122,21 +115,34 @@ pub fn find_band(
     check(&ask, range, problem)?;
     let fleet = Fleet::new(problem, progress);
     let mut aims = Aims::new(&fleet, ask);
+    let searched = search(&mut aims, &fleet, range);
+    let points = aims.points().to_vec();
+    match searched {
+        Ok((band, recommended_m)) => Ok(BandResult {
+            points,
+            band,
+            recommended_m,
+            samples: aims.samples(),
+            passes_flown: progress.flown(),
+        }),
+        Err(Stopped) => Err(BandError::Stopped { kept: points }),
+    }
+}
+
+/// The band (or why there is none) and the aim to take.
+fn search(
+    aims: &mut Aims<'_>,
+    fleet: &Fleet<'_>,
+    range: AimRange,
+) -> Result<(Result<Band, Empty>, f64), Stopped> {
     aims.fly(&grid(range))?;
-    look_closer(&mut aims, range)?;
-    let band = match widest_run(&aims) {
-        Some(run) => Ok(refine(&mut aims, run, edge_width(problem))?),
-        None => Err(explain_empty(&aims, &fleet, &ask)?),
+    look_closer(aims, range)?;
+    let band = match widest_run(aims) {
+        Some(run) => Ok(refine(aims, run, edge_width(fleet.problem()))?),
+        None => Err(explain_empty(aims, fleet)?),
     };
-    let recommended_m = recommend(&mut aims, band.as_ref().ok())?;
-    let samples = aims.samples();
-    Ok(BandResult {
-        points: aims.points().to_vec(),
-        band,
-        recommended_m,
-        samples,
-        passes_flown: progress.flown(),
-    })
+    let recommended_m = recommend(aims, band.as_ref().ok())?;
+    Ok((band, recommended_m))
 }
 
 fn check(ask: &Ask, range: AimRange, problem: &Problem) -> Result<(), BandError> {
@@ -352,34 +358,4 @@ fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Stopped> {
         }
     }
     Ok(best.0)
-}
-
-fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>, ask: &Ask) -> Result<Empty, Stopped> {
-    let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
-    // A limit rules on the steep side when it is broken more often below the best aim than above it.
-    let (mut steep, mut shallow) = ((0, None), (0, None));
-    let count = fleet.problem().limits().entries().len();
-    for index in 0..count {
-        let broken = |keep: &dyn Fn(f64) -> bool| -> u64 {
-            let points = aims.points().iter().filter(|p| keep(p.aim_m));
-            points.map(|p| p.tally.broken[index]).sum()
-        };
-        let below = broken(&|aim| aim <= best_aim_m);
-        let above = broken(&|aim| aim >= best_aim_m);
-        let at_best = aims.best().map_or(0, |p| p.tally.broken[index]);
-        if at_best == 0 && count > 2 {
-            continue;
-        }
-        if below > above && (at_best > steep.0 || steep.1.is_none()) {
-            steep = (at_best, aims.limit_kind(index));
-        }
-        if above > below && (at_best > shallow.0 || shallow.1.is_none()) {
-            shallow = (at_best, aims.limit_kind(index));
-        }
-    }
-    Ok(Empty {
-        best_aim_m,
-        colliding: (steep.1, shallow.1),
-        opening: what_would_open(fleet, ask, aims.points(), (steep.1, shallow.1))?,
-    })
 }

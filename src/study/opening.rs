@@ -1,10 +1,21 @@
-//! What would open an empty band: a better delivery, or a higher limit. Found by flying, not guessed.
+//! Why a band is empty, and what would open it: a better delivery, or a higher limit. Found by flying, not guessed.
 
-use super::aims::AimPoint;
+use super::aims::{AimPoint, Aims};
 use crate::ensemble::interval::Interval;
 use crate::ensemble::limits::measured;
 use crate::ensemble::{Fleet, LimitKind, Progress, Stopped};
 use crate::scenario::ask::Ask;
+
+/// Why there is no band.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Empty {
+    /// The aim with the most samples held, m.
+    pub best_aim_m: f64,
+    /// The limits that collide there: the one that rules on the steep side, and on the shallow side.
+    pub colliding: (Option<LimitKind>, Option<LimitKind>),
+    /// What would open the band.
+    pub opening: Opening,
+}
 
 /// What would open the band.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -33,10 +44,7 @@ const MOST_AIMS: usize = 13;
 const ROUNDS: usize = 7;
 
 /// Flies aims about the best one with smaller delivery errors, and reads the wanted limits off the samples.
-///
-/// # Errors
-/// [`Stopped`] when the run was cancelled.
-pub fn what_would_open(
+fn what_would_open(
     fleet: &Fleet<'_>,
     ask: &Ask,
     points: &[AimPoint],
@@ -158,4 +166,39 @@ fn raise(
         allowed: entries[bit].allowed,
         needed: sign * least,
     }))
+}
+
+/// Names the limits that collide about the best aim, and what would open the band.
+///
+/// # Errors
+/// [`Stopped`] when the run was cancelled.
+pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stopped> {
+    let ask = &aims.ask();
+    let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
+    // A limit rules on the steep side when it is broken more often below the best aim than above it.
+    let (mut steep, mut shallow) = ((0, None), (0, None));
+    let count = fleet.problem().limits().entries().len();
+    for index in 0..count {
+        let broken = |keep: &dyn Fn(f64) -> bool| -> u64 {
+            let points = aims.points().iter().filter(|p| keep(p.aim_m));
+            points.map(|p| p.tally.broken[index]).sum()
+        };
+        let below = broken(&|aim| aim <= best_aim_m);
+        let above = broken(&|aim| aim >= best_aim_m);
+        let at_best = aims.best().map_or(0, |p| p.tally.broken[index]);
+        if at_best == 0 && count > 2 {
+            continue;
+        }
+        if below > above && (at_best > steep.0 || steep.1.is_none()) {
+            steep = (at_best, aims.limit_kind(index));
+        }
+        if above > below && (at_best > shallow.0 || shallow.1.is_none()) {
+            shallow = (at_best, aims.limit_kind(index));
+        }
+    }
+    Ok(Empty {
+        best_aim_m,
+        colliding: (steep.1, shallow.1),
+        opening: what_would_open(fleet, ask, aims.points(), (steep.1, shallow.1))?,
+    })
 }

@@ -245,10 +245,39 @@ impl Form {
             }
             Self::ScaleHeights(stretches) => {
                 let above = stretches.partition_point(|stretch| stretch.from_m <= altitude_m);
-                stretches[above.saturating_sub(1)].at(altitude_m)
+                joined(stretches, altitude_m)
+                    .unwrap_or_else(|| stretches[above.saturating_sub(1)].at(altitude_m))
             }
         }
     }
+}
+
+/// The air near the joint of two stretches: within 2 km of it (or a quarter of the shorter stretch) the
+/// slope passes smoothly from one to the other, so that an integrator meets no kink. The density is that
+/// of the stretches again at both ends of the passage.
+fn joined(stretches: &[Stretch], altitude_m: f64) -> Option<AirState> {
+    const WIDEST_M: f64 = 2e3;
+    for (i, pair) in stretches.windows(2).enumerate() {
+        let (low, high) = (&pair[0], &pair[1]);
+        let below = high.from_m - low.from_m;
+        let beyond = stretches
+            .get(i + 2)
+            .map_or(f64::INFINITY, |next| next.from_m - high.from_m);
+        let half = WIDEST_M.min(0.25 * below.min(beyond));
+        let x = 0.5 * (altitude_m - high.from_m) / half + 0.5;
+        if (0.0..=1.0).contains(&x) {
+            let start = low.at(high.from_m - half);
+            let (from, to) = (start.ln_density_per_m, high.at(altitude_m).ln_density_per_m);
+            // Slope from + (to - from) (3x² - 2x³), and its integral.
+            let risen = 2.0 * half * (from * x + (to - from) * x.powi(3) * (1.0 - 0.5 * x));
+            return Some(AirState {
+                ln_density: start.ln_density + risen,
+                ln_density_per_m: from + (to - from) * x * x * (3.0 - 2.0 * x),
+                ..start
+            });
+        }
+    }
+    None
 }
 
 impl Stretch {

@@ -98,7 +98,7 @@ fn a_pass_costs_as_many_steps_as_it_did() {
     assert!((steps - STEPS_PER_PASS).abs() < 0.5, "{steps} steps a pass");
 }
 
-const STEPS_PER_PASS: f64 = 50.0;
+const STEPS_PER_PASS: f64 = 57.2;
 
 /// Lanes at a tight tolerance against the library integrator on the same samples with the full physics.
 #[test]

@@ -2,11 +2,13 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod cli;
 mod closed_form;
 mod convergence;
 mod corridor;
 mod determinism;
 mod layering;
+mod plots;
 mod properties;
 mod statistics;
 
