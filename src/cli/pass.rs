@@ -3,6 +3,7 @@
 use super::args::{Common, PassArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::ensemble::problem::SampleNumber;
 use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::pass_files;
 use crate::report::pass_text;
@@ -31,15 +32,8 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         .map(|text| length("--target-apoapsis", text))
         .transpose()?;
     let target = target.or(case.scenario.limits.captured_below_m);
-    let numbers = args.sample.map_or(*case.problem.nominal(), |sample| {
-        case.problem.numbers(sample)
-    });
-    let single = fly_single(
-        &case.problem,
-        &case.scenario.ship,
-        (aim_m, &numbers),
-        target,
-    )?;
+    let sample = args.sample.map_or(SampleNumber::Nominal, SampleNumber::Of);
+    let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
     let summary = pass_text::summary(&case, &single, args.sample);
     let folder = pass_files::write(&case, &single, &summary, &args.out.out)?;
     screen.json(&summary);

@@ -57,6 +57,12 @@ impl Chance {
         Self { below, above }
     }
 
+    /// The number itself, in (0, 1).
+    #[must_use]
+    pub fn uniform(self) -> f64 {
+        self.below
+    }
+
     /// From a number in (0, 1); one outside is moved to 2^-65 or 1 − 2^-53, and NaN to the middle.
     #[must_use]
     pub fn from_uniform(u: f64) -> Self {

@@ -6,7 +6,9 @@
 //! uncertain number, another order or another thread never moves the rest.
 
 use crate::ensemble::distribution::{Chance, DistributionError, Quantiles};
-use crate::scenario::uncertainty::{AirDensity, Correlation, Distribution, Number, Uncertainty};
+use crate::scenario::uncertainty::{
+    AirDensity, AirPart, Correlation, Distribution, Number, Uncertainty,
+};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -105,7 +107,8 @@ impl Draws {
     ///
     /// Certain entries stay as they came. Delivery entries are errors about their own mean.
     /// Air density becomes the standard normal score under [`AirDensity::World`], the natural
-    /// log of the density factor under [`AirDensity::LogFactor`], and stays under [`AirDensity::Exact`].
+    /// log of the density factor under [`AirDensity::LogFactor`], and stays under [`AirDensity::Exact`];
+    /// scale height and wind become standard normal scores.
     pub fn fill(&self, sample: u64, values: &mut [f64; Number::COUNT]) {
         let mut generator = self.generator.clone();
         generator.set_stream(sample);
@@ -145,7 +148,19 @@ fn quantiles_by_number(
         AirDensity::LogFactor(distribution) => Some(distribution),
         AirDensity::Exact => None,
     };
-    let density = density.map(|distribution| (Number::AirDensity, distribution));
+    let score = Distribution::Normal {
+        mean: 0.0,
+        std_dev: 1.0,
+    };
+    let parts = &uncertainty.air_parts;
+    let scale_height = (parts.scale_height != AirPart::Exact).then_some(score);
+    let wind = (parts.wind != AirPart::Exact).then_some(score);
+    let air = [
+        (Number::AirDensity, density),
+        (Number::AirScaleHeight, scale_height),
+        (Number::AirWind, wind),
+    ];
+    let density = air.into_iter().filter_map(|(number, d)| Some((number, d?)));
     if uncertainty
         .numbers
         .iter()
@@ -158,7 +173,7 @@ fn quantiles_by_number(
         .iter()
         .map(|u| (u.number, u.distribution));
     let mut quantiles = [None; Number::COUNT];
-    for (number, distribution) in density.into_iter().chain(listed) {
+    for (number, distribution) in density.chain(listed) {
         let ready = Quantiles::new(distribution)
             .map_err(|source| DrawsError::Distribution { number, source })?;
         if quantiles[number as usize].replace(ready).is_some() {
@@ -242,6 +257,7 @@ fn lower_factor(matrix: &Matrix, indices: &[usize]) -> Result<Vec<Vec<f64>>, Dra
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scenario::uncertainty::AirParts;
     use crate::scenario::uncertainty::Uncertain;
     use Number::{
         AirDensity as Air, BankAngle as Bank, DeliveryAngle as Angle, DeliverySpeed as Speed,
@@ -258,6 +274,7 @@ mod tests {
         Uncertainty {
             numbers: numbers.iter().copied().map(entry).collect(),
             air_density: AirDensity::World { factor: 1.0 },
+            air_parts: AirParts::default(),
             correlations: Vec::new(),
         }
     }

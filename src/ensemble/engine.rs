@@ -3,7 +3,7 @@
 //! Work is cut into blocks of samples of one aim. A block is flown through one set of lanes; blocks
 //! run side by side; results leave in the order of aims and samples, whatever the threads did.
 
-use super::problem::Problem;
+use super::problem::{Problem, SampleNumber};
 use super::tally::Tally;
 use crate::pass::PassResult;
 use crate::pass::approach::EntryState;
@@ -138,7 +138,8 @@ impl<'a> Fleet<'a> {
         let next = || -> Option<(usize, EntryState, Sample<f64>)> {
             // A sample whose numbers fit no approach conic stays without a result: it failed.
             pending.find_map(|sample| {
-                let (start, ready) = problem.launch(aim_m, &problem.numbers(sample))?;
+                let (start, ready) =
+                    problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
                 Some((index(sample - first), start, ready))
             })
         };

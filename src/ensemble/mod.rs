@@ -1,5 +1,6 @@
 //! Many passes: draws, flights in lanes on every core, limits, and what the counts say.
 
+pub mod air;
 pub mod distribution;
 pub mod draws;
 pub mod engine;

@@ -1,5 +1,6 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
+use super::air::{AirDraws, flown_dispersion, is_deterministic};
 use super::draws::{Draws, DrawsError};
 use super::limits::LimitSet;
 use crate::craft::Vehicle;
@@ -10,9 +11,17 @@ use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
-use crate::scenario::uncertainty::{AirDensity, Number, Uncertainty};
-use crate::world::planet::AirSample;
-use crate::world::{Planet, World};
+use crate::scenario::uncertainty::Number;
+use crate::world::{Planet, World, WorldError};
+
+/// Which sample is flown, for what is not among its numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SampleNumber {
+    /// No sample: no small-scale field.
+    Nominal,
+    /// The sample of this number.
+    Of(u64),
+}
 
 /// The numbers of one sample, at the places of [`Number::ALL`].
 pub type Numbers = [f64; Number::COUNT];
@@ -24,7 +33,7 @@ pub struct Problem {
     heating_constant: f64,
     energy: ArrivalEnergy,
     aim: AimRange,
-    air_density: AirDensity,
+    air: AirDraws,
     draws: Draws,
     nominal: Numbers,
     limits: LimitSet,
@@ -40,6 +49,9 @@ pub enum ProblemError {
     /// The uncertainties cannot be drawn.
     #[error("the uncertainties cannot be drawn")]
     Draws(#[from] DrawsError),
+    /// The dispersion of the air is out of range.
+    #[error("the dispersion of the air is out of range")]
+    Air(#[from] WorldError),
     /// The nominal numbers fit no approach.
     #[error(
         "no approach conic fits a vacuum periapsis at {aim_km:.3} km: the periapsis must lie above the centre of the \
@@ -64,11 +76,15 @@ impl Problem {
     /// [`ProblemError::Draws`] for uncertainties that cannot be drawn, [`ProblemError::NoApproach`]
     /// when the nominal numbers at the lowest aim fit no approach conic.
     pub fn new(scenario: &Scenario, world: &World) -> Result<Self, ProblemError> {
-        let planet = Planet::new(world);
+        let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
+        let flown = world.clone().with_dispersion(dispersion.clone())?;
+        let planet = Planet::new(&flown);
         let limits = LimitSet::new(&scenario.limits);
         let mut settings = Settings::new(&planet);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
-        let is_limit = |number: Number| number >= Number::LimitPeakDeceleration;
+        let is_limit = |number: Number| {
+            (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
+        };
         let uncertainty = &scenario.uncertainty;
         let problem = Self {
             heating_constant: world.heating_constant(),
@@ -78,13 +94,13 @@ impl Problem {
                 to_m: 0.0,
                 step_m: 1.0,
             },
-            air_density: uncertainty.air_density,
+            air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
             limits,
             settings,
             uncertain_limits: uncertainty.numbers.iter().any(|u| is_limit(u.number)),
-            deterministic: is_deterministic(uncertainty, world),
+            deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             planet,
         };
@@ -107,7 +123,7 @@ impl Problem {
             }
         };
         let aim_m = self.aim.from_m;
-        match self.launch(aim_m, &self.nominal) {
+        match self.launch(aim_m, &self.nominal, SampleNumber::Nominal) {
             Some(_) => Ok(self),
             None => Err(ProblemError::NoApproach {
                 aim_km: aim_m / 1e3,
@@ -118,7 +134,7 @@ impl Problem {
     /// The vacuum periapsis altitude (m) whose approach meets the interface at this inertial angle (rad).
     fn aim_for_angle(&self, angle: f64) -> Option<f64> {
         let miss = |aim_m: f64| {
-            self.launch(aim_m, &self.nominal)
+            self.launch(aim_m, &self.nominal, SampleNumber::Nominal)
                 .map_or(f64::NAN, |(start, _)| {
                     start.inertial_flight_path_angle_rad() - angle
                 })
@@ -196,6 +212,15 @@ impl Problem {
         numbers
     }
 
+    /// The numbers of the nominal pass or of a sample.
+    #[must_use]
+    pub fn numbers_of(&self, sample: SampleNumber) -> Numbers {
+        match sample {
+            SampleNumber::Nominal => self.nominal,
+            SampleNumber::Of(sample) => self.numbers(sample),
+        }
+    }
+
     /// The numbers by which the limits of a sample are judged.
     #[must_use]
     pub fn judging_numbers(&self, sample: u64) -> Numbers {
@@ -209,7 +234,12 @@ impl Problem {
     /// Start and sample of a flight aimed at vacuum periapsis altitude `aim_m` with these numbers;
     /// `None` when they fit no approach conic.
     #[must_use]
-    pub fn launch(&self, aim_m: f64, numbers: &Numbers) -> Option<(EntryState, Sample<f64>)> {
+    pub fn launch(
+        &self,
+        aim_m: f64,
+        numbers: &Numbers,
+        sample: SampleNumber,
+    ) -> Option<(EntryState, Sample<f64>)> {
         let start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
@@ -221,21 +251,7 @@ impl Problem {
             nose_radius_m: of(Number::NoseRadius),
             heating_constant: self.heating_constant,
         });
-        let score = of(Number::AirDensity);
-        let air = match self.air_density {
-            AirDensity::Exact => AirSample {
-                sigmas: 0.0,
-                ln_factor: 0.0,
-            },
-            AirDensity::World { factor } => AirSample {
-                sigmas: factor * score,
-                ln_factor: 0.0,
-            },
-            AirDensity::LogFactor(_) => AirSample {
-                sigmas: 0.0,
-                ln_factor: score,
-            },
-        };
+        let air = self.air.sample(sample, numbers, &start);
         let lifting = of(Number::LiftToDrag) != 0.0;
         Some((
             start,
@@ -318,20 +334,4 @@ fn nominal_numbers(scenario: &Scenario) -> Numbers {
         numbers[number as usize] = value;
     }
     numbers
-}
-
-fn is_deterministic(uncertainty: &Uncertainty, world: &World) -> bool {
-    let exact_air = match uncertainty.air_density {
-        AirDensity::Exact => true,
-        AirDensity::World { factor } => {
-            factor == 0.0
-                || world
-                    .air()
-                    .cells()
-                    .iter()
-                    .all(|cell| cell.log_sigma == [0.0; 4])
-        }
-        AirDensity::LogFactor(_) => false,
-    };
-    exact_air && uncertainty.numbers.is_empty()
 }

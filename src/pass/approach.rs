@@ -52,6 +52,12 @@ impl EntryState {
     pub fn inertial_speed_m_s(&self) -> f64 {
         self.velocity.norm()
     }
+    /// Direction of the motion over the ground below, of length 1: where the track leads.
+    #[must_use]
+    pub fn along_track(&self) -> Vec3<f64> {
+        let up = self.position.unit();
+        up.scale_add(-up.dot(self.velocity), self.velocity).unit()
+    }
     /// Inertial flight-path angle against the geocentric horizon, rad, negative below it.
     #[must_use]
     pub fn inertial_flight_path_angle_rad(&self) -> f64 {
@@ -249,7 +255,7 @@ impl Conic {
 mod tests {
     use super::*;
     use crate::pass::orbit::Orbit;
-    use crate::world::planet::Ellipsoid;
+    use crate::world::shape::Ellipsoid;
     use std::sync::Arc;
 
     fn sphere(gm: f64, radius: f64, interface: f64) -> Planet {
@@ -265,6 +271,9 @@ mod tests {
             base_m: 0.0,
             cells_per_m: 1e-3,
             rows: Arc::new([[0.0; 8]]),
+            ln_pivot_density: 0.0,
+            small_scale: None,
+            gusty: false,
             wind: None,
         }
     }

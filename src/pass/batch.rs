@@ -9,7 +9,7 @@ use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
 use super::ending::{Ending, PassResult, bare_result, untouched};
 use super::extremes::{Stay, look_inside, note_stays};
-use super::lane::{felt_of, lane_state, resting_lanes};
+use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
 use super::orbit::Orbit;
 pub use super::settings::{Instructions, Settings};
@@ -17,7 +17,7 @@ use super::stepper::ErrorScale;
 use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
 use crate::scenario::limits::Limits;
-use crate::world::planet::{AirSample, Planet};
+use crate::world::Planet;
 
 /// Where in its life a lane is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -169,8 +169,7 @@ impl<'p> Batch<'p> {
         to.vehicle.lift_right.0[lane] = from.vehicle.lift_right;
         to.vehicle.sensed_over_drag.0[lane] = from.vehicle.sensed_over_drag;
         to.vehicle.heating_factor.0[lane] = from.vehicle.heating_factor;
-        to.air.sigmas.0[lane] = from.air.sigmas;
-        to.air.ln_factor.0[lane] = from.air.ln_factor;
+        set_air(&mut to.air, lane, &from.air);
         hot.time.0[lane] = 0.0;
         hot.step.0[lane] = 0.0;
         hot.peaks.deceleration.0[lane] = 0.0;
@@ -309,10 +308,7 @@ impl<'p> Batch<'p> {
                 sensed_over_drag: vehicle.sensed_over_drag.0[lane],
                 heating_factor: vehicle.heating_factor.0[lane],
             },
-            air: AirSample {
-                sigmas: sample.air.sigmas.0[lane],
-                ln_factor: sample.air.ln_factor.0[lane],
-            },
+            air: air_of(&sample.air, lane),
             lifting: sample.lifting,
         }
     }

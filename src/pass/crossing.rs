@@ -7,7 +7,7 @@
 use super::dynamics::{Felt, Sample, State, derivative};
 use crate::numeric::Vec3;
 use crate::numeric::root::hermite;
-use crate::world::Planet;
+use crate::world::planet::{AirSample, Planet};
 
 /// What ends a flight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,14 +69,19 @@ pub(super) fn end_of_flight(
     stop_speed_m_s: f64,
     ends: &StepEnds,
 ) -> (f64, End, State<f64>, Felt<f64>) {
-    let (place, end) = first_crossing(planet, stop_speed_m_s, ends);
+    let (place, end) = first_crossing(planet, &sample.air, stop_speed_m_s, ends);
     let y = between(ends, place);
     (place, end, y, derivative(planet, sample, &y).1)
 }
 
 /// The earliest crossing inside a step that ends beyond an end: its place, and what it crosses.
 #[inline(always)]
-fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64, End) {
+fn first_crossing(
+    planet: &Planet,
+    air: &AirSample<f64>,
+    stop_speed_m_s: f64,
+    ends: &StepEnds,
+) -> (f64, End) {
     let (before, after) = (&ends.felt.0, &ends.felt.1);
     let (top, floor) = (planet.interface_m, planet.floor_m);
     // Climbing away is nearly straight in time, met from the far end.
@@ -105,6 +110,7 @@ fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64
         if crossed {
             let over = Over {
                 planet,
+                air,
                 stop_speed_m_s,
                 ends,
                 end,
@@ -122,6 +128,7 @@ fn first_crossing(planet: &Planet, stop_speed_m_s: f64, ends: &StepEnds) -> (f64
 /// How far a flight is over one of its ends, along a step.
 struct Over<'a> {
     planet: &'a Planet,
+    air: &'a AirSample<f64>,
     stop_speed_m_s: f64,
     ends: &'a StepEnds,
     end: End,
@@ -139,7 +146,7 @@ impl Over<'_> {
             End::Ground => self.planet.floor_m - altitude,
             End::StopSpeed => {
                 let v = Vec3::new(y[3], y[4], y[5]);
-                self.stop_speed_m_s - self.planet.air_relative(r, v, altitude).norm()
+                self.stop_speed_m_s - self.planet.air_relative(r, v, altitude, self.air).norm()
             }
         }
     }

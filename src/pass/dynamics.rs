@@ -6,7 +6,8 @@
 use crate::craft::Vehicle;
 use crate::craft::heating::sutton_graves;
 use crate::numeric::{Real, Vec3};
-use crate::world::planet::{AirSample, Place, Planet};
+use crate::world::planet::{AirSample, Planet};
+use crate::world::shape::Place;
 
 /// Cosine of the flight-path angle below which lift fades to nothing: within 1.15 deg of the vertical
 /// the bank angle loses its meaning, and full lift would flip from side to side.
@@ -73,10 +74,10 @@ pub fn derivative<R: Real>(
     let (place, v) = (Place::new(position(y)), velocity(y));
     let vehicle = &sample.vehicle;
     let altitude = planet.ellipsoid.altitude(&place);
-    let air = planet.air(altitude, sample.air);
+    let air = planet.air(altitude, place.r, &sample.air);
     let sqrt_density = (air.ln_density * R::splat(0.5)).exp();
     let density = sqrt_density * sqrt_density;
-    let relative = planet.air_relative(place.r, v, altitude);
+    let relative = planet.air_relative(place.r, v, altitude, &sample.air);
     let speed_squared = relative.dot(relative);
     let speed = speed_squared.sqrt();
     let half_density = R::splat(0.5) * density;
@@ -112,7 +113,8 @@ pub fn derivative<R: Real>(
     let turning = R::splat(planet.rotation_rad_s);
     let frame = Vec3::new(turning * v.y, -(turning * v.x), R::splat(0.0));
     let speed_rate = relative.dot(acceleration + frame) * inverse_speed;
-    let density_log_rate = air.ln_density_slope_per_m * altitude_rate;
+    let waves = planet.small_scale_rate((altitude, altitude_rate), (place.r, v), &sample.air);
+    let density_log_rate = air.ln_density_slope_per_m.mul_add(altitude_rate, waves);
     let speed_log_rate = speed_rate * inverse_speed;
     let felt = Felt {
         altitude,

@@ -4,7 +4,7 @@ use super::approach::EntryState;
 use super::dynamics::{State, position, velocity};
 use super::orbit::Orbit;
 use crate::scenario::limits::Limits;
-use crate::world::Planet;
+use crate::world::planet::{AirSample, Planet};
 
 /// The end of a pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -93,7 +93,9 @@ pub(super) fn untouched(planet: &Planet, start: &EntryState) -> PassResult {
     let altitude = planet.altitude_at(r);
     PassResult {
         lowest_altitude_m: altitude,
-        end_relative_speed_m_s: planet.air_relative(r, v, altitude).norm(),
+        end_relative_speed_m_s: planet
+            .air_relative(r, v, altitude, &AirSample::EXACT)
+            .norm(),
         ..bare_result(planet, &y, ending)
     }
 }

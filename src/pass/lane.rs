@@ -4,9 +4,10 @@ use super::dynamics::{Felt, Sample, State};
 use super::lockstep::{Hot, Peaks};
 use super::stepper::Trial;
 use crate::craft::Vehicle;
-use crate::numeric::Real;
 use crate::numeric::lanes::{Lanes, WIDTH};
+use crate::numeric::{Real, Vec3};
 use crate::world::planet::{AirSample, Planet};
+use crate::world::waves::{COUNT, Wave, Waves};
 
 pub(super) fn lane_state(y: &State<Lanes>, lane: usize) -> State<f64> {
     let mut out = [0.0; 8];
@@ -57,10 +58,7 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
                 sensed_over_drag: one,
                 heating_factor: zero,
             },
-            air: AirSample {
-                sigmas: zero,
-                ln_factor: zero,
-            },
+            air: air_in_lanes(&AirSample::EXACT),
             lifting: false,
         },
         y,
@@ -85,4 +83,64 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
         },
         flags: [0; WIDTH],
     }
+}
+
+/// The same air in every lane.
+fn air_in_lanes(air: &AirSample<f64>) -> AirSample<Lanes> {
+    let still = Wave {
+        per_m_up: Lanes::ZERO,
+        per_m_along: Lanes::ZERO,
+        phase: Lanes::ZERO,
+    };
+    let along = Vec3::new(Lanes::ZERO, Lanes::ZERO, Lanes::ZERO);
+    let mut all = AirSample {
+        sigmas: Lanes::ZERO,
+        ln_factor: Lanes::ZERO,
+        stretch: Lanes::ZERO,
+        wind_m_s: Lanes::ZERO,
+        waves: Waves {
+            waves: [still; COUNT],
+            along,
+        },
+    };
+    for lane in 0..WIDTH {
+        set_air(&mut all, lane, air);
+    }
+    all
+}
+
+/// Puts the air of one sample into a lane.
+pub(super) fn set_air(all: &mut AirSample<Lanes>, lane: usize, air: &AirSample<f64>) {
+    all.sigmas.0[lane] = air.sigmas;
+    all.ln_factor.0[lane] = air.ln_factor;
+    all.stretch.0[lane] = air.stretch;
+    all.wind_m_s.0[lane] = air.wind_m_s;
+    for (to, from) in all.waves.waves.iter_mut().zip(&air.waves.waves) {
+        to.per_m_up.0[lane] = from.per_m_up;
+        to.per_m_along.0[lane] = from.per_m_along;
+        to.phase.0[lane] = from.phase;
+    }
+    let (to, from) = (&mut all.waves.along, &air.waves.along);
+    (to.x.0[lane], to.y.0[lane], to.z.0[lane]) = (from.x, from.y, from.z);
+}
+
+/// The air of one lane.
+pub(super) fn air_of(all: &AirSample<Lanes>, lane: usize) -> AirSample<f64> {
+    let mut air = AirSample {
+        sigmas: all.sigmas.0[lane],
+        ln_factor: all.ln_factor.0[lane],
+        stretch: all.stretch.0[lane],
+        wind_m_s: all.wind_m_s.0[lane],
+        ..AirSample::EXACT
+    };
+    for (to, from) in air.waves.waves.iter_mut().zip(&all.waves.waves) {
+        *to = Wave {
+            per_m_up: from.per_m_up.0[lane],
+            per_m_along: from.per_m_along.0[lane],
+            phase: from.phase.0[lane],
+        };
+    }
+    let along = &all.waves.along;
+    air.waves.along = Vec3::new(along.x.0[lane], along.y.0[lane], along.z.0[lane]);
+    air
 }

@@ -248,7 +248,8 @@ fn assumptions(case: &Case) -> Section {
         "Heat flux at the stagnation point of a cold wall by Sutton and Graves (1971), for 2.3 to 116 MJ/kg; \
          no radiation from the shock layer, which adds to it above about 9 km/s at the Earth and 6 km/s at Mars."
             .to_owned(),
-        "Density differs from the table by one draw for the whole pass; the way in and the way out meet the same air."
+        "Density differs from the table by a bias, an error of the scale height and a small-scale field of waves, as \
+         far as the world file and the scenario say: the way in and the way out meet different air."
             .to_owned(),
         "The aim is the vacuum periapsis: that of the approach conic without air.".to_owned(),
     ];

@@ -16,13 +16,15 @@ use crate::numeric::units::{Dimension, format_number};
 const LOWEST_EIGENVALUE: f64 = -1e-10;
 
 /// Names of the numbers that do not stand in the table of the scenario's own.
-const OWN_NAMES: [(&str, Number); 6] = [
+const OWN_NAMES: [(&str, Number); 8] = [
     ("delivery.periapsis_altitude", Number::DeliveryPeriapsis),
     ("delivery.flight_path_angle", Number::DeliveryAngle),
     ("delivery.b_plane.t", Number::DeliveryBT),
     ("delivery.b_plane.r", Number::DeliveryBR),
     ("delivery.speed", Number::DeliverySpeed),
     ("air.density", Number::AirDensity),
+    ("air.scale_height", Number::AirScaleHeight),
+    ("air.wind", Number::AirWind),
 ];
 
 /// Reads the list `correlations` and adds it to the `correlations` known already.

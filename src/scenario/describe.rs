@@ -2,6 +2,7 @@
 //! in lines of at most 80 columns.
 
 use super::Scenario;
+use super::air_words::air_parts_in_words;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::numbers::{Dispersible, dispersibles};
 use super::uncertainty::{AirDensity, Correlation, Number};
@@ -257,6 +258,7 @@ impl Scenario {
                 )
             }
         }];
+        lines.extend(air_parts_in_words(&uncertainty.air_parts));
         for uncertain in &uncertainty.numbers {
             let dimension = dimension_of(uncertain.number, table);
             lines.push(format!(
@@ -356,6 +358,8 @@ Limits       peak sensed deceleration at most 1.2 g
              above 1 g for at most 60 s without a break
              captured, with the apoapsis altitude below 100000 km
 Uncertain    density of the air: 0.5 times the spread in the world file
+             scale height of the air, small-scale density, wind: as the world
+             file says
              error of the periapsis altitude: normal, mean 0 km, std dev 350 m
              error of the entry speed: normal, mean 0 m/s, std dev 2 m/s
              mass: normal, mean 60 t, std dev 180 kg

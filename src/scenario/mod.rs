@@ -3,6 +3,8 @@
 
 use std::path::{Path, PathBuf};
 
+mod air_section;
+mod air_words;
 pub mod arrival;
 pub mod ask;
 pub mod bound;

@@ -211,6 +211,8 @@ impl Number {
             Self::LimitHeatFlux => "limit of heat flux",
             Self::LimitHeatLoad => "limit of heat load",
             Self::LimitDynamicPressure => "limit of dynamic pressure",
+            Self::AirScaleHeight => "scale height of the air",
+            Self::AirWind => "wind",
         }
     }
 }

@@ -49,11 +49,15 @@ pub enum Number {
     LimitHeatLoad,
     /// Allowable `limits.dynamic_pressure`, Pa.
     LimitDynamicPressure,
+    /// Relative error of the scale height of the air (key `air.scale_height`).
+    AirScaleHeight,
+    /// Error of the zonal wind, m/s (key `air.wind`).
+    AirWind,
 }
 
 impl Number {
     /// All numbers in the order of their draw indices.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 22] = [
         Self::DeliveryPeriapsis,
         Self::DeliveryAngle,
         Self::DeliveryBT,
@@ -74,6 +78,8 @@ impl Number {
         Self::LimitHeatFlux,
         Self::LimitHeatLoad,
         Self::LimitDynamicPressure,
+        Self::AirScaleHeight,
+        Self::AirWind,
     ];
     /// How many numbers there are.
     pub const COUNT: usize = Self::ALL.len();
@@ -148,6 +154,48 @@ pub enum AirDensity {
     LogFactor(Distribution),
 }
 
+/// How one more part of the air is dispersed: an error of the scale height, a small-scale field, winds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum AirPart<T> {
+    /// As the world file says, times this factor (1 as it stands); nothing where it says nothing.
+    World {
+        /// Factor on the one-sigma, 0 or more.
+        factor: f64,
+    },
+    /// Not dispersed.
+    Exact,
+    /// The scenario's own.
+    Own(T),
+}
+
+impl<T> Default for AirPart<T> {
+    fn default() -> Self {
+        Self::World { factor: 1.0 }
+    }
+}
+
+/// A small-scale field of the scenario's own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnField {
+    /// One-sigma of log density at every altitude.
+    pub sigma: f64,
+    /// Correlation length in altitude, m, above 0.
+    pub vertical_m: f64,
+    /// Correlation length along the track, m, above 0.
+    pub along_track_m: f64,
+}
+
+/// The parts of the air's dispersion beside [`AirDensity`].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct AirParts {
+    /// Relative error of the scale height; its own form is a one-sigma.
+    pub scale_height: AirPart<f64>,
+    /// Small-scale field.
+    pub small_scale: AirPart<OwnField>,
+    /// Zonal wind; its own form is a one-sigma, m/s.
+    pub wind: AirPart<f64>,
+}
+
 /// The `uncertainty` section, checked.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Uncertainty {
@@ -155,6 +203,8 @@ pub struct Uncertainty {
     pub numbers: Vec<Uncertain>,
     /// How density is dispersed.
     pub air_density: AirDensity,
+    /// How the other parts of the air are dispersed.
+    pub air_parts: AirParts,
     /// Correlations of normal scores: pairs of numbers and a coefficient in (-1, 1).
     /// The matrix they form with ones on the diagonal is positive semi-definite.
     pub correlations: Vec<Correlation>,
@@ -175,6 +225,7 @@ impl Default for Uncertainty {
         Self {
             numbers: Vec::new(),
             air_density: AirDensity::World { factor: 1.0 },
+            air_parts: AirParts::default(),
             correlations: Vec::new(),
         }
     }
@@ -186,6 +237,8 @@ impl Uncertainty {
     pub fn draws(&self, number: Number) -> bool {
         match number {
             Number::AirDensity => self.air_density != AirDensity::Exact,
+            Number::AirScaleHeight => self.air_parts.scale_height != AirPart::Exact,
+            Number::AirWind => self.air_parts.wind != AirPart::Exact,
             _ => self
                 .numbers
                 .iter()

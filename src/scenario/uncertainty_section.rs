@@ -2,7 +2,6 @@
 //! Delivery, distributions and correlations are left to the files of those names.
 
 use super::arrival::Arrival;
-use super::bound::Bound;
 use super::correlation;
 use super::delivery::Delivery;
 use super::distribution::Spread;
@@ -10,9 +9,7 @@ use super::likeness::closest;
 use super::message::InputError;
 use super::numbers::Dispersible;
 use super::section::{Node, Section};
-use super::uncertainty::{AirDensity, Distribution, Uncertain, Uncertainty};
-use super::value::Value;
-use crate::numeric::units::Dimension;
+use super::uncertainty::{Uncertain, Uncertainty};
 
 impl Uncertainty {
     /// Reads the `uncertainty` section of a scenario with these numbers.
@@ -22,7 +19,7 @@ impl Uncertainty {
         table: &[Dispersible],
     ) -> Result<Self, InputError> {
         let delivery = Delivery::decode(uncertainty, arrival)?;
-        let air_density = decode_air(uncertainty)?;
+        let (air_density, air_parts) = super::air_section::decode(uncertainty)?;
         let correlations = uncertainty.optional("correlations");
         let mut numbers = delivery.numbers;
         for (key, node) in uncertainty.entries() {
@@ -34,6 +31,7 @@ impl Uncertainty {
         let mut decoded = Self {
             numbers,
             air_density,
+            air_parts,
             correlations: Vec::new(),
         };
         let linked = delivery.correlation.into_iter().collect();
@@ -111,58 +109,9 @@ fn decode_number(
     })
 }
 
-fn decode_air(uncertainty: &Section<'_>) -> Result<AirDensity, InputError> {
-    let Some(air) = uncertainty.optional_section("air")? else {
-        return Ok(AirDensity::World { factor: 1.0 });
-    };
-    let node = air.required(
-        "density",
-        "`world`, `exact`, `{world_times: 1.5}` or `{lognormal: {log_std_dev: 0.2}}`",
-    )?;
-    air.finish()?;
-    let choices =
-        "write `world`, `exact`, `{world_times: 1.5}` or `{lognormal: {log_std_dev: 0.2}}`";
-    let Value::Map(_) = node.value() else {
-        return match node.value() {
-            Value::Text(text) if text == "world" => Ok(AirDensity::World { factor: 1.0 }),
-            Value::Text(text) if text == "exact" => Ok(AirDensity::Exact),
-            _ => Err(node
-                .error("the dispersion of the density is not understood")
-                .with_help(choices)),
-        };
-    };
-    let choice = node.section()?;
-    if choice.has("world_times") {
-        let factor = choice.quantity(
-            "world_times",
-            Dimension::Dimensionless,
-            Bound::between(0.0, 10.0),
-        )?;
-        choice.finish()?;
-        return Ok(AirDensity::World { factor });
-    }
-    let spread = Spread {
-        dimension: Dimension::Dimensionless,
-        centre: 1.0,
-        bound: Bound::between(1e-6, 1e6),
-        is_error: false,
-    };
-    match spread.decode(&node)? {
-        Distribution::LogNormal {
-            median,
-            log_std_dev,
-        } => Ok(AirDensity::LogFactor(Distribution::Normal {
-            mean: median.ln(),
-            std_dev: log_std_dev,
-        })),
-        _ => Err(node
-            .error("a factor on the density must be lognormal")
-            .with_help("densities differ by factors: write `{lognormal: {log_std_dev: 0.2}}`")),
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::uncertainty::{AirDensity, Distribution};
     use super::super::uncertainty::{Correlation, Number};
     use super::*;
     use crate::scenario::Scenario;

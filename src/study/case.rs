@@ -59,6 +59,9 @@ impl Case {
                 "uncertainty",
                 format!("the uncertainties cannot be drawn: {cause}"),
             ),
+            ProblemError::Air(cause) => {
+                scenario.error_at("uncertainty", format!("the dispersion of the air: {cause}"))
+            }
             ProblemError::NoApproach { .. } | ProblemError::NoAngle { .. } => {
                 scenario.error_at("arrival", error.to_string())
             }

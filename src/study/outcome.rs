@@ -2,6 +2,7 @@
 
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::interval::StatisticsError;
+use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::quantile::{Described, Sorted};
 use crate::ensemble::{Fleet, Problem, Stopped, Tally};
 use crate::pass::reference::{FlyOptions, fly};
@@ -182,7 +183,8 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
     let curves: Vec<Vec<(f64, f64)>> = (0..count)
         .into_par_iter()
         .filter_map(|sample| {
-            let (start, ready) = problem.launch(aim_m, &problem.numbers(sample))?;
+            let (start, ready) =
+                problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
             let flown = fly(
                 problem.planet(),
                 &ready,

@@ -1,7 +1,8 @@
 //! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
 
 use crate::craft::engine::propellant_kg;
-use crate::ensemble::{Problem, problem::Numbers};
+use crate::ensemble::Problem;
+use crate::ensemble::problem::SampleNumber;
 use crate::pass::orbit::Corrections;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
 use crate::pass::{Ending, EntryState};
@@ -52,7 +53,7 @@ pub enum SingleError {
     Fly(#[from] FlyError),
 }
 
-/// Flies one pass with these numbers by the reference integrator.
+/// Flies one pass, nominal or of a sample, by the reference integrator.
 ///
 /// The orbit is mended to a periapsis 100 km above the entry interface, and to `target_apoapsis_m`
 /// where one is asked for (else the apoapsis stays).
@@ -62,14 +63,16 @@ pub enum SingleError {
 pub fn fly_single(
     problem: &Problem,
     ship: &Ship,
-    (aim_m, numbers): (f64, &Numbers),
+    (aim_m, sample): (f64, SampleNumber),
     target_apoapsis_m: Option<f64>,
 ) -> Result<SinglePass, SingleError> {
-    let (start, sample) = problem
-        .launch(aim_m, numbers)
-        .ok_or(SingleError::NoApproach {
-            aim_km: aim_m / 1e3,
-        })?;
+    let numbers = problem.numbers_of(sample);
+    let (start, sample) =
+        problem
+            .launch(aim_m, &numbers, sample)
+            .ok_or(SingleError::NoApproach {
+                aim_km: aim_m / 1e3,
+            })?;
     let planet = problem.planet();
     let flown = fly(
         planet,

@@ -135,6 +135,19 @@ impl Curve {
         )
     }
 
+    /// The curve with every value multiplied by `factor`.
+    #[must_use]
+    pub fn times(&self, factor: f64) -> Self {
+        let scaled = |knot: &Knot| Knot {
+            x: knot.x,
+            y: knot.y * factor,
+            slope: knot.slope * factor,
+        };
+        Self {
+            knots: self.knots.iter().map(scaled).collect(),
+        }
+    }
+
     /// Value and slope at `x`; beyond the ends in a straight line with the slope of the end.
     #[must_use]
     pub fn at(&self, x: f64) -> (f64, f64) {

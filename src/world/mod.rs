@@ -24,6 +24,7 @@ pub mod moon;
 pub mod planet;
 pub mod preset;
 pub mod profile;
+pub mod shape;
 pub mod table;
 pub mod ussa1976;
 mod ussa1976_upper;
@@ -32,6 +33,7 @@ mod ussa1976_upper;
 mod bundled_air;
 #[cfg(test)]
 mod bundled_bodies;
+pub mod waves;
 
 pub use air::{AirPoint, AirState};
 pub use body::Body;

@@ -1,9 +1,11 @@
 //! `Planet`: a world as the equations of motion need it, every constant ready for use.
 //!
-//! Shape, gravity and air are functions of position, written once over any [`Real`].
+//! Gravity and air are functions of position, written once over any [`Real`]; heights are in `shape`.
 
 use super::model::World;
+use super::shape::{Ellipsoid, Place};
 use super::table::Cell;
+use super::waves::Waves;
 use crate::numeric::{Real, Vec3};
 use std::sync::Arc;
 
@@ -36,6 +38,12 @@ pub struct Planet {
     pub cells_per_m: f64,
     /// The air table from `base_m` upwards; never empty.
     pub rows: Arc<[AirRow]>,
+    /// ln density at the altitude where an error of the scale height changes nothing.
+    pub ln_pivot_density: f64,
+    /// One-sigma of the small-scale field on the same cells, value and slope in the place; none in smooth air.
+    pub small_scale: Option<Arc<[[f64; 2]]>>,
+    /// Whether samples differ in their wind, so that it is to be computed.
+    pub gusty: bool,
     /// Zonal wind on the same cells, m/s eastward against the co-rotating air: value and slope in the place.
     pub wind: Option<Arc<[[f64; 2]]>>,
 }
@@ -49,153 +57,38 @@ pub struct AirAt<R> {
     pub ln_density_slope_per_m: R,
 }
 
-/// How the air of one sample differs from the table.
+/// How the air of one sample differs from the table. The parts add up in ln density.
 #[derive(Debug, Clone, Copy)]
 pub struct AirSample<R> {
     /// Multiple of the table's one-sigma of ln density that is added at every altitude.
     pub sigmas: R,
     /// Added to ln density at every altitude.
     pub ln_factor: R,
+    /// e/(1 + e) with e the relative error of the scale height: this share of what the density has
+    /// fallen by since the pivot is given back.
+    pub stretch: R,
+    /// Added to the zonal wind, m/s.
+    pub wind_m_s: R,
+    /// The small-scale field; flown only where the planet has one.
+    pub waves: Waves<R>,
 }
 
-/// A position seen from the body's centre, with what every formula needs of it.
-#[derive(Debug, Clone, Copy)]
-pub struct Place<R> {
-    /// Position in the body-centred inertial frame, m.
-    pub r: Vec3<R>,
-    /// Distance from the centre, m.
-    pub radius: R,
-    /// Its inverse, 1/m.
-    pub inverse_radius: R,
-    /// The square of its inverse, 1/m².
-    pub inverse_square: R,
-    /// Sine of the geocentric latitude.
-    pub sine: R,
-    /// Its square.
-    pub sine_squared: R,
-}
-
-impl<R: Real> Place<R> {
-    /// The place at a position.
-    #[inline(always)]
-    pub fn new(r: Vec3<R>) -> Self {
-        let square = r.dot(r);
-        let radius = square.sqrt();
-        let inverse_square = R::splat(1.0) / square;
-        let inverse_radius = radius * inverse_square;
-        Self {
-            r,
-            radius,
-            inverse_radius,
-            inverse_square,
-            sine: r.z * inverse_radius,
-            sine_squared: r.z * r.z * inverse_square,
-        }
-    }
-}
-
-/// The reference ellipsoid as power series in x = 2 sin²(geocentric latitude) - 1.
-///
-/// With w = 1 - e² cos² and w = w₀ (1 + q x): the surface radius is b w^(-½), and the squared tangent of
-/// the angle between normal and radius is e⁴ sin² cos² w⁻². Both are binomial series in q x, |q| < 0.11
-/// even on Saturn.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ellipsoid {
-    equatorial_radius_m: f64,
-    eccentricity_squared: f64,
-    surface: [f64; 8],
-    tilt: [f64; 8],
-}
-
-impl Ellipsoid {
-    /// The ellipsoid of two radii, m, the polar one at most the equatorial one and above 0.8 of it.
-    #[must_use]
-    pub fn new(equatorial_radius_m: f64, polar_radius_m: f64) -> Self {
-        let ratio = polar_radius_m / equatorial_radius_m;
-        let e2 = 1.0 - ratio * ratio;
-        let middle = 1.0 - 0.5 * e2;
-        let q = 0.5 * e2 / middle;
-        let mut surface = [polar_radius_m / middle.sqrt(); 8];
-        let mut tilt = [e2 * e2 / (middle * middle); 8];
-        let mut n = 0.0;
-        for i in 1..surface.len() {
-            n += 1.0;
-            surface[i] = surface[i - 1] * q * (0.5 - n) / n;
-            tilt[i] = tilt[i - 1] * q * (-1.0 - n) / n;
-        }
-        Self {
-            equatorial_radius_m,
-            eccentricity_squared: e2,
-            surface,
-            tilt,
-        }
-    }
-
-    /// Distance of the surface from the centre where the squared sine of the geocentric latitude is `u`, m.
-    #[inline(always)]
-    pub fn surface_radius<R: Real>(&self, u: R) -> R {
-        series(&self.surface, u.mul_add(R::splat(2.0), R::splat(-1.0)))
-    }
-
-    /// Height above the ellipsoid, m.
-    ///
-    /// Radial height turned to the ellipsoid's normal: with D the radial height and τ the tangent of the
-    /// angle between normal and radius, h = D (1 - τ²/2 + 3τ⁴/8) + D² τ²/(2a). Against the exact height
-    /// the error is below 2 cm on Earth and Mars up to 200 km and below 10 m on Saturn at 1000 km.
-    #[inline(always)]
-    pub fn altitude<R: Real>(&self, place: &Place<R>) -> R {
-        if self.eccentricity_squared == 0.0 {
-            return place.radius - R::splat(self.equatorial_radius_m);
-        }
-        let u = place.sine_squared;
-        let x = u.mul_add(R::splat(2.0), R::splat(-1.0));
-        let radial = place.radius - series(&self.surface, x);
-        let tilt = series(&self.tilt, x) * (u - u * u);
-        let bend = tilt.mul_add(R::splat(0.375), R::splat(-0.5));
-        let bend = radial.mul_add(R::splat(0.5 / self.equatorial_radius_m), bend);
-        (radial * tilt).mul_add(bend, radial)
-    }
-
-    /// Rate of the height, m/s, at height `altitude` for velocity `v`.
-    #[inline(always)]
-    pub fn altitude_rate<R: Real>(&self, place: &Place<R>, v: Vec3<R>, altitude: R) -> R {
-        let e2 = self.eccentricity_squared;
-        if e2 == 0.0 {
-            return place.r.dot(v) * place.inverse_radius;
-        }
-        let polar = self.equatorial_radius_m * (1.0 - e2);
-        // tan of the geodetic latitude over tan of the geocentric one, first order in height.
-        let steepen = altitude.mul_add(
-            R::splat(-e2 * self.equatorial_radius_m / (polar * polar)),
-            R::splat(1.0 / (1.0 - e2)),
-        );
-        let normal = Vec3::new(place.r.x, place.r.y, place.r.z * steepen);
-        normal.dot(v) / normal.norm()
-    }
-}
-
-/// c0 + c1 x + ... + c7 x⁷, in pairs so that the steps overlap.
-#[inline(always)]
-fn series<R: Real>(c: &[f64; 8], x: R) -> R {
-    let square = x * x;
-    let (c01, c23) = (
-        x.mul_add(R::splat(c[1]), R::splat(c[0])),
-        x.mul_add(R::splat(c[3]), R::splat(c[2])),
-    );
-    let (c45, c67) = (
-        x.mul_add(R::splat(c[5]), R::splat(c[4])),
-        x.mul_add(R::splat(c[7]), R::splat(c[6])),
-    );
-    let low = square.mul_add(c23, c01);
-    let high = square.mul_add(c67, c45);
-    (square * square).mul_add(high, low)
+impl AirSample<f64> {
+    /// The air of the table itself.
+    pub const EXACT: Self = Self {
+        sigmas: 0.0,
+        ln_factor: 0.0,
+        stretch: 0.0,
+        wind_m_s: 0.0,
+        waves: Waves::STILL,
+    };
 }
 
 impl Planet {
     /// A world made ready to fly.
     #[must_use]
     pub fn new(world: &World) -> Self {
-        let (body, air) = (world.body(), world.air());
+        let (body, air, dispersion) = (world.body(), world.air(), world.dispersion());
         Self {
             gm_m3_s2: body.gm_m3_s2,
             equatorial_radius_m: body.equatorial_radius_m,
@@ -208,6 +101,24 @@ impl Planet {
             base_m: air.base_m(),
             cells_per_m: air.inverse_step_per_m(),
             rows: air.cells().iter().map(Cell::row).collect(),
+            ln_pivot_density: dispersion
+                .scale_height
+                .map_or(0.0, |error| air.lookup(error.pivot_m).ln_density),
+            small_scale: dispersion.small_scale.as_ref().map(|field| {
+                let step = air.step_m();
+                let knot = |cell: u32| air.base_m() + f64::from(cell) * step;
+                let count = u32::try_from(air.cells().len()).unwrap_or(u32::MAX);
+                (0..count)
+                    .map(|cell| {
+                        let (from, to) = (
+                            field.sigma.at(knot(cell)).0,
+                            field.sigma.at(knot(cell + 1)).0,
+                        );
+                        [from, to - from]
+                    })
+                    .collect()
+            }),
+            gusty: dispersion.wind_sigma_m_s.is_some_and(|sigma| sigma > 0.0),
             wind: air.zonal_wind_cells().map(Arc::from),
         }
     }
@@ -260,35 +171,74 @@ impl Planet {
         )
     }
 
-    /// The air at an altitude, with a sample's dispersion.
+    /// The air at an altitude and a position, with a sample's dispersion. The slope is without that of the
+    /// small-scale field, which [`Planet::small_scale_rate`] gives.
     #[inline(always)]
-    pub fn air<R: Real>(&self, altitude: R, sample: AirSample<R>) -> AirAt<R> {
+    pub fn air<R: Real>(&self, altitude: R, r: Vec3<R>, sample: &AirSample<R>) -> AirAt<R> {
         let cells = R::splat(self.cells_per_m);
         let position = (altitude - R::splat(self.base_m)) * cells;
         let (row, t) = position.grid_row(&self.rows);
         let z = sample.sigmas;
         // The dispersed cubic, coefficient by coefficient.
-        let c0 = z.mul_add(row[4], row[0]) + sample.ln_factor;
-        let c1 = z.mul_add(row[5], row[1]);
-        let c2 = z.mul_add(row[6], row[2]);
-        let c3 = z.mul_add(row[7], row[3]);
+        let kept = R::splat(1.0) - sample.stretch;
+        let given = sample
+            .stretch
+            .mul_add(R::splat(self.ln_pivot_density), sample.ln_factor);
+        let c0 = z.mul_add(row[4], row[0].mul_add(kept, given));
+        let c1 = z.mul_add(row[5], row[1] * kept);
+        let c2 = z.mul_add(row[6], row[2] * kept);
+        let c3 = z.mul_add(row[7], row[3] * kept);
         let bend = t.mul_add(c3, c2);
         let slope = (t * t).mul_add(c3, t.mul_add(bend + c2, c1)) + t * (bend - c2);
+        let mut ln_density = t.mul_add(t.mul_add(bend, c1), c0);
+        if let Some(small_scale) = &self.small_scale {
+            let (sigma, t) = position.grid_row(small_scale);
+            let field = sample.waves.value(altitude, r);
+            ln_density = t.mul_add(sigma[1], sigma[0]).mul_add(field, ln_density);
+        }
         AirAt {
-            ln_density: t.mul_add(t.mul_add(bend, c1), c0),
+            ln_density,
             ln_density_slope_per_m: slope * cells,
         }
     }
 
+    /// Rate of ln density by the small-scale field along a motion, 1/s; its one-sigma changes slowly and
+    /// counts as constant.
+    #[inline(always)]
+    pub fn small_scale_rate<R: Real>(
+        &self,
+        (altitude, altitude_rate): (R, R),
+        (r, v): (Vec3<R>, Vec3<R>),
+        sample: &AirSample<R>,
+    ) -> R {
+        let Some(small_scale) = &self.small_scale else {
+            return R::splat(0.0);
+        };
+        let position = (altitude - R::splat(self.base_m)) * R::splat(self.cells_per_m);
+        let (sigma, t) = position.grid_row(small_scale);
+        let rate = sample.waves.rate((altitude, altitude_rate), (r, v));
+        t.mul_add(sigma[1], sigma[0]) * rate
+    }
+
     /// Velocity against the air, m/s: the air turns with the body and drifts with the zonal wind.
     #[inline(always)]
-    pub fn air_relative<R: Real>(&self, r: Vec3<R>, v: Vec3<R>, altitude: R) -> Vec3<R> {
+    pub fn air_relative<R: Real>(
+        &self,
+        r: Vec3<R>,
+        v: Vec3<R>,
+        altitude: R,
+        sample: &AirSample<R>,
+    ) -> Vec3<R> {
         let mut turning = R::splat(self.rotation_rad_s);
-        if let Some(wind) = &self.wind {
-            let position = (altitude - R::splat(self.base_m)) * R::splat(self.cells_per_m);
-            let (row, t) = position.grid_row(wind);
+        if self.wind.is_some() || self.gusty {
+            let mut wind = sample.wind_m_s;
+            if let Some(mean) = &self.wind {
+                let position = (altitude - R::splat(self.base_m)) * R::splat(self.cells_per_m);
+                let (row, t) = position.grid_row(mean);
+                wind = wind + t.mul_add(row[1], row[0]);
+            }
             let axis_distance = r.x.mul_add(r.x, r.y * r.y).max(R::splat(1.0)).sqrt();
-            turning = turning + t.mul_add(row[1], row[0]) / axis_distance;
+            turning = turning + wind / axis_distance;
         }
         Vec3::new(turning.mul_add(r.y, v.x), (-turning).mul_add(r.x, v.y), v.z)
     }
@@ -317,13 +267,16 @@ mod tests {
             base_m: 0.0,
             cells_per_m: 1e-3,
             rows: Arc::new([[0.0; 8]]),
+            ln_pivot_density: 0.0,
+            small_scale: None,
+            gusty: false,
             wind: None,
         }
     }
 
     /// Position of a geodetic latitude and height in the meridian plane: the definition of both.
     fn position(planet: &Planet, latitude: f64, height: f64) -> Vec3<f64> {
-        let e2 = planet.ellipsoid.eccentricity_squared;
+        let e2 = planet.ellipsoid.eccentricity_squared();
         let n = planet.equatorial_radius_m / (1.0 - e2 * latitude.sin().powi(2)).sqrt();
         Vec3::new(
             (n + height) * latitude.cos(),

@@ -10,6 +10,7 @@ use nalgebra::SVector;
 use ode_solvers::dop_shared::OutputType;
 use ode_solvers::{Dop853, Dopri5, System};
 use periband::Case;
+use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Progress};
 use periband::numeric::Vec3;
 use periband::pass::batch::{Batch, Settings};
@@ -49,7 +50,9 @@ fn thread_time(since: Instant) -> f64 {
 
 fn launch(case: &Case, number: usize) -> (EntryState, Sample<f64>) {
     let numbers = case.problem.numbers(number as u64);
-    case.problem.launch(AIM_M, &numbers).expect("an approach")
+    case.problem
+        .launch(AIM_M, &numbers, SampleNumber::Of(number as u64))
+        .expect("an approach")
 }
 
 /// What one way of flying gives: exit speeds and durations of the judged samples.

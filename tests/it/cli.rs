@@ -50,7 +50,7 @@ fn a_new_scenario_is_valid_and_gives_a_band() {
     assert_eq!(again.status.code(), Some(4), "a file is never overwritten");
     let checked = periband(&folder.0, &["check", "mine.yaml"]);
     assert!(text(&checked.stdout).contains("The scenario is valid."));
-    let band = periband(&folder.0, &["band", "mine.yaml", "--samples", "1500"]);
+    let band = periband(&folder.0, &["band", "mine.yaml"]);
     assert!(band.status.success(), "{}", text(&band.stderr));
     let said = text(&band.stdout);
     assert!(said.starts_with("Aim for "), "{said}");

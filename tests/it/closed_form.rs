@@ -28,10 +28,7 @@ pub(crate) fn ship(b: f64, lift: f64) -> Sample<f64> {
             nose_radius_m: 1.0,
             heating_constant: 1.7415e-4,
         }),
-        air: AirSample {
-            sigmas: 0.0,
-            ln_factor: 0.0,
-        },
+        air: AirSample::EXACT,
         lifting: lift != 0.0,
     }
 }

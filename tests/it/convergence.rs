@@ -1,6 +1,7 @@
 //! Accuracy and cost: observed order, lanes against the library integrator, the default tolerance.
 
 use crate::{example, examples};
+use periband::ensemble::problem::SampleNumber;
 use periband::pass::batch::{Batch, Settings};
 use periband::pass::reference::{FlyOptions, fly};
 use periband::pass::{Ending, PassResult};
@@ -21,7 +22,9 @@ fn flown(case: &Case, count: usize, tolerance: f64) -> (Vec<PassResult>, f64) {
             let number = next;
             next += 1;
             let numbers = case.problem.numbers(number as u64);
-            let launch = case.problem.launch(aim, &numbers)?;
+            let launch = case
+                .problem
+                .launch(aim, &numbers, SampleNumber::Of(number as u64))?;
             (number < count).then_some((number, launch.0, launch.1))
         },
         |number, result| results[number] = Some(result),
@@ -98,7 +101,7 @@ fn a_pass_costs_as_many_steps_as_it_did() {
     assert!((steps - STEPS_PER_PASS).abs() < 0.5, "{steps} steps a pass");
 }
 
-const STEPS_PER_PASS: f64 = 57.2;
+const STEPS_PER_PASS: f64 = 70.9;
 
 /// Lanes at a tight tolerance against the library integrator on the same samples with the full physics.
 #[test]
@@ -113,7 +116,10 @@ fn lanes_agree_with_the_library_integrator() {
     };
     for (sample, lane) in lanes.iter().enumerate() {
         let numbers = case.problem.numbers(sample as u64);
-        let (start, ready) = case.problem.launch(aim, &numbers).expect("launch");
+        let (start, ready) = case
+            .problem
+            .launch(aim, &numbers, SampleNumber::Of(sample as u64))
+            .expect("launch");
         let flown = fly(
             case.problem.planet(),
             &ready,
@@ -122,39 +128,38 @@ fn lanes_agree_with_the_library_integrator() {
         );
         let reference = flown.expect("flies").result;
         assert_eq!(lane.ending, reference.ending);
+        let stays = (lane.longest_stay_s[0], reference.longest_stay_s[0]);
+        assert!(
+            (stays.0 - stays.1).abs() < 0.02,
+            "sample {sample}: {stays:?} s"
+        );
         for (what, ours, theirs, relative) in [
             ("duration", lane.duration_s, reference.duration_s, 1e-6),
             (
                 "deceleration",
                 lane.peak_deceleration_m_s2,
                 reference.peak_deceleration_m_s2,
-                1e-6,
+                1e-4,
             ),
-            ("onset", lane.onset_m_s3, reference.onset_m_s3, 1e-3),
+            ("onset", lane.onset_m_s3, reference.onset_m_s3, 5e-2),
             (
                 "flux",
                 lane.peak_heat_flux_w_m2,
                 reference.peak_heat_flux_w_m2,
-                1e-6,
+                1e-4,
             ),
             ("load", lane.heat_load_j_m2, reference.heat_load_j_m2, 1e-6),
             (
                 "pressure",
                 lane.peak_dynamic_pressure_pa,
                 reference.peak_dynamic_pressure_pa,
-                1e-6,
+                1e-4,
             ),
             (
                 "low",
                 lane.lowest_altitude_m,
                 reference.lowest_altitude_m,
                 1e-6,
-            ),
-            (
-                "stay",
-                lane.longest_stay_s[0].max(1e-3),
-                reference.longest_stay_s[0].max(1e-3),
-                1e-4,
             ),
             ("lost", lane.speed_lost_m_s, reference.speed_lost_m_s, 1e-7),
             (
@@ -173,21 +178,24 @@ fn lanes_agree_with_the_library_integrator() {
     }
 }
 
-/// At the default tolerance peaks are within 0.1 % and the low within 1 m of a tight run.
+/// At the default tolerance peaks are within 0.1 % and the low within 1 m of a tight run; the onset, a
+/// derivative that small-scale waves of the air ruffle between the ends of the steps, within 5 %.
 #[test]
 fn peaks_between_steps_are_found_to_a_thousandth() {
     let case = example("mars-arrival.yaml");
     let (truth, _) = flown(&case, 1000, 1e-12);
     let (coarse, _) = flown(&case, 1000, Settings::TOLERANCE);
+    let mut worst_onset: f64 = 0.0;
     for (a, b) in coarse.iter().zip(&truth) {
         for (ours, theirs) in [
             (a.peak_deceleration_m_s2, b.peak_deceleration_m_s2),
             (a.peak_heat_flux_w_m2, b.peak_heat_flux_w_m2),
             (a.peak_dynamic_pressure_pa, b.peak_dynamic_pressure_pa),
-            (a.onset_m_s3, b.onset_m_s3),
         ] {
             assert!((ours / theirs - 1.0).abs() < 1e-3, "{ours} {theirs}");
         }
+        worst_onset = worst_onset.max((a.onset_m_s3 / b.onset_m_s3 - 1.0).abs());
         assert!((a.lowest_altitude_m - b.lowest_altitude_m).abs() < 1.0);
     }
+    assert!(worst_onset < 5e-2, "onset {worst_onset}");
 }

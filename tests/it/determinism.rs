@@ -2,6 +2,7 @@
 
 use crate::example;
 use periband::ensemble::engine::FlownSample;
+use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Progress};
 use periband::pass::batch::{Batch, Instructions};
 use periband::study::{Case, find_band};
@@ -70,7 +71,11 @@ fn a_sample_is_the_same_alone_and_among_others() {
     for sample in [0, 7, 40, 63] {
         let (start, ready) = case
             .problem
-            .launch(51e3, &case.problem.numbers(sample))
+            .launch(
+                51e3,
+                &case.problem.numbers(sample),
+                SampleNumber::Of(sample),
+            )
             .expect("launch");
         let mut once = Some((0, start, ready));
         let mut alone = None;

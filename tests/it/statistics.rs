@@ -8,7 +8,7 @@ use periband::ensemble::interval::{
 };
 use periband::ensemble::quantile::{Moments, Sorted};
 use periband::scenario::uncertainty::{
-    AirDensity, Correlation, Distribution, Number, Uncertain, Uncertainty,
+    AirDensity, AirParts, Correlation, Distribution, Number, Uncertain, Uncertainty,
 };
 use statrs::distribution::{ContinuousCDF, Normal, Triangular};
 
@@ -185,6 +185,7 @@ fn drawn(distribution: Distribution, seed: u64) -> Vec<f64> {
     let uncertainty = Uncertainty {
         numbers: vec![uncertain(Number::ShipMass, distribution)],
         air_density: AirDensity::Exact,
+        air_parts: AirParts::default(),
         correlations: Vec::new(),
     };
     let draws = Draws::new(&uncertainty, seed).expect("the cases are valid");
@@ -328,6 +329,7 @@ fn correlations_are_recovered_on_normal_scores() {
     let uncertainty = Uncertainty {
         numbers: vec![uncertain(A, narrow), uncertain(C, flat)],
         air_density: AirDensity::World { factor: 1.0 },
+        air_parts: AirParts::default(),
         correlations: vec![correlated((A, C), 0.7), correlated((C, B), -0.4)],
     };
     let draws = Draws::new(&uncertainty, 2).unwrap();
