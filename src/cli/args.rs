@@ -135,6 +135,11 @@ pub(super) struct WorldsArgs {
     /// World to show in full: a bundled name or the path of a world file
     #[arg(value_name = "WORLD")]
     pub(super) world: Option<String>,
+    /// Draw the density of the world (or of every bundled one) with its spread, under the results folder
+    #[arg(long)]
+    pub(super) figure: bool,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
 }
 
 impl ScenarioArgs {

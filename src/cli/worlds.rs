@@ -3,16 +3,36 @@
 use super::args::{Common, WorldsArgs};
 use super::exit::CliError;
 use super::screen::Screen;
-use crate::world::{World, listing};
+use crate::report::world_files;
+use crate::world::{World, bundled_names, listing};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 use std::path::Path;
 
 pub(super) fn run(args: &WorldsArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     match &args.world {
-        Some(choice) => show(&World::from_choice(choice, Path::new(""))?, screen),
-        None => list(screen)?,
+        Some(choice) => {
+            let world = World::from_choice(choice, Path::new(""))?;
+            show(&world, screen);
+            if args.figure {
+                draw(&world, args, screen)?;
+            }
+        }
+        None => {
+            list(screen)?;
+            if args.figure {
+                for name in bundled_names() {
+                    draw(&World::bundled(name)?, args, screen)?;
+                }
+            }
+        }
     }
+    Ok(())
+}
+
+fn draw(world: &World, args: &WorldsArgs, screen: Screen) -> Result<(), CliError> {
+    let folder = world_files::write(world, &args.out.out)?;
+    screen.say(&format!("Figure: {}", folder.join("density.svg").display()));
     Ok(())
 }
 

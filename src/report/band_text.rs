@@ -1,7 +1,7 @@
 //! What `band` says on the screen: the answer in one line, then a compact table.
 
 use super::grid::Grid;
-use super::limit_words::{broken_words, name, value_text};
+use super::limit_words::{broken_words, coarse_remark, name, value_text};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
 use crate::ensemble::LimitKind;
@@ -14,6 +14,14 @@ use std::fmt::Write as _;
 /// The answer in one or two sentences a person can act on.
 #[must_use]
 pub fn answer(case: &Case, result: &BandResult) -> String {
+    let answer = plain_answer(case, result);
+    match coarse_remark(case) {
+        Some(remark) => format!("{answer} {remark}"),
+        None => answer,
+    }
+}
+
+fn plain_answer(case: &Case, result: &BandResult) -> String {
     let best = result.recommended().map(|point| point.held);
     let chance = best.map_or_else(String::new, |held| {
         if case.problem.is_deterministic() {

@@ -3,6 +3,7 @@
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::study::Case;
+use crate::world::Quality;
 
 /// Short name of a limit for people: "peak deceleration", "time above 2 g".
 #[must_use]
@@ -25,6 +26,17 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
         LimitKind::LeavesAir => "leaves the air again".to_owned(),
         LimitKind::ComesDown => "comes down".to_owned(),
     }
+}
+
+/// What has to be said of every result on a world whose air is known only coarsely.
+#[must_use]
+pub fn coarse_remark(case: &Case) -> Option<String> {
+    (case.world.quality() == Quality::Coarse).then(|| {
+        format!(
+            "Coarse: the air of {} at these altitudes is an extension, not a measurement.",
+            case.world.body().name
+        )
+    })
 }
 
 /// What breaking the limit means, for the edge of a band.

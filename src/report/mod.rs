@@ -24,5 +24,6 @@ pub mod summary;
 pub mod table;
 pub mod text;
 mod whole;
+pub mod world_files;
 
 pub use error::{FileError, ReportError};

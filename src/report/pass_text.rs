@@ -12,6 +12,14 @@ use std::fmt::Write as _;
 /// One sentence: what the pass did.
 #[must_use]
 pub fn answer(case: &Case, single: &SinglePass) -> String {
+    let answer = plain_answer(case, single);
+    match super::limit_words::coarse_remark(case) {
+        Some(remark) => format!("{answer} {remark}"),
+        None => answer,
+    }
+}
+
+fn plain_answer(case: &Case, single: &SinglePass) -> String {
     let result = &single.flown.result;
     let g = significant(result.peak_deceleration_m_s2 / G0, 3);
     let aim = format!("{:.3} km", single.aim_m / 1e3);
