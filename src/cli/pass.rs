@@ -47,7 +47,7 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         screen.say(Screen::terminal().paragraph(&broken, 0).trim_end());
     }
     screen.say("");
-    screen.say(&pass_text::table(&single));
+    screen.say(&pass_text::table(&case, &single));
     screen.say(&format!("\nFiles: {}", folder.display()));
     Ok(())
 }

@@ -1,7 +1,10 @@
 //! The limits of a scenario as a list: which of them a flown pass breaks.
 
+use crate::craft::spots::{Rolling, Spot, SpotHeating};
 use crate::pass::{Ending, PassResult};
 use crate::scenario::limits::Limits;
+use crate::scenario::ship::Ship;
+use crate::scenario::spots::{SpotShare, SpotSpec};
 use crate::scenario::uncertainty::Number;
 
 /// One kind of limit. Its key is the one written in the scenario where there is one.
@@ -27,6 +30,8 @@ pub enum LimitKind {
     LeavesAir,
     /// Ends on the ground.
     ComesDown,
+    /// Heat flux of the spot of this index in `ship.spots`.
+    Spot(usize),
 }
 
 impl LimitKind {
@@ -44,6 +49,7 @@ impl LimitKind {
             Self::CapturedBelow => "captured_below",
             Self::LeavesAir => "leaves_air",
             Self::ComesDown => "comes_down",
+            Self::Spot(_) => "spot",
         }
     }
 }
@@ -62,12 +68,31 @@ pub struct Limit {
 pub struct LimitSet {
     entries: Vec<Limit>,
     levels_m_s2: Vec<f64>,
+    spots: Vec<SpotFlux>,
+}
+
+/// The flux of a spot from that of the stagnation point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct SpotFlux {
+    share: SpotShare,
+    /// What a roll leaves of it on the average, 1 without one.
+    rolled: f64,
+}
+
+impl SpotFlux {
+    fn of(&self, stagnation_flux: f64, nose_radius_m: f64) -> f64 {
+        let share = match self.share {
+            SpotShare::Share(share) => share,
+            SpotShare::Radius(radius_m) => (nose_radius_m / radius_m).sqrt(),
+        };
+        stagnation_flux * share * self.rolled
+    }
 }
 
 impl LimitSet {
-    /// The limits of a scenario.
+    /// The limits of a scenario and its ship.
     #[must_use]
-    pub fn new(limits: &Limits) -> Self {
+    pub fn new(limits: &Limits, ship: &Ship) -> Self {
         let mut entries = Vec::new();
         let mut add = |kind, allowed: Option<f64>| {
             entries.extend(allowed.map(|allowed| Limit { kind, allowed }));
@@ -84,7 +109,26 @@ impl LimitSet {
         add(LimitKind::CapturedBelow, limits.captured_below_m);
         add(LimitKind::LeavesAir, limits.captured_below_m.map(|_| 0.0));
         add(LimitKind::ComesDown, limits.comes_down.then_some(0.0));
+        for (index, spot) in ship.spots.iter().enumerate() {
+            add(LimitKind::Spot(index), model(spot).binding_flux_w_m2());
+        }
+        let rolled = ship.roll.map_or(1.0, |roll| {
+            let rolling = Rolling {
+                period_s: roll.period_s,
+                exponent: roll.exponent,
+                lee_share: roll.lee_share,
+            };
+            rolling.average_share()
+        });
         Self {
+            spots: ship
+                .spots
+                .iter()
+                .map(|spot| SpotFlux {
+                    share: spot.heating,
+                    rolled: if spot.on_circumference { rolled } else { 1.0 },
+                })
+                .collect(),
             entries,
             levels_m_s2: limits
                 .stay_above
@@ -106,6 +150,18 @@ impl LimitSet {
         &self.levels_m_s2
     }
 
+    /// Peak flux of a spot in a pass of a ship with this nose radius (m), a roll's average included, W/m².
+    #[must_use]
+    pub fn spot_flux_w_m2(
+        &self,
+        spot: usize,
+        pass: &PassResult,
+        nose_radius_m: f64,
+    ) -> Option<f64> {
+        let spot = self.spots.get(spot)?;
+        Some(spot.of(pass.peak_heat_flux_w_m2, nose_radius_m))
+    }
+
     /// Whether nothing binds.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -118,11 +174,36 @@ impl LimitSet {
     pub fn broken(&self, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> u32 {
         let mut mask = 0;
         for (bit, limit) in self.entries.iter().enumerate() {
-            if pass.ending == Ending::Failed || breaks(limit, pass, numbers) {
+            if pass.ending == Ending::Failed || self.breaks(limit, pass, numbers) {
                 mask |= 1 << bit;
             }
         }
         mask
+    }
+}
+
+impl LimitSet {
+    fn breaks(&self, limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
+        if let LimitKind::Spot(spot) = limit.kind {
+            let flux = self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize]);
+            return flux.is_some_and(|flux| flux > limit.allowed);
+        }
+        breaks(limit, pass, numbers)
+    }
+}
+
+/// The heating model of a spot of the scenario.
+fn model(spot: &SpotSpec) -> Spot {
+    Spot {
+        name: spot.name.clone(),
+        heating: match spot.heating {
+            SpotShare::Share(share) => SpotHeating::Share(share),
+            SpotShare::Radius(radius_m) => SpotHeating::Radius(radius_m),
+        },
+        radiative_share: 0.0,
+        emissivity: spot.emissivity,
+        highest_temperature_k: spot.highest_temperature_k,
+        highest_flux_w_m2: spot.highest_flux_w_m2,
     }
 }
 
@@ -138,7 +219,7 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
         LimitKind::DynamicPressure => Some(pass.peak_dynamic_pressure_pa),
         LimitKind::LowestAltitude => Some(pass.lowest_altitude_m),
         LimitKind::CapturedBelow => pass.apoapsis_altitude_m,
-        LimitKind::LeavesAir | LimitKind::ComesDown => None,
+        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) => None,
     }
 }
 
@@ -165,5 +246,6 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
         }
         LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
         LimitKind::ComesDown => pass.ending != Ending::Landed,
+        LimitKind::Spot(_) => false,
     }
 }

@@ -79,13 +79,15 @@ impl Problem {
         let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
         let flown = world.clone().with_dispersion(dispersion.clone())?;
         let planet = Planet::new(&flown);
-        let limits = LimitSet::new(&scenario.limits);
+        let limits = LimitSet::new(&scenario.limits, &scenario.ship);
         let mut settings = Settings::new(&planet);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
         let is_limit = |number: Number| {
             (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
         };
         let uncertainty = &scenario.uncertainty;
+        let judges_spots =
+            |number: Number| number == Number::NoseRadius && !scenario.ship.spots.is_empty();
         let problem = Self {
             heating_constant: world.heating_constant(),
             energy: scenario.arrival.energy,
@@ -99,7 +101,10 @@ impl Problem {
             nominal: nominal_numbers(scenario),
             limits,
             settings,
-            uncertain_limits: uncertainty.numbers.iter().any(|u| is_limit(u.number)),
+            uncertain_limits: uncertainty
+                .numbers
+                .iter()
+                .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             planet,

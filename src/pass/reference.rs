@@ -309,7 +309,8 @@ fn integrate_to(
         }
     }
     let start = motion.units.scaled(y0);
-    let mut stepper = Dop853::new(
+    // Sparse output: the last dense sample is only as good as the interpolant.
+    let mut stepper = Dop853::from_param(
         Plain(motion),
         0.0,
         length_s,
@@ -317,6 +318,15 @@ fn integrate_to(
         start,
         tolerance,
         tolerance,
+        0.9,
+        0.0,
+        0.333,
+        6.0,
+        length_s,
+        0.0,
+        10_000_000,
+        u32::MAX,
+        OutputType::Sparse,
     );
     stepper.integrate().ok()?;
     stepper.y_out().last().map(|y| motion.units.state(y))

@@ -25,6 +25,10 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
         LimitKind::CapturedBelow => "captured low enough".to_owned(),
         LimitKind::LeavesAir => "leaves the air again".to_owned(),
         LimitKind::ComesDown => "comes down".to_owned(),
+        LimitKind::Spot(index) => {
+            let spot = case.scenario.ship.spots.get(index);
+            format!("heat flux of {}", spot.map_or("a spot", |spot| &spot.name))
+        }
     }
 }
 
@@ -64,7 +68,7 @@ pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
         LimitKind::PeakDeceleration => format!("{} g", trim(value / G0, 4)),
         LimitKind::Onset => format!("{} g/s", trim(value / G0, 4)),
         LimitKind::StayAbove(_) => format!("{} s", trim(value, 4)),
-        LimitKind::HeatFlux => format!("{} W/cm2", trim(value / 1e4, 4)),
+        LimitKind::HeatFlux | LimitKind::Spot(_) => format!("{} W/cm2", trim(value / 1e4, 4)),
         LimitKind::HeatLoad => format!("{} J/cm2", trim(value / 1e4, 5)),
         LimitKind::DynamicPressure => format!("{} kPa", trim(value / 1e3, 4)),
         LimitKind::LowestAltitude => format!("{} km", trim(value / 1e3, 5)),

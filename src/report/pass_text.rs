@@ -2,6 +2,7 @@
 
 use super::number::significant;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::craft::wall::equilibrium_temperature;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
@@ -51,7 +52,7 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
 
 /// The compact table under the answer.
 #[must_use]
-pub fn table(single: &SinglePass) -> String {
+pub fn table(case: &Case, single: &SinglePass) -> String {
     let result = &single.flown.result;
     let mut text = String::new();
     let mut row = |label: &str, value: f64, unit: &str| {
@@ -67,6 +68,22 @@ pub fn table(single: &SinglePass) -> String {
     for quantity in Quantity::ALL {
         if let (Some(value), (label, unit)) = (quantity.of(result), quantity.label()) {
             row(label, value, unit);
+        }
+    }
+    for (index, spot) in case.scenario.ship.spots.iter().enumerate() {
+        let limits = case.problem.limits();
+        if let Some(flux) = limits.spot_flux_w_m2(index, result, case.scenario.ship.nose_radius_m) {
+            row(
+                &format!("{}: peak heat flux", spot.name),
+                flux / 1e4,
+                "W/cm²",
+            );
+            let kelvin = equilibrium_temperature(flux, spot.emissivity, 0.0);
+            row(
+                &format!("{}: equilibrium temperature", spot.name),
+                kelvin,
+                "K",
+            );
         }
     }
     row("time in the air", result.duration_s, "s");

@@ -24,6 +24,7 @@ mod paths;
 pub mod section;
 pub mod ship;
 mod source;
+pub mod spots;
 mod token;
 mod tree;
 pub mod uncertainty;

@@ -5,6 +5,7 @@ use std::f64::consts::PI;
 use super::bound::Bound;
 use super::message::InputError;
 use super::section::Section;
+use super::spots::{Roll, SpotSpec, decode_roll, decode_spots};
 use crate::numeric::units::Dimension;
 
 /// The ship, in SI units, as checked from the `ship` section.
@@ -26,6 +27,10 @@ pub struct Ship {
     pub nose_radius_m: f64,
     /// Engine for correction burns, when the scenario names one.
     pub engine: Option<Engine>,
+    /// Named places that take heat.
+    pub spots: Vec<SpotSpec>,
+    /// The roll that spreads heat over the circumference, if the ship rolls.
+    pub roll: Option<Roll>,
 }
 
 /// A rocket engine, as far as corrections after a pass need it.
@@ -72,6 +77,8 @@ impl Ship {
                 .optional_section("engine")?
                 .map(Engine::decode)
                 .transpose()?,
+            spots: decode_spots(ship)?,
+            roll: decode_roll(ship)?,
         })
     }
 }
