@@ -1,7 +1,28 @@
 //! The ship in flight: what the air does to it, and what its engine can mend.
 
+pub mod aero_csv;
+pub mod aero_error;
+pub mod aero_grid;
+mod aero_slices;
+pub mod aero_table;
+pub mod blunt_cone;
+pub mod convective;
 pub mod engine;
+pub mod free_molecular;
 pub mod heating;
+pub mod layer;
+pub mod limit_curve;
+mod monotone;
+pub mod named_curves;
+pub mod newtonian;
+pub mod people;
+pub mod radiative;
+pub mod rarefaction;
+pub mod slab;
+mod slab_equations;
+pub mod spots;
+pub mod validity;
 pub mod vehicle;
+pub mod wall;
 
 pub use vehicle::Vehicle;
