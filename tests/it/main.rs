@@ -7,10 +7,14 @@ mod closed_form;
 mod convergence;
 mod corridor;
 mod determinism;
+mod flights;
 mod layering;
 mod plots;
 mod properties;
 mod statistics;
+mod theory;
+#[path = "../../examples/verification/mod.rs"]
+mod verification;
 
 use periband::scenario::Scenario;
 use periband::study::Case;
