@@ -17,7 +17,12 @@ pub fn answer(case: &Case, result: &BandResult) -> String {
     let best = result.recommended().map(|point| point.held);
     let chance = best.map_or_else(String::new, |held| {
         if case.problem.is_deterministic() {
-            "all limits hold (nothing is uncertain)".to_owned()
+            let all = if held.estimate < 1.0 {
+                "not all"
+            } else {
+                "all"
+            };
+            format!("{all} limits hold (nothing is uncertain)")
         } else {
             format!(
                 "all limits hold in {} of arrivals ({} or more with {} confidence)",
