@@ -184,13 +184,23 @@ pub fn table(
 
 fn edges(case: &Case, band: &Band) -> String {
     let mut text = String::new();
+    // Where the range of aims ends the edge is not in doubt: it was not looked for farther out.
+    let doubt = |edge: &Edge| {
+        edge.limit
+            .map(|_| format!("{:.2} km", edge.uncertainty_m / 1e3))
+    };
     if !case.problem.is_deterministic() {
-        let _ = write!(
-            text,
-            " The low edge may lie up to {:.2} km lower and the high one up to {:.2} km higher: more samples would tell.",
-            band.low.uncertainty_m / 1e3,
-            band.high.uncertainty_m / 1e3
-        );
+        let words = match (doubt(&band.low), doubt(&band.high)) {
+            (Some(low), Some(high)) => {
+                format!("low edge may lie up to {low} lower and the high one up to {high} higher")
+            }
+            (Some(low), None) => format!("low edge may lie up to {low} lower"),
+            (None, Some(high)) => format!("high edge may lie up to {high} higher"),
+            (None, None) => String::new(),
+        };
+        if !words.is_empty() {
+            let _ = write!(text, " The {words}: more samples would tell.");
+        }
     }
     if band.others {
         text.push_str(" Other aims farther away are safe too; this is the widest band.");
