@@ -30,7 +30,6 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         .as_deref()
         .map(|text| length("--target-apoapsis", text))
         .transpose()?;
-    let target = target.or(case.scenario.limits.captured_below_m);
     let numbers = args.sample.map_or(*case.problem.nominal(), |sample| {
         case.problem.numbers(sample)
     });
