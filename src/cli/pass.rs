@@ -40,7 +40,12 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         target,
     )?;
     let summary = pass_text::summary(&case, &single, args.sample);
-    let folder = pass_files::write(&case, &single, &summary, &args.out.out)?;
+    let folder = pass_files::write(
+        &case,
+        &single,
+        &summary,
+        (&args.out.out, &again(args, aim_m)),
+    )?;
     screen.json(&summary);
     screen.say(
         Screen::terminal()
@@ -55,6 +60,18 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
     screen.say(&pass_text::table(&single));
     screen.say(&format!("\nFiles: {}", folder.display()));
     Ok(())
+}
+
+/// The arguments that fly the same pass again.
+fn again(args: &PassArgs, aim_m: f64) -> String {
+    let mut arguments = format!("--periapsis {aim_m}m");
+    if let Some(sample) = args.sample {
+        arguments = format!("{arguments} --sample {sample}");
+    }
+    if let Some(target) = &args.target_apoapsis {
+        arguments = format!("{arguments} --target-apoapsis '{target}'");
+    }
+    arguments
 }
 
 fn length(option: &str, text: &str) -> Result<f64, CliError> {
