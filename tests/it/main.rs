@@ -10,6 +10,7 @@ mod determinism;
 mod layering;
 mod plots;
 mod properties;
+mod regression;
 mod statistics;
 
 use periband::scenario::Scenario;
