@@ -151,9 +151,14 @@ pub fn table(
     (result, outcome): (&BandResult, &Outcome),
 ) -> String {
     let mut text = format!(
-        "At {:.2} km, {} samples:\n\n",
+        "At {:.2} km, {} {}:\n\n",
         outcome.aim_m / 1e3,
-        count(outcome.tally.samples)
+        count(outcome.tally.samples),
+        if outcome.tally.samples == 1 {
+            "sample"
+        } else {
+            "samples"
+        }
     );
     text.push_str(terminal.table(&quantities(case, outcome)).trim_end());
     text.push_str("\n\n");

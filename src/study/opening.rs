@@ -55,11 +55,7 @@ fn what_would_open(
     points: &[AimPoint],
     kinds: &[LimitKind],
 ) -> Result<Opening, Stopped> {
-    let (samples, spare) = if fleet.problem().is_deterministic() {
-        (1, 0)
-    } else {
-        (ask.samples, most_broken(ask))
-    };
+    let (samples, spare) = counts(fleet, ask);
     let mut raises = Vec::new();
     for &kind in kinds {
         raises.extend(raise(fleet, points, (samples, spare), kind)?);
@@ -69,6 +65,15 @@ fn what_would_open(
         delivery_factor: delivery_factor(fleet, &aims, samples, spare)?,
         raises,
     })
+}
+
+/// Samples at an aim, and the most of them that may break a limit at a safe one.
+fn counts(fleet: &Fleet<'_>, ask: &Ask) -> (u64, u64) {
+    if fleet.problem().is_deterministic() {
+        (1, 0)
+    } else {
+        (ask.samples, most_broken(ask))
+    }
 }
 
 /// The most samples of those asked for that may break a limit at a safe aim.
@@ -259,6 +264,9 @@ pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stoppe
             .best()
             .and_then(|p| super::band::ruling_limit(aims, &p.tally));
     }
+    if let (Some(one), None) | (None, Some(one)) = (steep.1, shallow.1) {
+        (steep.1, shallow.1) = with_partner(aims, fleet, one, (steep.1, shallow.1));
+    }
     for kind in [steep.1, shallow.1].into_iter().flatten() {
         if !kinds.contains(&kind) {
             kinds.push(kind);
@@ -269,4 +277,34 @@ pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stoppe
         colliding: (steep.1, shallow.1),
         opening: what_would_open(fleet, ask, aims.points(), &kinds)?,
     })
+}
+
+/// The limit `one` that rules at the best aim, and the one that rules at the nearest aim that holds it;
+/// `alone` where no aim does.
+fn with_partner(
+    aims: &Aims<'_>,
+    fleet: &Fleet<'_>,
+    one: LimitKind,
+    alone: (Option<LimitKind>, Option<LimitKind>),
+) -> (Option<LimitKind>, Option<LimitKind>) {
+    let entries = fleet.problem().limits().entries();
+    let (Some(bit), Some(best)) = (
+        entries.iter().position(|limit| limit.kind == one),
+        aims.best(),
+    ) else {
+        return alone;
+    };
+    let (_, spare) = counts(fleet, &aims.ask());
+    let away = |point: &AimPoint| (point.aim_m - best.aim_m).abs();
+    let holding = aims
+        .points()
+        .iter()
+        .filter(|p| p.tally.broken[bit] <= spare);
+    let nearest = holding.min_by(|a, b| away(a).total_cmp(&away(b)));
+    let partner = nearest.and_then(|p| Some((p.aim_m, super::band::ruling_limit(aims, &p.tally)?)));
+    match partner {
+        Some((aim_m, other)) if other != one && aim_m < best.aim_m => (Some(other), Some(one)),
+        Some((aim_m, other)) if other != one && aim_m > best.aim_m => (Some(one), Some(other)),
+        _ => alone,
+    }
 }

@@ -94,6 +94,15 @@ fn a_limit_that_opens_a_band_between_the_aims_of_the_grid_is_found() {
 }
 
 #[test]
+fn a_limit_that_other_aims_hold_is_not_said_to_rule_at_every_aim() {
+    let captured = "captured_below: {apoapsis_altitude: 10000 km}";
+    let case = arrival(EXACT, &format!("{{peak_deceleration: 0.5 g, {captured}}}"));
+    let answer = band_text::answer(&case, &band_of(&case));
+    let collide = "a little lower, peak deceleration above 0.5 g; a little higher, not captured";
+    assert!(answer.contains(collide), "{answer}");
+}
+
+#[test]
 fn a_replayed_sample_is_judged_by_its_own_limits() {
     let case = arrival(
         "{limits.peak_deceleration: {uniform: {low: 0.1 g, high: 6 g}}}",
