@@ -4,7 +4,7 @@ use crate::verification::flying::{G0, entry, flight, peak, planet_of, ship, to_2
 use crate::verification::row::{Group, Known, Row, Tolerance};
 use periband::numeric::root::bracketed_root;
 use periband::pass::Ending;
-use periband::world::planet::Ellipsoid;
+use periband::world::shape::Ellipsoid;
 use periband::world::{ExponentialWorld, Planet, World};
 
 const INDEPENDENT: Group = Group {

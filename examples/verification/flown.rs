@@ -7,6 +7,7 @@ use periband::numeric::root::bracketed_root;
 use periband::pass::batch::Settings;
 use periband::pass::reference::{FlownPass, Moment};
 use periband::pass::{EntryState, Sample};
+use periband::world::planet::AirSample;
 use periband::world::profile::{Above, Profile, TableRow};
 use periband::world::{Planet, World};
 
@@ -196,7 +197,7 @@ pub(crate) fn ready(entry: &Entry, assumed: &Assumed) -> (Planet, EntryState) {
     // A flight that leaves the air above its start is over.
     planet.interface_m = planet.interface_m.max(altitude + 1.0);
     let still = Vec3::new(0.0, 0.0, 0.0);
-    let air = still - planet.air_relative(position, still, altitude);
+    let air = still - planet.air_relative(position, still, altitude, &AirSample::EXACT);
     let number = |column| entry.number(column).unwrap_or(f64::NAN);
     let (speed, angle) = (number("V_kms") * 1e3, number("FPA_deg").to_radians());
     let heading = assumed.heading.to_radians();

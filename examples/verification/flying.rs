@@ -35,10 +35,7 @@ pub(crate) fn nosed_ship((b, lift): (f64, f64), nose: f64, constant: f64) -> Sam
             nose_radius_m: nose,
             heating_constant: constant,
         }),
-        air: AirSample {
-            sigmas: 0.0,
-            ln_factor: 0.0,
-        },
+        air: AirSample::EXACT,
         lifting: lift != 0.0,
     }
 }

@@ -8,7 +8,7 @@ use periband::ensemble::quantile::Moments;
 use periband::numeric::Vec3;
 use periband::pass::batch::{Batch, Settings};
 use periband::pass::{EntryState, Sample};
-use periband::world::planet::{AirRow, AirSample};
+use periband::world::planet::AirRow;
 use periband::world::{Dispersion, Planet, World};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -130,7 +130,7 @@ fn of_the_day(planet: &Planet, parts: &Dispersion, (air, luck): (Air, &mut Luck)
     let small = parts.small_scale.as_ref().expect("the Earth's file has it");
     let error = stretch.sigma * luck.next();
     let share = error / (1.0 + error);
-    let ln_pivot = planet.air(stretch.pivot_m, CALM).ln_density;
+    let ln_pivot = planet.ln_pivot_density;
     let kept = (-step / small.vertical_m).exp();
     let (mut z, mut altitude, mut below) = (luck.next(), planet.base_m, 0.0);
     let mut rows: Vec<AirRow> = Vec::with_capacity(planet.rows.len());
@@ -157,11 +157,6 @@ fn of_the_day(planet: &Planet, parts: &Dispersion, (air, luck): (Air, &mut Luck)
         ..planet.clone()
     }
 }
-
-const CALM: AirSample<f64> = AirSample {
-    sigmas: 0.0,
-    ln_factor: 0.0,
-};
 
 /// Peak sensed deceleration, m/s², flown in the lanes.
 fn peak(planet: &Planet, start: EntryState, ship: Sample<f64>) -> f64 {

@@ -111,13 +111,14 @@ pub(super) struct PassArgs {
     #[command(flatten)]
     pub(super) scenario: ScenarioArgs,
     /// Vacuum periapsis altitude to aim for, as in 51km (needed when the scenario gives a range)
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(super) periapsis: Option<String>,
     /// Fly this sample of the ensemble instead of the nominal numbers
     #[arg(long, value_name = "N")]
     pub(super) sample: Option<u64>,
-    /// Apoapsis altitude of the orbit wanted afterwards, for the trim burn
-    #[arg(long, value_name = "LENGTH")]
+    /// Apoapsis altitude of the orbit wanted afterwards, for the trim burn (default: the one flown, or
+    /// that of `captured_below` where it is lower)
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(super) target_apoapsis: Option<String>,
     #[command(flatten)]
     pub(super) out: OutArgs,

@@ -5,7 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
-use crate::report::{band_text, summary};
+use crate::report::{ReportError, band_text, run_facts, summary};
 use crate::study::band::BandError;
 use crate::study::{Case, find_band};
 use std::time::Instant;
@@ -19,6 +19,8 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     );
     overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
     let case = Case::load(&args.scenario.file, &overrides)?;
+    // A folder that cannot be written is better known before the passes are flown than after.
+    run_facts::probe(&case, &args.out.out, "band").map_err(ReportError::from)?;
     let started = Instant::now();
     let range = case.problem.aim();
     // Closing the two edges takes about as many aims again as a dozen of the grid.

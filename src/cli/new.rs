@@ -5,7 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use crate::scenario::STARTER;
 use std::fs::OpenOptions;
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 
 pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
     let path = &args.file;
@@ -17,7 +17,12 @@ pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
         .write(true)
         .create_new(true)
         .open(path)
-        .map_err(failed)?;
+        .map_err(|error| match error.kind() {
+            ErrorKind::AlreadyExists => failed(std::io::Error::other(
+                "it is there already and stays as it is; choose another name",
+            )),
+            _ => failed(error),
+        })?;
     file.write_all(STARTER.as_bytes()).map_err(failed)?;
     let shown = path.display();
     screen.say(&format!(

@@ -31,11 +31,15 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         .as_deref()
         .map(|text| length("--target-apoapsis", text))
         .transpose()?;
-    let target = target.or(case.scenario.limits.captured_below_m);
     let sample = args.sample.map_or(SampleNumber::Nominal, SampleNumber::Of);
     let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
     let summary = pass_text::summary(&case, &single, args.sample);
-    let folder = pass_files::write(&case, &single, &summary, &args.out.out)?;
+    let folder = pass_files::write(
+        &case,
+        &single,
+        &summary,
+        (&args.out.out, &again(args, aim_m)),
+    )?;
     screen.json(&summary);
     screen.say(
         Screen::terminal()
@@ -50,6 +54,18 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
     screen.say(&pass_text::table(&case, &single));
     screen.say(&format!("\nFiles: {}", folder.display()));
     Ok(())
+}
+
+/// The arguments that fly the same pass again.
+fn again(args: &PassArgs, aim_m: f64) -> String {
+    let mut arguments = format!("--periapsis {aim_m}m");
+    if let Some(sample) = args.sample {
+        arguments = format!("{arguments} --sample {sample}");
+    }
+    if let Some(target) = &args.target_apoapsis {
+        arguments = format!("{arguments} --target-apoapsis '{target}'");
+    }
+    arguments
 }
 
 fn length(option: &str, text: &str) -> Result<f64, CliError> {

@@ -45,11 +45,7 @@ impl Files {
     /// # Errors
     /// [`ReportError`] when the folder cannot be made or written.
     pub fn create(case: &Case, base: &Path) -> Result<Self, ReportError> {
-        let (mut folder, facts) = facts(case, base, "band")?;
-        folder.write(
-            "scenario.yaml",
-            case.scenario.document().as_run().as_bytes(),
-        )?;
+        let (folder, facts) = facts(case, base, ("band", ""))?;
         Ok(Self { folder, facts })
     }
 

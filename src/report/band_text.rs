@@ -25,7 +25,12 @@ fn plain_answer(case: &Case, result: &BandResult) -> String {
     let best = result.recommended().map(|point| point.held);
     let chance = best.map_or_else(String::new, |held| {
         if case.problem.is_deterministic() {
-            "all limits hold (nothing is uncertain)".to_owned()
+            let all = if held.estimate < 1.0 {
+                "not all"
+            } else {
+                "all"
+            };
+            format!("{all} limits hold (nothing is uncertain)")
         } else {
             format!(
                 "all limits hold in {} of arrivals ({} or more with {} confidence)",
@@ -154,9 +159,14 @@ pub fn table(
     (result, outcome): (&BandResult, &Outcome),
 ) -> String {
     let mut text = format!(
-        "At {:.2} km, {} samples:\n\n",
+        "At {:.2} km, {} {}:\n\n",
         outcome.aim_m / 1e3,
-        count(outcome.tally.samples)
+        count(outcome.tally.samples),
+        if outcome.tally.samples == 1 {
+            "sample"
+        } else {
+            "samples"
+        }
     );
     text.push_str(terminal.table(&quantities(case, outcome)).trim_end());
     text.push_str("\n\n");
@@ -187,13 +197,23 @@ pub fn table(
 
 fn edges(case: &Case, band: &Band) -> String {
     let mut text = String::new();
+    // Where the range of aims ends the edge is not in doubt: it was not looked for farther out.
+    let doubt = |edge: &Edge| {
+        edge.limit
+            .map(|_| format!("{:.2} km", edge.uncertainty_m / 1e3))
+    };
     if !case.problem.is_deterministic() {
-        let _ = write!(
-            text,
-            " The low edge may lie up to {:.2} km lower and the high one up to {:.2} km higher: more samples would tell.",
-            band.low.uncertainty_m / 1e3,
-            band.high.uncertainty_m / 1e3
-        );
+        let words = match (doubt(&band.low), doubt(&band.high)) {
+            (Some(low), Some(high)) => {
+                format!("low edge may lie up to {low} lower and the high one up to {high} higher")
+            }
+            (Some(low), None) => format!("low edge may lie up to {low} lower"),
+            (None, Some(high)) => format!("high edge may lie up to {high} higher"),
+            (None, None) => String::new(),
+        };
+        if !words.is_empty() {
+            let _ = write!(text, " The {words}: more samples would tell.");
+        }
     }
     if band.others {
         text.push_str(" Other aims farther away are safe too; this is the widest band.");

@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 
 use super::error::{FileError, ReportError};
 use super::figure::Figure;
-use super::partial;
+use super::partial::{self, PartialFile};
 
 /// Name of the manifest.
 pub const MANIFEST: &str = "manifest.json";
@@ -70,6 +70,17 @@ impl RunFolder {
             started: SystemTime::now(),
             files: BTreeMap::new(),
         })
+    }
+
+    /// Finds out, before a long run, whether [`RunFolder::create`] will succeed; files of an earlier run stay.
+    ///
+    /// # Errors
+    /// [`FileError`] when a folder cannot be made or written.
+    pub fn probe(base: &Path, scenario: &str, study: &str) -> Result<(), FileError> {
+        let path = base.join(slug(scenario)).join(slug(study));
+        fs::create_dir_all(&path).map_err(|error| FileError::of(&path, error))?;
+        // Given up at once, so that nothing is left behind.
+        PartialFile::create(&path.join(MANIFEST)).map(drop)
     }
 
     /// Where the folder is.

@@ -11,7 +11,7 @@ use crate::study::single::SinglePass;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
-/// Writes the files of a pass under `base` and gives the folder's path.
+/// Writes the files of a pass under `base` and gives the folder's path; `arguments` fly it again.
 ///
 /// # Errors
 /// [`ReportError`] when the folder or a file cannot be written, or the figure not drawn.
@@ -19,13 +19,9 @@ pub fn write(
     case: &Case,
     single: &SinglePass,
     summary: &Value,
-    base: &Path,
+    (base, arguments): (&Path, &str),
 ) -> Result<PathBuf, ReportError> {
-    let (mut folder, facts) = facts(case, base, "pass")?;
-    folder.write(
-        "scenario.yaml",
-        case.scenario.document().as_run().as_bytes(),
-    )?;
+    let (mut folder, facts) = facts(case, base, ("pass", arguments))?;
     folder.write_json("summary.json", summary)?;
     let columns = columns(&single.flown.history);
     let notes = [

@@ -113,9 +113,11 @@ pub fn table(case: &Case, single: &SinglePass) -> String {
             "burn: apoapsis to {} km",
             significant(mending.target_apoapsis_m / 1e3, 6)
         );
-        row(&trim, burns.trim_apoapsis_m_s, "m/s");
+        if burns.trim_apoapsis_m_s > 0.0 {
+            row(&trim, burns.trim_apoapsis_m_s, "m/s");
+        }
         if let Some(propellant) = mending.propellant_kg {
-            row("propellant for both", propellant, "kg");
+            row("propellant for the burns", propellant, "kg");
         }
     }
     text.pop();
@@ -162,7 +164,7 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
 
 fn limits(case: &Case, single: &SinglePass) -> Value {
     let set = case.problem.limits();
-    let broken = set.broken(&single.flown.result, case.problem.nominal());
+    let broken = set.broken(&single.flown.result, &single.numbers);
     set.entries()
         .iter()
         .enumerate()
@@ -180,7 +182,7 @@ fn limits(case: &Case, single: &SinglePass) -> Value {
 #[must_use]
 pub fn broken(case: &Case, single: &SinglePass) -> String {
     let set = case.problem.limits();
-    let mask = set.broken(&single.flown.result, case.problem.nominal());
+    let mask = set.broken(&single.flown.result, &single.numbers);
     if set.is_empty() {
         return String::new();
     }

@@ -5,26 +5,55 @@ use super::folder::{RunFacts, RunFolder, sha256};
 use crate::study::Case;
 use std::path::Path;
 
-/// The folder of a study's run, and what its manifest is to say.
+/// The name of a scenario in paths: that of its file, else its title.
+fn stem(case: &Case) -> String {
+    let path = case.scenario.document().path();
+    path.and_then(Path::file_stem).map_or_else(
+        || case.scenario.title.clone(),
+        |stem| stem.to_string_lossy().into_owned(),
+    )
+}
+
+/// Finds out, before a long run, whether its folder can be written.
+///
+/// # Errors
+/// [`FileError`] when it cannot.
+pub fn probe(case: &Case, base: &Path, study: &str) -> Result<(), FileError> {
+    RunFolder::probe(base, &stem(case), study)
+}
+
+/// The folder of a study's run with all that is needed to run it again, and what its manifest is to say.
+/// `arguments` are those of the command line beside the scenario.
 ///
 /// # Errors
 /// [`FileError`] when the folder cannot be made.
-pub fn facts(case: &Case, base: &Path, study: &str) -> Result<(RunFolder, RunFacts), FileError> {
+pub fn facts(
+    case: &Case,
+    base: &Path,
+    (study, arguments): (&str, &str),
+) -> Result<(RunFolder, RunFacts), FileError> {
     let document = case.scenario.document();
-    let stem = document.path().and_then(Path::file_stem).map_or_else(
-        || case.scenario.title.clone(),
-        |stem| stem.to_string_lossy().into_owned(),
-    );
-    let folder = RunFolder::create(base, &stem, study)?;
+    let mut folder = RunFolder::create(base, &stem(case), study)?;
+    let as_run = document.as_run();
+    folder.write("scenario.yaml", as_run.as_bytes())?;
+    let mut command = format!("periband {study} scenario.yaml");
+    if !arguments.is_empty() {
+        command = format!("{command} {arguments}");
+    }
+    // An own world file is kept beside the scenario, which names it by its former place.
+    if let (Some(_), Some(text)) = (case.scenario.world_path(), case.world.text()) {
+        folder.write("world.yaml", text.as_bytes())?;
+        command.push_str(" --set world=./world.yaml");
+    }
     let data = case.world.text().map(|text| {
         let name = format!("world {}", case.world.body().name);
         (name, sha256(text.as_bytes()))
     });
     let facts = RunFacts {
         seed: case.scenario.ask.seed,
-        scenario_sha256: sha256(document.as_run().as_bytes()),
+        scenario_sha256: sha256(as_run.as_bytes()),
         data: data.into_iter().collect(),
-        command: format!("periband {study} scenario.yaml"),
+        command,
     };
     Ok((folder, facts))
 }

@@ -183,15 +183,34 @@ fn columns_of(text: &str) -> usize {
         .sum()
 }
 
+/// The words of a text; a number and its unit are one.
+fn words(text: &str) -> Vec<String> {
+    const UNITS: [&str; 10] = [
+        "%", "g", "g/s", "km", "s", "m/s", "kPa", "W/cm2", "J/cm2", "kg",
+    ];
+    let mut words: Vec<String> = Vec::new();
+    let parts = text.split([' ', '\n', '\t']);
+    for part in parts.filter(|part| !part.is_empty()) {
+        let unit = part.trim_end_matches(['.', ',', ';', ':', ')']);
+        match words.last_mut() {
+            Some(number)
+                if UNITS.contains(&unit) && number.ends_with(|c: char| c.is_ascii_digit()) =>
+            {
+                number.push(' ');
+                number.push_str(part);
+            }
+            _ => words.push(part.to_owned()),
+        }
+    }
+    words
+}
+
 /// A text in lines no wider than this, broken at spaces, and within a word only where the word is too wide.
 fn broken(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut used = 0;
-    for word in text
-        .split([' ', '\n', '\t'])
-        .filter(|word| !word.is_empty())
-    {
-        let wide = columns_of(word);
+    for word in words(text) {
+        let wide = columns_of(&word);
         if used > 0 && used + 1 + wide <= width {
             if let Some(line) = lines.last_mut() {
                 line.push(' ');

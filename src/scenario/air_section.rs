@@ -11,10 +11,19 @@ use crate::numeric::units::Dimension;
 /// Largest one-sigma of a part in log density.
 const SIGMA: Bound = Bound::between(0.0, 1.0);
 
-/// Reads the section; what is left out is as the world file says.
+/// Reads the section, or `air: exact` for none of it; what is left out is as the world file says.
 pub(super) fn decode(uncertainty: &Section<'_>) -> Result<(AirDensity, AirParts), InputError> {
     let mut density = AirDensity::World { factor: 1.0 };
     let mut parts = AirParts::default();
+    let whole = uncertainty.optional("air");
+    if whole.is_some_and(|node| *node.value() == Value::Text("exact".to_owned())) {
+        let exact = AirParts {
+            scale_height: AirPart::Exact,
+            small_scale: AirPart::Exact,
+            wind: AirPart::Exact,
+        };
+        return Ok((AirDensity::Exact, exact));
+    }
     let Some(air) = uncertainty.optional_section("air")? else {
         return Ok((density, parts));
     };

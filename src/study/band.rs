@@ -317,7 +317,7 @@ fn edge(aims: &mut Aims<'_>, safe_m: f64, side: Side, width_m: f64) -> Result<Ed
 }
 
 /// The limit that is broken most often.
-fn ruling_limit(aims: &Aims<'_>, tally: &Tally) -> Option<LimitKind> {
+pub(super) fn ruling_limit(aims: &Aims<'_>, tally: &Tally) -> Option<LimitKind> {
     let most = tally
         .broken
         .iter()

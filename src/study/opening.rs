@@ -3,7 +3,8 @@
 use super::aims::{AimPoint, Aims};
 use crate::ensemble::interval::Interval;
 use crate::ensemble::limits::measured;
-use crate::ensemble::{Fleet, LimitKind, Progress, Stopped};
+use crate::ensemble::{Fleet, LimitKind, Progress, Stopped, Tally};
+use crate::pass::Ending;
 use crate::scenario::ask::Ask;
 
 /// Why there is no band.
@@ -40,6 +41,10 @@ pub struct Raise {
 
 /// Most aims looked at.
 const MOST_AIMS: usize = 13;
+/// Finest spacing at which aims are looked at between those flown, m.
+const FINEST_SPACING_M: f64 = 100.0;
+/// What is added to a limit that opens the band, so that it still does when rounded to the digits shown.
+const MARGIN: f64 = 1e-3;
 /// Rounds of halving the factor on the delivery errors.
 const ROUNDS: usize = 7;
 
@@ -48,27 +53,27 @@ fn what_would_open(
     fleet: &Fleet<'_>,
     ask: &Ask,
     points: &[AimPoint],
-    colliding: (Option<LimitKind>, Option<LimitKind>),
+    kinds: &[LimitKind],
 ) -> Result<Opening, Stopped> {
-    let aims = aims_around_best(points);
-    let samples = if fleet.problem().is_deterministic() {
-        1
-    } else {
-        ask.samples
-    };
-    let spare = if fleet.problem().is_deterministic() {
-        0
-    } else {
-        most_broken(ask)
-    };
+    let (samples, spare) = counts(fleet, ask);
     let mut raises = Vec::new();
-    for kind in [colliding.0, colliding.1].into_iter().flatten() {
-        raises.extend(raise(fleet, &aims, (samples, spare), kind)?);
+    for &kind in kinds {
+        raises.extend(raise(fleet, points, (samples, spare), kind)?);
     }
+    let aims = fewest(points, |tally| (tally.broken_any, 0));
     Ok(Opening {
         delivery_factor: delivery_factor(fleet, &aims, samples, spare)?,
         raises,
     })
+}
+
+/// Samples at an aim, and the most of them that may break a limit at a safe one.
+fn counts(fleet: &Fleet<'_>, ask: &Ask) -> (u64, u64) {
+    if fleet.problem().is_deterministic() {
+        (1, 0)
+    } else {
+        (ask.samples, most_broken(ask))
+    }
 }
 
 /// The most samples of those asked for that may break a limit at a safe aim.
@@ -89,14 +94,23 @@ fn most_broken(ask: &Ask) -> u64 {
     low
 }
 
-/// Up to [`MOST_AIMS`] flown aims: the best and those nearest to it in what they hold.
-fn aims_around_best(points: &[AimPoint]) -> Vec<f64> {
-    let mut ranked: Vec<&AimPoint> = points.iter().collect();
-    ranked.sort_by(|a, b| {
-        let held = b.tally.held().cmp(&a.tally.held());
-        held.then(a.aim_m.total_cmp(&b.aim_m))
-    });
-    ranked.iter().take(MOST_AIMS).map(|p| p.aim_m).collect()
+/// Up to [`MOST_AIMS`] flown aims with the lowest `cost`; of more that are equal, some spread evenly.
+fn fewest(points: &[AimPoint], cost: impl Fn(&Tally) -> (u64, u64)) -> Vec<f64> {
+    let mut ranked: Vec<((u64, u64), f64)> =
+        points.iter().map(|p| (cost(&p.tally), p.aim_m)).collect();
+    ranked.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    if ranked.len() > MOST_AIMS {
+        let dearest = ranked[MOST_AIMS - 1].0;
+        let from = ranked.partition_point(|aim| aim.0 < dearest);
+        let equal = ranked.partition_point(|aim| aim.0 <= dearest) - from;
+        let room = MOST_AIMS - from;
+        for place in 0..room {
+            // Never before `place`, so that none is overwritten before it is read.
+            ranked[from + place] = ranked[from + place * (equal - 1) / (room - 1).max(1)];
+        }
+        ranked.truncate(MOST_AIMS);
+    }
+    ranked.into_iter().map(|(_, aim_m)| aim_m).collect()
 }
 
 fn delivery_factor(
@@ -126,46 +140,90 @@ fn delivery_factor(
     Ok((open > 0.0).then_some(open))
 }
 
+/// The least value of one limit that opens the band, the others as they are.
+///
+/// Looked for at the flown aims that break the other limits least, then between them.
 fn raise(
     fleet: &Fleet<'_>,
-    aims: &[f64],
-    (samples, spare): (u64, u64),
+    points: &[AimPoint],
+    counts: (u64, u64),
     kind: LimitKind,
 ) -> Result<Option<Raise>, Stopped> {
     let entries = fleet.problem().limits().entries();
     let Some(bit) = entries.iter().position(|limit| limit.kind == kind) else {
         return Ok(None);
     };
-    // Of an altitude a lower value is the weaker limit.
-    let sign = if kind == LimitKind::LowestAltitude {
+    let range = fleet.problem().aim();
+    let mut aims = fewest(points, |tally| {
+        let own = tally.broken[bit];
+        (tally.broken.iter().sum::<u64>() - own, own)
+    });
+    let mut spacing = range.step_m;
+    loop {
+        let (least, centre) = least_value(fleet, &aims, counts, bit)?;
+        if least.is_finite() {
+            return Ok(Some(Raise {
+                kind,
+                allowed: entries[bit].allowed,
+                needed: (MARGIN * least.abs() + least) * sign(kind),
+            }));
+        }
+        if spacing <= FINEST_SPACING_M {
+            return Ok(None);
+        }
+        spacing *= 0.25;
+        aims = (-3..=3)
+            .map(|place| f64::from(place).mul_add(spacing, centre))
+            .filter(|aim| (range.from_m..=range.to_m).contains(aim))
+            .collect();
+    }
+}
+
+/// Of an altitude a lower value is the weaker limit.
+fn sign(kind: LimitKind) -> f64 {
+    if kind == LimitKind::LowestAltitude {
         -1.0
     } else {
         1.0
-    };
+    }
+}
+
+/// The least allowed value (times [`sign`]) with which one of these aims is safe, infinite where none is,
+/// and the aim at which the other limits are broken least.
+fn least_value(
+    fleet: &Fleet<'_>,
+    aims: &[f64],
+    (samples, spare): (u64, u64),
+    bit: usize,
+) -> Result<(f64, f64), Stopped> {
+    let kind = fleet.problem().limits().entries()[bit].kind;
     let mut values: Vec<Vec<f64>> = vec![Vec::new(); aims.len()];
     let mut broken_by_others = vec![0_u64; aims.len()];
     fleet.fly(aims, 0..samples, |flown| {
-        if flown.broken & !(1 << bit) != 0 {
+        if flown.broken & !(1 << bit) != 0 || flown.result.ending == Ending::Failed {
             broken_by_others[flown.aim] += 1;
         } else {
-            let value = measured(kind, &flown.result).map_or(f64::INFINITY, |value| sign * value);
-            values[flown.aim].push(value);
+            let value = match (kind, flown.result.ending) {
+                (LimitKind::CapturedBelow, Ending::Escaped) => None,
+                _ => measured(kind, &flown.result),
+            };
+            values[flown.aim].push(value.map_or(f64::INFINITY, |value| sign(kind) * value));
         }
     })?;
     let mut least = f64::INFINITY;
-    for (values, others) in values.iter_mut().zip(broken_by_others) {
+    for (values, &others) in values.iter_mut().zip(&broken_by_others) {
         let Some(left) = spare.checked_sub(others) else {
             continue;
         };
         values.sort_by(|a, b| b.total_cmp(a));
         let needed = usize::try_from(left).ok().and_then(|left| values.get(left));
-        least = least.min(needed.copied().unwrap_or(f64::NEG_INFINITY));
+        least = least.min(needed.copied().unwrap_or(f64::INFINITY));
     }
-    Ok(least.is_finite().then(|| Raise {
-        kind,
-        allowed: entries[bit].allowed,
-        needed: sign * least,
-    }))
+    let fewest = broken_by_others
+        .iter()
+        .zip(aims)
+        .min_by_key(|(others, _)| **others);
+    Ok((least, fewest.map_or(f64::NAN, |(_, &aim_m)| aim_m)))
 }
 
 /// Names the limits that collide about the best aim, and what would open the band.
@@ -196,9 +254,57 @@ pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stoppe
             shallow = (at_best, aims.limit_kind(index));
         }
     }
+    let mut kinds: Vec<LimitKind> = (0..count)
+        .filter(|&index| aims.best().is_some_and(|p| p.tally.broken[index] > 0))
+        .filter_map(|index| aims.limit_kind(index))
+        .collect();
+    if steep.1.is_none() && shallow.1.is_none() {
+        // Broken alike on both sides.
+        steep.1 = aims
+            .best()
+            .and_then(|p| super::band::ruling_limit(aims, &p.tally));
+    }
+    if let (Some(one), None) | (None, Some(one)) = (steep.1, shallow.1) {
+        (steep.1, shallow.1) = with_partner(aims, fleet, one, (steep.1, shallow.1));
+    }
+    for kind in [steep.1, shallow.1].into_iter().flatten() {
+        if !kinds.contains(&kind) {
+            kinds.push(kind);
+        }
+    }
     Ok(Empty {
         best_aim_m,
         colliding: (steep.1, shallow.1),
-        opening: what_would_open(fleet, ask, aims.points(), (steep.1, shallow.1))?,
+        opening: what_would_open(fleet, ask, aims.points(), &kinds)?,
     })
+}
+
+/// The limit `one` that rules at the best aim, and the one that rules at the nearest aim that holds it;
+/// `alone` where no aim does.
+fn with_partner(
+    aims: &Aims<'_>,
+    fleet: &Fleet<'_>,
+    one: LimitKind,
+    alone: (Option<LimitKind>, Option<LimitKind>),
+) -> (Option<LimitKind>, Option<LimitKind>) {
+    let entries = fleet.problem().limits().entries();
+    let (Some(bit), Some(best)) = (
+        entries.iter().position(|limit| limit.kind == one),
+        aims.best(),
+    ) else {
+        return alone;
+    };
+    let (_, spare) = counts(fleet, &aims.ask());
+    let away = |point: &AimPoint| (point.aim_m - best.aim_m).abs();
+    let holding = aims
+        .points()
+        .iter()
+        .filter(|p| p.tally.broken[bit] <= spare);
+    let nearest = holding.min_by(|a, b| away(a).total_cmp(&away(b)));
+    let partner = nearest.and_then(|p| Some((p.aim_m, super::band::ruling_limit(aims, &p.tally)?)));
+    match partner {
+        Some((aim_m, other)) if other != one && aim_m < best.aim_m => (Some(other), Some(one)),
+        Some((aim_m, other)) if other != one && aim_m > best.aim_m => (Some(one), Some(other)),
+        _ => alone,
+    }
 }

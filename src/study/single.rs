@@ -1,18 +1,21 @@
 //! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
 
 use crate::craft::engine::propellant_kg;
-use crate::ensemble::Problem;
-use crate::ensemble::problem::SampleNumber;
+use crate::ensemble::problem::{Numbers, SampleNumber};
+use crate::ensemble::{LimitKind, Problem};
 use crate::pass::orbit::Corrections;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
 use crate::pass::{Ending, EntryState};
 use crate::scenario::ship::Ship;
+use crate::scenario::uncertainty::Number;
 
 /// A flown pass with its start and what follows it.
 #[derive(Debug, Clone)]
 pub struct SinglePass {
     /// Aimed vacuum periapsis altitude, m.
     pub aim_m: f64,
+    /// The numbers flown with, by which its limits are judged.
+    pub numbers: Numbers,
     /// State at the start.
     pub start: EntryState,
     /// The flight.
@@ -56,7 +59,7 @@ pub enum SingleError {
 /// Flies one pass, nominal or of a sample, by the reference integrator.
 ///
 /// The orbit is mended to a periapsis 100 km above the entry interface, and to `target_apoapsis_m`
-/// where one is asked for (else the apoapsis stays).
+/// where one is asked for (else the apoapsis stays, or comes down to the limit that it breaks).
 ///
 /// # Errors
 /// [`SingleError`]: no approach conic, or an integration that stopped.
@@ -80,6 +83,7 @@ pub fn fly_single(
         &start,
         (problem.settings(), FlyOptions::default()),
     )?;
+    let mass_kg = numbers[Number::ShipMass as usize];
     let (gm, radius) = (planet.gm_m3_s2, planet.equatorial_radius_m);
     let orbit = flown.result.orbit;
     let closed = (flown.result.ending == Ending::Captured).then_some(());
@@ -87,8 +91,9 @@ pub fn fly_single(
         .and_then(|()| orbit.apoapsis_radius_m(gm))
         .map(|r_a| {
             let target_p = radius + planet.interface_m + 100e3;
+            let highest = limit_on_apoapsis_m(problem).map_or(r_a, |most| r_a.min(radius + most));
             let target_a = target_apoapsis_m
-                .map_or(r_a, |altitude| radius + altitude)
+                .map_or(highest, |altitude| radius + altitude)
                 .max(target_p);
             let burns =
                 Corrections::between(gm, (orbit.periapsis_radius_m, r_a), (target_p, target_a));
@@ -97,16 +102,25 @@ pub fn fly_single(
                 target_periapsis_m: target_p - radius,
                 target_apoapsis_m: target_a - radius,
                 burns,
-                propellant_kg: ship.engine.map(|engine| {
-                    propellant_kg(ship.mass_kg, speed_change, engine.specific_impulse_s)
-                }),
+                propellant_kg: ship
+                    .engine
+                    .map(|engine| propellant_kg(mass_kg, speed_change, engine.specific_impulse_s)),
             }
         });
     Ok(SinglePass {
         aim_m,
+        numbers,
         start,
         period_s: orbit.period_s(gm),
         flown,
         corrections,
     })
+}
+
+/// Highest apoapsis altitude that the limits allow, m.
+fn limit_on_apoapsis_m(problem: &Problem) -> Option<f64> {
+    let mut limits = problem.limits().entries().iter();
+    limits
+        .find(|limit| limit.kind == LimitKind::CapturedBelow)
+        .map(|limit| limit.allowed)
 }

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// A folder of its own for one test, removed at the end.
-struct Folder(PathBuf);
+pub(crate) struct Folder(pub(crate) PathBuf);
 
 impl Folder {
-    fn new(name: &str) -> Self {
+    pub(crate) fn new(name: &str) -> Self {
         let path = std::env::temp_dir().join(format!("periband-{name}-{}", std::process::id()));
         fs::create_dir_all(&path).expect("a temporary folder");
         Self(path)
@@ -21,7 +21,7 @@ impl Drop for Folder {
     }
 }
 
-fn periband(folder: &Path, arguments: &[&str]) -> Output {
+pub(crate) fn periband(folder: &Path, arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_periband"))
         .args(arguments)
         .current_dir(folder)
@@ -30,11 +30,11 @@ fn periband(folder: &Path, arguments: &[&str]) -> Output {
         .expect("the program starts")
 }
 
-fn text(bytes: &[u8]) -> String {
+pub(crate) fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
-fn example() -> String {
+pub(crate) fn example() -> String {
     crate::examples()
         .join("mars-arrival.yaml")
         .display()

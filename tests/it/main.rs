@@ -11,6 +11,7 @@ mod flights;
 mod layering;
 mod plots;
 mod properties;
+mod regression;
 mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
