@@ -10,21 +10,18 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 pub(super) fn run(args: &WorldsArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
-    match &args.world {
-        Some(choice) => {
-            let world = World::from_choice(choice, Path::new(""))?;
-            show(&world, screen);
-            if args.figure {
-                draw(&world, args, screen)?;
-            }
+    if let Some(choice) = &args.world {
+        let world = World::from_choice(choice, Path::new(""))?;
+        show(&world, screen);
+        if args.figure {
+            draw(&world, args, screen)?;
         }
-        None => {
-            list(screen)?;
-            if args.figure {
-                for name in bundled_names() {
-                    draw(&World::bundled(name)?, args, screen)?;
-                }
-            }
+        return Ok(());
+    }
+    list(screen)?;
+    if args.figure {
+        for name in bundled_names() {
+            draw(&World::bundled(name)?, args, screen)?;
         }
     }
     Ok(())

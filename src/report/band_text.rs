@@ -1,7 +1,7 @@
 //! What `band` says on the screen: the answer in one line, then a compact table.
 
 use super::grid::Grid;
-use super::limit_words::{broken_words, coarse_remark, name, value_text};
+use super::limit_words::{broken_words, name, value_text};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
 use crate::ensemble::LimitKind;
@@ -15,10 +15,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, result: &BandResult) -> String {
     let answer = plain_answer(case, result);
-    match coarse_remark(case) {
-        Some(remark) => format!("{answer} {remark}"),
-        None => answer,
-    }
+    answer + &super::limit_words::remarks(case)
 }
 
 fn plain_answer(case: &Case, result: &BandResult) -> String {

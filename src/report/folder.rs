@@ -95,6 +95,20 @@ impl RunFolder {
         self.path.join(slug(name))
     }
 
+    /// Removes a file that an earlier run left; one that is not there is no error.
+    ///
+    /// # Errors
+    /// [`FileError`] when it is there and cannot be removed.
+    pub fn forget(&mut self, name: &str) -> Result<(), FileError> {
+        let path = self.file(name);
+        match std::fs::remove_file(&path) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                Err(FileError::of(&path, error))
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// Writes a whole file.
     ///
     /// # Errors

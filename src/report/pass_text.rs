@@ -14,10 +14,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, single: &SinglePass) -> String {
     let answer = plain_answer(case, single);
-    match super::limit_words::coarse_remark(case) {
-        Some(remark) => format!("{answer} {remark}"),
-        None => answer,
-    }
+    answer + &super::limit_words::remarks(case)
 }
 
 fn plain_answer(case: &Case, single: &SinglePass) -> String {

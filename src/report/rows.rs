@@ -111,7 +111,7 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
         "end_inertial_speed_m_s",
         maybe(&|flown| done(flown, flown.result.end_inertial_speed_m_s)),
     ));
-    let mut stays = 0;
+    let (mut stays, mut spots) = (0, 0);
     for (bit, key) in limits.iter().enumerate() {
         let mut name = format!("broken_{key}");
         if *key == "stay_above" {
@@ -128,6 +128,10 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
                 }),
             ));
             name = format!("{name}_{}", level + 1);
+        }
+        if *key == "spot" {
+            spots += 1;
+            name = format!("{name}_{spots}");
         }
         let broken: Vec<i64> = samples
             .iter()

@@ -34,6 +34,10 @@ pub fn facts(
 ) -> Result<(RunFolder, RunFacts), FileError> {
     let document = case.scenario.document();
     let mut folder = RunFolder::create(base, &stem(case), study)?;
+    // What an earlier run left that this one may not write again.
+    for stale in ["partial.json", "samples.parquet", "world.yaml"] {
+        folder.forget(stale)?;
+    }
     let as_run = document.as_run();
     folder.write("scenario.yaml", as_run.as_bytes())?;
     let mut command = format!("periband {study} scenario.yaml");

@@ -34,7 +34,7 @@ pub fn band_summary(
         "confidence": ask.confidence,
         "safe_periapsis_band_km": band,
         "why_no_band": why,
-        "recommended_periapsis_km": result.recommended_m / 1e3,
+        "recommended_periapsis_km": result.recommended().filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
         "probability_at_recommended": held,
         "at_recommended": described(outcome),
         "outcomes": outcomes(outcome),
@@ -81,6 +81,7 @@ fn why_value(case: &Case, empty: &Empty) -> Value {
     let raises = empty.opening.raises.iter().map(|raise| {
         json!({
             "limit": raise.kind.key(),
+            "name": super::limit_words::name(case, raise.kind),
             "allowed": super::limit_words::value_text(case, raise.kind, raise.allowed),
             "needed": super::limit_words::value_text(case, raise.kind, raise.needed),
         })
@@ -139,6 +140,7 @@ fn limits(case: &Case, outcome: &Outcome) -> Value {
             let chance = Interval::clopper_pearson(broken, outcome.tally.samples, confidence);
             json!({
                 "limit": limit.kind.key(),
+                "name": super::limit_words::name(case, limit.kind),
                 "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
                 "broken": broken,
                 "probability_broken": chance.ok().as_ref().map(interval),
@@ -151,7 +153,10 @@ fn aim(case: &Case, point: &AimPoint) -> Value {
     let entries = case.problem.limits().entries().iter();
     let broken: Vec<Value> = entries
         .zip(&point.tally.broken)
-        .map(|(limit, count)| json!({ "limit": limit.kind.key(), "samples": count }))
+        .map(|(limit, count)| {
+            let name = super::limit_words::name(case, limit.kind);
+            json!({ "limit": limit.kind.key(), "name": name, "samples": count })
+        })
         .collect();
     json!({
         "periapsis_km": point.aim_m / 1e3,

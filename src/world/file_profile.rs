@@ -55,7 +55,11 @@ fn above(block: &Section<'_>, form: &str, reader: &mut Reader<'_>) -> Result<Abo
         return Ok(Above::default());
     };
     reader.cite(&above)?;
-    let scale_height_m = above.quantity("scale_height", Dimension::Length, Bound::above(0.0))?;
+    let scale_height_m = above.quantity(
+        "scale_height",
+        Dimension::Length,
+        Bound::between(100.0, 1e6),
+    )?;
     let to_m = above.optional_quantity("to", Dimension::Length, ALTITUDES)?;
     above.finish()?;
     Ok(Above {
@@ -111,7 +115,7 @@ fn layers(form: Section<'_>, (body, gas): (&Body, &Gas), above: Above) -> Checke
 }
 
 fn scale_heights(form: Section<'_>, above: Above) -> Checked {
-    let density = form.quantity("density", Dimension::Density, Bound::above(0.0))?;
+    let density = form.quantity("density", Dimension::Density, Bound::between(1e-9, 1e4))?;
     let top_m = form.quantity("top", Dimension::Length, ALTITUDES)?;
     let stretches = pairs(
         &form.required("stretches", "a list of pairs")?,

@@ -37,7 +37,42 @@ fn main() {
         AIM_M / 1e3
     );
     compare(&case);
+    parts(&path);
     grow(&case);
+}
+
+/// What each part of the full physics costs, one switched off at a time.
+fn parts(path: &Path) {
+    println!(
+        "{:<36} {:>14} {:>8}",
+        "lanes at the default tolerance", "passes/s/core", "share"
+    );
+    let mut all = 0.0;
+    for (what, key) in [
+        ("all parts", ""),
+        (
+            "without the small-scale field",
+            "uncertainty.air.small_scale",
+        ),
+        ("without the error of the wind", "uncertainty.air.wind"),
+        (
+            "without the error of scale height",
+            "uncertainty.air.scale_height",
+        ),
+        ("without any dispersion of the air", "uncertainty.air"),
+    ] {
+        let set = (key.to_owned(), "exact".to_owned());
+        let sets: &[(String, String)] = if key.is_empty() { &[] } else { &[set] };
+        let case = Case::load(path, sets).expect("a valid scenario");
+        let tolerance = case.problem.settings().tolerance;
+        let (_, _, seconds, _) = lanes(&case, tolerance, TIMED);
+        let rate = 1.0 / per(seconds, TIMED);
+        if key.is_empty() {
+            all = rate;
+        }
+        println!("{what:<36} {rate:>14.0} {:>8.2}", rate / all);
+    }
+    println!();
 }
 
 /// Processor time of this thread, s; the wall clock where the system does not tell.

@@ -12,6 +12,7 @@ mod layering;
 mod plots;
 mod properties;
 mod regression;
+mod spots;
 mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]

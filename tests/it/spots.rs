@@ -1,0 +1,57 @@
+//! Spots on the ship and the roll that spreads heat over its circumference.
+
+use crate::{case_of, examples};
+use periband::Case;
+use periband::ensemble::{LimitKind, Progress};
+use periband::pass::PassResult;
+use periband::study::find_band;
+
+fn rolling(with_roll: bool) -> Case {
+    let text = std::fs::read_to_string(examples().join("rolling-ship.yaml")).expect("an example");
+    let keep = |line: &&str| with_roll || !line.trim_start().starts_with("roll:");
+    let text: Vec<&str> = text.lines().filter(keep).collect();
+    let mut case = case_of(&text.join("\n"));
+    case.scenario.ask.samples = 1000;
+    case
+}
+
+/// A cylinder broadside that rolls takes 1/π of the flux of its stagnation line on the average (computed:
+/// the mean of the cosine over the windward half of a full turn).
+#[test]
+fn a_roll_leaves_one_over_pi_of_the_stagnation_line_flux() {
+    let pass = PassResult {
+        peak_heat_flux_w_m2: 1e5,
+        ..PassResult::default()
+    };
+    let flux = |case: &Case| {
+        case.problem
+            .limits()
+            .spot_flux_w_m2(0, &pass, 4.0)
+            .expect("a spot")
+    };
+    let ratio = flux(&rolling(true)) / flux(&rolling(false));
+    assert!(
+        (ratio * std::f64::consts::PI - 1.0).abs() < 1e-12,
+        "{ratio}"
+    );
+    // The antenna rim is not on the circumference, and has the flux of its own radius.
+    let rim = rolling(true)
+        .problem
+        .limits()
+        .spot_flux_w_m2(1, &pass, 4.0)
+        .expect("a spot");
+    assert!((rim / (1e5 * 8.0_f64.sqrt()) - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn the_skin_that_fails_without_the_roll_holds_with_it() {
+    let band = |case: &Case| {
+        find_band(&case.scenario, &case.problem, &Progress::default())
+            .expect("searched")
+            .band
+    };
+    assert!(band(&rolling(true)).is_ok());
+    let empty = band(&rolling(false)).expect_err("the flank is too hot");
+    let named = [empty.colliding.0, empty.colliding.1];
+    assert!(named.contains(&Some(LimitKind::Spot(0))), "{named:?}");
+}
