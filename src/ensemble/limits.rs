@@ -1,5 +1,6 @@
 //! The limits of a scenario as a list: which of them a flown pass breaks.
 
+use super::people::{PeopleError, PeopleWatch};
 use crate::craft::spots::{Rolling, Spot, SpotHeating};
 use crate::pass::{Ending, PassResult};
 use crate::scenario::limits::Limits;
@@ -32,6 +33,8 @@ pub enum LimitKind {
     ComesDown,
     /// Heat flux of the spot of this index in `ship.spots`.
     Spot(usize),
+    /// The curve of level against duration for the people aboard.
+    People,
 }
 
 impl LimitKind {
@@ -50,6 +53,7 @@ impl LimitKind {
             Self::LeavesAir => "leaves_air",
             Self::ComesDown => "comes_down",
             Self::Spot(_) => "spot",
+            Self::People => "people",
         }
     }
 }
@@ -69,6 +73,7 @@ pub struct LimitSet {
     entries: Vec<Limit>,
     levels_m_s2: Vec<f64>,
     spots: Vec<SpotFlux>,
+    people: Option<PeopleWatch>,
 }
 
 /// The flux of a spot from that of the stagnation point.
@@ -91,8 +96,10 @@ impl SpotFlux {
 
 impl LimitSet {
     /// The limits of a scenario and its ship.
-    #[must_use]
-    pub fn new(limits: &Limits, ship: &Ship) -> Self {
+    ///
+    /// # Errors
+    /// [`PeopleError`] for a curve that is not known or not of the axis in which the seat feels the braking.
+    pub fn new(limits: &Limits, ship: &Ship) -> Result<Self, PeopleError> {
         let mut entries = Vec::new();
         let mut add = |kind, allowed: Option<f64>| {
             entries.extend(allowed.map(|allowed| Limit { kind, allowed }));
@@ -112,6 +119,20 @@ impl LimitSet {
         for (index, spot) in ship.spots.iter().enumerate() {
             add(LimitKind::Spot(index), model(spot).binding_flux_w_m2());
         }
+        let mut levels_m_s2: Vec<f64> = limits
+            .stay_above
+            .iter()
+            .map(|stay| stay.level_m_s2)
+            .collect();
+        let people = match &limits.people {
+            Some(people) => Some(PeopleWatch::new(
+                people,
+                ship.lift_to_drag,
+                &mut levels_m_s2,
+            )?),
+            None => None,
+        };
+        add(LimitKind::People, people.as_ref().map(|_| 0.0));
         let rolled = ship.roll.map_or(1.0, |roll| {
             let rolling = Rolling {
                 period_s: roll.period_s,
@@ -120,7 +141,7 @@ impl LimitSet {
             };
             rolling.average_share()
         });
-        Self {
+        Ok(Self {
             spots: ship
                 .spots
                 .iter()
@@ -130,12 +151,15 @@ impl LimitSet {
                 })
                 .collect(),
             entries,
-            levels_m_s2: limits
-                .stay_above
-                .iter()
-                .map(|stay| stay.level_m_s2)
-                .collect(),
-        }
+            levels_m_s2,
+            people,
+        })
+    }
+
+    /// The curve for the people aboard, if there is one.
+    #[must_use]
+    pub fn people(&self) -> Option<&PeopleWatch> {
+        self.people.as_ref()
     }
 
     /// The limits in order.
@@ -188,6 +212,12 @@ impl LimitSet {
             let flux = self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize]);
             return flux.is_some_and(|flux| flux > limit.allowed);
         }
+        if limit.kind == LimitKind::People {
+            return self
+                .people
+                .as_ref()
+                .is_some_and(|people| people.broken(pass));
+        }
         breaks(limit, pass, numbers)
     }
 }
@@ -219,7 +249,9 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
         LimitKind::DynamicPressure => Some(pass.peak_dynamic_pressure_pa),
         LimitKind::LowestAltitude => Some(pass.lowest_altitude_m),
         LimitKind::CapturedBelow => pass.apoapsis_altitude_m,
-        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) => None,
+        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) | LimitKind::People => {
+            None
+        }
     }
 }
 
@@ -246,6 +278,6 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
         }
         LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
         LimitKind::ComesDown => pass.ending != Ending::Landed,
-        LimitKind::Spot(_) => false,
+        LimitKind::Spot(_) | LimitKind::People => false,
     }
 }

@@ -6,6 +6,7 @@ pub mod draws;
 pub mod engine;
 pub mod interval;
 pub mod limits;
+pub mod people;
 pub mod problem;
 pub mod quantile;
 pub mod tally;

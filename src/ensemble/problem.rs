@@ -3,6 +3,7 @@
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
 use super::draws::{Draws, DrawsError};
 use super::limits::LimitSet;
+use super::people::PeopleError;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
@@ -49,6 +50,9 @@ pub enum ProblemError {
     /// The uncertainties cannot be drawn.
     #[error("the uncertainties cannot be drawn")]
     Draws(#[from] DrawsError),
+    /// The curve for the people aboard cannot be watched.
+    #[error("{0}")]
+    People(#[from] PeopleError),
     /// The dispersion of the air is out of range.
     #[error("the dispersion of the air is out of range")]
     Air(#[from] WorldError),
@@ -79,7 +83,7 @@ impl Problem {
         let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
         let flown = world.clone().with_dispersion(dispersion.clone())?;
         let planet = Planet::new(&flown);
-        let limits = LimitSet::new(&scenario.limits, &scenario.ship);
+        let limits = LimitSet::new(&scenario.limits, &scenario.ship)?;
         let mut settings = Settings::new(&planet);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
         let is_limit = |number: Number| {

@@ -38,7 +38,7 @@ struct Flight {
     stage: Stage,
     number: usize,
     steps: u32,
-    stays: [Stay; Limits::MAX_LEVELS],
+    stays: [Stay; Limits::MAX_WATCHED],
 }
 
 /// Counts of the work done, for benchmarks and cost tests.
@@ -100,7 +100,7 @@ impl<'p> Batch<'p> {
                 stage: Stage::Rest,
                 number: 0,
                 steps: 0,
-                stays: [Stay::default(); Limits::MAX_LEVELS],
+                stays: [Stay::default(); Limits::MAX_WATCHED],
             }; WIDTH],
             cost: Cost::default(),
         }
@@ -181,7 +181,7 @@ impl<'p> Batch<'p> {
             stage: Stage::Primed,
             number,
             steps: 0,
-            stays: [Stay::default(); Limits::MAX_LEVELS],
+            stays: [Stay::default(); Limits::MAX_WATCHED],
         };
     }
 
@@ -326,7 +326,7 @@ impl<'p> Batch<'p> {
     fn result(&self, lane: usize, ending: Ending) -> PassResult {
         let hot = &self.hot;
         let y = lane_state(&hot.y, lane);
-        let mut longest_stay_s = [0.0; Limits::MAX_LEVELS];
+        let mut longest_stay_s = [0.0; Limits::MAX_WATCHED];
         for (out, stay) in longest_stay_s.iter_mut().zip(&self.flights[lane].stays) {
             *out = stay.longest_s();
         }

@@ -65,7 +65,7 @@ pub struct PassResult {
     /// Lowest altitude, m.
     pub lowest_altitude_m: f64,
     /// Longest continuous stay above each level of the limits, s.
-    pub longest_stay_s: [f64; Limits::MAX_LEVELS],
+    pub longest_stay_s: [f64; Limits::MAX_WATCHED],
     /// Work of drag as a speed, m/s.
     pub speed_lost_m_s: f64,
     /// Speed against the air at the end, m/s.

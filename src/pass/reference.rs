@@ -355,7 +355,7 @@ fn gather(planet: &Planet, settings: &Settings, history: &[Moment], ending: Endi
         raise(&mut result.peak_dynamic_pressure_pa, felt.dynamic_pressure);
         result.lowest_altitude_m = result.lowest_altitude_m.min(felt.altitude);
     }
-    let mut stays = [Stay::default(); Limits::MAX_LEVELS];
+    let mut stays = [Stay::default(); Limits::MAX_WATCHED];
     for pair in history.windows(2) {
         let (a, b, h) = (
             &pair[0].felt,

@@ -26,6 +26,11 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
         LimitKind::CapturedBelow => "captured low enough".to_owned(),
         LimitKind::LeavesAir => "leaves the air again".to_owned(),
         LimitKind::ComesDown => "comes down".to_owned(),
+        LimitKind::People => {
+            let people = case.problem.limits().people();
+            let axis = people.map_or("", |people| people.axis().0.symbol());
+            format!("people's {axis} by level and duration")
+        }
         LimitKind::Spot(index) => {
             let spot = case.scenario.ship.spots.get(index);
             format!("heat flux of {}", spot.map_or("a spot", |spot| &spot.name))
@@ -88,6 +93,7 @@ pub fn broken_words(case: &Case, kind: LimitKind) -> String {
         LimitKind::CapturedBelow => format!("not captured below {}", allowed(kind)),
         LimitKind::LeavesAir => "does not leave the air again".to_owned(),
         LimitKind::ComesDown => "does not come down in this pass".to_owned(),
+        LimitKind::People => format!("{} beyond the curve", name(case, kind)),
         LimitKind::LowestAltitude => format!("{} below {}", name(case, kind), allowed(kind)),
         LimitKind::StayAbove(_) => format!("{} longer than {}", name(case, kind), allowed(kind)),
         _ => format!("{} above {}", name(case, kind), allowed(kind)),
@@ -106,7 +112,7 @@ pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
         LimitKind::DynamicPressure => format!("{} kPa", trim(value / 1e3, 4)),
         LimitKind::LowestAltitude => format!("{} km", trim(value / 1e3, 5)),
         LimitKind::CapturedBelow => format!("{} km apoapsis", trim(value / 1e3, 6)),
-        LimitKind::LeavesAir | LimitKind::ComesDown => "yes".to_owned(),
+        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::People => "yes".to_owned(),
     }
 }
 

@@ -2,9 +2,9 @@
 //! in lines of at most 80 columns.
 
 use super::Scenario;
-use super::air_words::air_parts_in_words;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::numbers::{Dispersible, dispersibles};
+use super::part_words::{air_parts_in_words, people_in_words, spots_in_words};
 use super::uncertainty::{AirDensity, Correlation, Number};
 use super::wording::{in_words, say, wrap};
 use crate::numeric::units::{Dimension, format_number};
@@ -123,6 +123,7 @@ impl Scenario {
                 }
             }
         });
+        lines.extend(spots_in_words(ship));
         lines
     }
 
@@ -224,6 +225,7 @@ impl Scenario {
                 length(altitude)
             )
         }));
+        lines.extend(limits.people.as_ref().map(people_in_words));
         if limits.comes_down {
             lines.push("comes down without leaving the air again".to_owned());
         }

@@ -3,6 +3,7 @@
 use super::arrival::APOAPSIS_ALTITUDE_M;
 use super::bound::Bound;
 use super::message::InputError;
+use super::people::People;
 use super::section::Section;
 use crate::numeric::units::Dimension;
 
@@ -27,11 +28,15 @@ pub struct Limits {
     pub captured_below_m: Option<f64>,
     /// The pass must end on the ground (or at the lowest altitude of the air table) without leaving the air again.
     pub comes_down: bool,
+    /// What people may be given along an axis of their seats, by level and duration.
+    pub people: Option<People>,
 }
 
 impl Limits {
     /// The most `stay_above` levels a scenario may carry.
     pub const MAX_LEVELS: usize = 4;
+    /// The most levels that are watched in a pass: those of `stay_above` and those of a curve for people.
+    pub const MAX_WATCHED: usize = 16;
 }
 
 /// A level of sensed deceleration that may be exceeded for at most so long without a break.
@@ -89,6 +94,10 @@ impl Limits {
                 .map(decode_captured)
                 .transpose()?,
             comes_down: limits.flag("comes_down")?,
+            people: limits
+                .optional_section("people")?
+                .map(People::decode)
+                .transpose()?,
         };
         decoded.check_together(limits)?;
         Ok(decoded)

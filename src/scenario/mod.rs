@@ -4,7 +4,6 @@
 use std::path::{Path, PathBuf};
 
 mod air_section;
-mod air_words;
 pub mod arrival;
 pub mod ask;
 pub mod bound;
@@ -20,7 +19,9 @@ pub mod message;
 mod nesting;
 mod node;
 mod numbers;
+mod part_words;
 mod paths;
+pub mod people;
 pub mod section;
 pub mod ship;
 mod source;

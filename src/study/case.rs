@@ -59,6 +59,7 @@ impl Case {
                 "uncertainty",
                 format!("the uncertainties cannot be drawn: {cause}"),
             ),
+            ProblemError::People(cause) => scenario.error_at("limits.people", cause.to_string()),
             ProblemError::Air(cause) => {
                 scenario.error_at("uncertainty", format!("the dispersion of the air: {cause}"))
             }

@@ -55,3 +55,51 @@ fn the_skin_that_fails_without_the_roll_holds_with_it() {
     let named = [empty.colliding.0, empty.colliding.1];
     assert!(named.contains(&Some(LimitKind::Spot(0))), "{named:?}");
 }
+
+/// Mistakes in spots, roll, people and the parts of the air are told with their key.
+#[test]
+fn mistakes_in_the_new_sections_name_their_keys() {
+    let text = std::fs::read_to_string(examples().join("rolling-ship.yaml")).expect("an example");
+    for (from, to, key) in [
+        (
+            "share: 70 %, ",
+            "share: 70 %, radius: 2 m, ",
+            "ship.spots.0",
+        ),
+        (
+            "emissivity: 0.8",
+            "emissivity: 1.2",
+            "ship.spots.0.emissivity",
+        ),
+        ("period: 20 s", "period: 20 km", "ship.roll.period"),
+        (
+            "peak_deceleration: 1.5 g",
+            "people: {curve: nasa-std-3001-deconditoned}",
+            "limits.people",
+        ),
+        (
+            "peak_deceleration: 1.5 g",
+            "people: {seat: back_to_stream}",
+            "limits.people",
+        ),
+        (
+            "density: {world_times: 0.5}",
+            "wind: breezy",
+            "uncertainty.air.wind",
+        ),
+        (
+            "density: {world_times: 0.5}",
+            "small_scale: {std_dev: 5 %}",
+            "uncertainty.air.small_scale",
+        ),
+    ] {
+        let wrong = text.replacen(from, to, 1);
+        assert_ne!(wrong, text, "{from}");
+        let error = periband::Scenario::from_text("bad.yaml", &wrong)
+            .map_err(|error| error.to_string())
+            .and_then(|scenario| Case::from_scenario(scenario).map_err(|error| error.to_string()))
+            .expect_err("a mistake");
+        assert!(error.contains(&format!("key:  {key}")), "{error}");
+        assert!(error.contains("--> bad.yaml:"), "{error}");
+    }
+}
