@@ -1,6 +1,6 @@
 //! The figures of a band study, from its results.
 
-use super::limit_words::name;
+use super::limit_words::breaking_name;
 use super::plot::break_curves::{BreakCurve, BreakCurves};
 use super::plot::distribution::{Distribution, LimitMark};
 use super::plot::ribbons::{Ribbon, Ribbons};
@@ -39,7 +39,7 @@ pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
             // A limit that no sample breaks at any aim has no curve.
             probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
                 key: limit.kind.key().to_owned(),
-                name: name(case, limit.kind),
+                name: breaking_name(case, limit.kind),
                 probability,
                 interval,
             })

@@ -38,6 +38,17 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
     }
 }
 
+/// Short name of breaking a limit, for curves of how often that happens.
+#[must_use]
+pub fn breaking_name(case: &Case, kind: LimitKind) -> String {
+    match kind {
+        LimitKind::CapturedBelow => "not captured low enough".to_owned(),
+        LimitKind::LeavesAir => "does not leave the air".to_owned(),
+        LimitKind::ComesDown => "does not come down".to_owned(),
+        _ => name(case, kind),
+    }
+}
+
 /// What has to be said of every result on a world whose air is known only coarsely.
 #[must_use]
 pub fn coarse_remark(case: &Case) -> Option<String> {
