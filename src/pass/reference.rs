@@ -213,6 +213,35 @@ pub fn fly(
     Ok(FlownPass { history, result })
 }
 
+/// The library's eighth-order integrator over `length_s` with steps up to `longest_step_s`. Sparse output:
+/// a dense sample is only as good as the interpolant, and what it hands over between steps is not the step's end.
+fn stepper<F: System<f64, Scaled>>(
+    system: F,
+    start: Scaled,
+    (length_s, longest_step_s): (f64, f64),
+    tolerance: f64,
+) -> Dop853<f64, Scaled, F> {
+    let (safety, beta, least, most) = (0.9, 0.0, 0.333, 6.0);
+    Dop853::from_param(
+        system,
+        0.0,
+        length_s,
+        longest_step_s,
+        start,
+        tolerance,
+        tolerance,
+        safety,
+        beta,
+        least,
+        most,
+        longest_step_s,
+        0.0,
+        10_000_000,
+        u32::MAX,
+        OutputType::Sparse,
+    )
+}
+
 /// Integrates from `y0` for `span.0` seconds with steps up to `span.1`, or until the flight is over.
 fn integrate(
     motion: &Motion<'_>,
@@ -220,24 +249,8 @@ fn integrate(
     (length_s, longest_step_s): (f64, f64),
     tolerance: f64,
 ) -> Result<(Vec<f64>, Vec<Scaled>), IntegrationError> {
-    let mut stepper = Dop853::from_param(
-        motion,
-        0.0,
-        length_s,
-        longest_step_s,
-        motion.units.scaled(y0),
-        tolerance,
-        tolerance,
-        0.9,
-        0.0,
-        0.333,
-        6.0,
-        longest_step_s,
-        0.0,
-        10_000_000,
-        u32::MAX,
-        OutputType::Sparse,
-    );
+    let start = motion.units.scaled(y0);
+    let mut stepper = stepper(motion, start, (length_s, longest_step_s), tolerance);
     stepper.integrate()?;
     let result: &SolverResult<f64, Scaled> = stepper.results();
     let (times, states) = result.get();
@@ -309,25 +322,7 @@ fn integrate_to(
         }
     }
     let start = motion.units.scaled(y0);
-    // Sparse output: the last dense sample is only as good as the interpolant.
-    let mut stepper = Dop853::from_param(
-        Plain(motion),
-        0.0,
-        length_s,
-        length_s,
-        start,
-        tolerance,
-        tolerance,
-        0.9,
-        0.0,
-        0.333,
-        6.0,
-        length_s,
-        0.0,
-        10_000_000,
-        u32::MAX,
-        OutputType::Sparse,
-    );
+    let mut stepper = stepper(Plain(motion), start, (length_s, length_s), tolerance);
     stepper.integrate().ok()?;
     stepper.y_out().last().map(|y| motion.units.state(y))
 }

@@ -28,6 +28,7 @@ pub fn band_summary(
         "scenario": case.scenario.title,
         "world": case.world.body().name,
         "world_quality": case.world.quality().words(),
+        "world_presets": case.world.applied_presets(),
         "seed": ask.seed,
         "samples": result.samples,
         "required_probability": ask.probability,

@@ -19,6 +19,10 @@ impl Scenario {
             Some(path) => format!("file {}", path.display()),
             None => format!("{} (bundled)", self.world),
         };
+        let world = match self.presets.as_slice() {
+            [] => world,
+            presets => format!("{world}, with {}", presets.join(", ")),
+        };
         let blocks = [
             ("World", vec![world]),
             ("Ship", self.describe_ship()),

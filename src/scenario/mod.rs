@@ -48,6 +48,8 @@ pub struct Scenario {
     pub title: String,
     /// A bundled world's name, or the path of a world file (relative to the scenario file).
     pub world: String,
+    /// Presets of the world file to apply, such as an active Sun (key `presets`).
+    pub presets: Vec<String>,
     /// Name of the ship, when it has one (key `ship.name`).
     pub ship_name: Option<String>,
     /// The ship.
@@ -89,6 +91,9 @@ impl Scenario {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
         let world = root.text("world")?.to_owned();
+        let presets = root.optional_list("presets")?;
+        let presets = presets.iter().map(|node| Ok(node.text()?.to_owned()));
+        let presets = presets.collect::<Result<Vec<_>, InputError>>()?;
 
         let section = root.section("ship")?;
         let ship_name = section.optional_text("name")?.map(str::to_owned);
@@ -122,6 +127,7 @@ impl Scenario {
         Ok(Self {
             title,
             world,
+            presets,
             ship_name,
             ship,
             arrival,

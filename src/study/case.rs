@@ -54,6 +54,21 @@ impl Case {
                 }
             })?,
         };
+        let world =
+            scenario
+                .presets
+                .iter()
+                .enumerate()
+                .try_fold(world, |world, (index, preset)| {
+                    world.with_preset(preset).map_err(|error| {
+                        let placed =
+                            scenario.error_at(&format!("presets.{index}"), error.message());
+                        match error.help() {
+                            Some(help) => placed.with_help(help),
+                            None => placed,
+                        }
+                    })
+                })?;
         let problem = Problem::new(&scenario, &world).map_err(|error| match error {
             ProblemError::Draws(cause) => scenario.error_at(
                 "uncertainty",

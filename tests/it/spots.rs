@@ -103,3 +103,20 @@ fn mistakes_in_the_new_sections_name_their_keys() {
         assert!(error.contains("--> bad.yaml:"), "{error}");
     }
 }
+
+/// A preset of the world file moves the density it names, and `check` says so.
+#[test]
+fn a_preset_of_the_world_is_flown() {
+    let text = std::fs::read_to_string(examples().join("rolling-ship.yaml")).expect("an example");
+    let dusty = case_of(&text.replacen("world: mars", "world: mars\npresets: [dust-storm]", 1));
+    let clear = case_of(&text);
+    let at = |case: &Case| case.world.air().lookup(60e3).ln_density;
+    assert!((at(&dusty) - at(&clear)).abs() > 0.01);
+    assert!(
+        dusty
+            .scenario
+            .describe()
+            .join("\n")
+            .contains("with dust-storm")
+    );
+}
