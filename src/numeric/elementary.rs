@@ -4,7 +4,7 @@
 //! depends on the system's mathematics library. Rarely used functions (inverse
 //! trigonometry) come from the `libm` crate, which is portable arithmetic too.
 
-use std::f64::consts::{FRAC_2_PI, LN_2, LOG2_E};
+use std::f64::consts::{FRAC_2_PI, LOG2_E};
 
 /// 2^52 + 2^51: adding it to a number below 2^51 in size leaves the nearest integer in the low bits.
 const ROUND: f64 = 6_755_399_441_055_744.0;
@@ -135,9 +135,6 @@ pub fn max(a: f64, b: f64) -> f64 {
 pub fn powf(x: f64, y: f64) -> f64 {
     exp(y * ln(x))
 }
-
-/// ln 2, for callers that count halvings.
-pub const LN_TWO: f64 = LN_2;
 
 #[cfg(test)]
 mod tests {

@@ -54,12 +54,6 @@ pub fn speed_between_apsides(gm: f64, r: f64, r_p: f64, r_a: f64) -> f64 {
     (2.0 * gm * (1.0 / r - 1.0 / (r_p + r_a))).max(0.0).sqrt()
 }
 
-/// Speed at radius `r` (m) on a conic of excess speed `v_inf` (m/s): √(v∞² + 2μ/r).
-#[must_use]
-pub fn hyperbolic_speed(gm: f64, r: f64, v_inf: f64) -> f64 {
-    (v_inf * v_inf + 2.0 * gm / r).sqrt()
-}
-
 /// The two burns that turn the orbit after a pass into the target orbit, as impulses.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 pub struct Corrections {

@@ -1,5 +1,4 @@
-//! Statistics held to published values, and to their own promises by simulation: coverage of
-//! intervals, moments and distributions of the draws, recovered correlations.
+//! Statistics held to published values, and to their own promises by simulation.
 
 use periband::ensemble::distribution::{Quantiles, normal_probability, normal_score};
 use periband::ensemble::draws::Draws;
@@ -8,7 +7,7 @@ use periband::ensemble::interval::{
 };
 use periband::ensemble::quantile::{Moments, Sorted};
 use periband::scenario::uncertainty::{
-    AirDensity, AirParts, Correlation, Distribution, Number, Uncertain, Uncertainty,
+    AirDensity, Correlation, Distribution, Number, Uncertain, Uncertainty,
 };
 use statrs::distribution::{ContinuousCDF, Normal, Triangular};
 
@@ -185,8 +184,7 @@ fn drawn(distribution: Distribution, seed: u64) -> Vec<f64> {
     let uncertainty = Uncertainty {
         numbers: vec![uncertain(Number::ShipMass, distribution)],
         air_density: AirDensity::Exact,
-        air_parts: AirParts::default(),
-        correlations: Vec::new(),
+        ..Uncertainty::default()
     };
     let draws = Draws::new(&uncertainty, seed).expect("the cases are valid");
     let mut values = [0.0; Number::COUNT];
@@ -329,8 +327,8 @@ fn correlations_are_recovered_on_normal_scores() {
     let uncertainty = Uncertainty {
         numbers: vec![uncertain(A, narrow), uncertain(C, flat)],
         air_density: AirDensity::World { factor: 1.0 },
-        air_parts: AirParts::default(),
         correlations: vec![correlated((A, C), 0.7), correlated((C, B), -0.4)],
+        ..Uncertainty::default()
     };
     let draws = Draws::new(&uncertainty, 2).unwrap();
     let standard = Normal::standard();
