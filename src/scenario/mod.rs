@@ -32,6 +32,7 @@ pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
 mod walk;
+pub mod wall;
 mod wording;
 mod yaml;
 

@@ -6,6 +6,7 @@ pub mod case;
 pub mod opening;
 pub mod outcome;
 pub mod single;
+pub mod walls;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};
 pub use case::{Case, CaseError};
