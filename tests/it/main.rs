@@ -17,6 +17,7 @@ mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
+mod walls;
 
 use periband::scenario::Scenario;
 use periband::study::Case;
