@@ -17,6 +17,7 @@ pub mod limit_curve;
 mod monotone;
 pub mod named_curves;
 pub mod newtonian;
+pub mod opinions;
 pub mod people;
 pub mod radiative;
 pub mod rarefaction;

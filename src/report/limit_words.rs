@@ -3,6 +3,8 @@
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::problem::SampleNumber;
+use crate::scenario::spots::SpotSpec;
+use crate::scenario::wall::WallKind;
 use crate::study::Case;
 use crate::world::Quality;
 
@@ -79,6 +81,22 @@ pub fn heating_remark(case: &Case) -> Option<String> {
             "At {:.1} km/s against the air the heating is outside its correlation (to 15.2 km/s) and without \
              radiation: do not rely on it.",
             speed / 1e3
+        )
+    })
+}
+
+/// What has to be said of temperature limits of spots whose walls take time to warm.
+#[must_use]
+pub fn wall_remark(case: &Case) -> Option<String> {
+    let spots = &case.scenario.ship.spots;
+    let slow = |spot: &&SpotSpec| {
+        spot.highest_temperature_k.is_some() && spot.wall.kind != WallKind::RadiativeEquilibrium
+    };
+    spots.iter().find(slow).map(|spot| {
+        format!(
+            "The temperature of {} is held against radiative equilibrium at the peak flux, hotter than its wall \
+             becomes; `pass` follows the wall itself.",
+            spot.name
         )
     })
 }

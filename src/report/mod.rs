@@ -11,6 +11,7 @@ pub mod error;
 pub mod figure;
 pub mod folder;
 pub mod grid;
+pub mod heat_text;
 pub mod limit_words;
 pub mod number;
 pub mod page;

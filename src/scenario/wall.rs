@@ -4,7 +4,7 @@
 use super::bound::Bound;
 use super::message::InputError;
 use super::section::{Node, Section};
-use crate::numeric::units::Dimension;
+use crate::numeric::units::{Dimension, format_quantity};
 
 /// The wall behind a spot's surface.
 #[derive(Debug, Clone, PartialEq)]
@@ -111,6 +111,48 @@ impl WallSpec {
     pub fn followed_s(&self) -> f64 {
         self.soak_s.unwrap_or_else(|| self.default_soak_s())
     }
+}
+
+/// The wall in plain words; `None` for a surface without one.
+pub(super) fn wall_in_words(wall: &WallSpec) -> Option<String> {
+    let kelvin = |k| format_quantity(k, Dimension::Temperature);
+    let made_of = match &wall.kind {
+        WallKind::RadiativeEquilibrium => return None,
+        WallKind::Thin {
+            heat_capacity_j_m2_k,
+        } => format!(
+            "thin wall of {}",
+            format_quantity(*heat_capacity_j_m2_k, Dimension::ArealHeatCapacity)
+        ),
+        WallKind::Slab {
+            layers,
+            back,
+            highest_back_k,
+        } => {
+            let thickness = layers.iter().map(|layer| layer.thickness_m).sum();
+            let thickness = format_quantity(thickness, Dimension::Length);
+            let cut = match layers.len() {
+                1 => format!("slab of {thickness}"),
+                many => format!("slab of {many} layers, {thickness} in all"),
+            };
+            let back = match back {
+                BackSpec::Insulated => "insulated behind".to_owned(),
+                BackSpec::Radiating { background_k, .. } => {
+                    format!("its back radiates toward {}", kelvin(*background_k))
+                }
+            };
+            let most = highest_back_k.map_or(String::new(), |k| {
+                format!(" (back face at most {}, which `pass` judges)", kelvin(k))
+            });
+            format!("{cut}, {back}{most}")
+        }
+    };
+    Some(format!(
+        "{made_of}, at {} at first and under a background of {}, followed for {} after the pass",
+        kelvin(wall.start_k),
+        kelvin(wall.background_k),
+        format_quantity(wall.followed_s().round(), Dimension::Time)
+    ))
 }
 
 const THICKNESS_M: Bound = Bound::between(1e-6, 10.0);

@@ -5,6 +5,7 @@ pub mod band;
 pub mod case;
 pub mod opening;
 pub mod outcome;
+pub mod second_opinion;
 pub mod single;
 pub mod walls;
 

@@ -35,8 +35,8 @@ pub struct WallMoment {
 /// What one spot of the ship went through.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpotHeat {
-    /// Its place in `ship.spots`.
-    pub spot: usize,
+    /// The user's name for it.
+    pub name: String,
     /// Whether its wall takes time to warm; else it is in radiative equilibrium throughout.
     pub takes_time: bool,
     /// Peak flux, W/m².
@@ -49,6 +49,8 @@ pub struct SpotHeat {
     pub back: Option<At>,
     /// Whether the back face was hottest at the very end of the time followed.
     pub back_still_warms: bool,
+    /// How long the wall was followed after the pass, s.
+    pub followed_s: f64,
     /// The wall at the moments of the flown history.
     pub in_air: Vec<WallMoment>,
     /// The wall after the pass, to the end of the time followed.
@@ -77,6 +79,23 @@ pub struct Verdict {
     pub allowed: f64,
     /// What was found, in SI units.
     pub found: f64,
+}
+
+impl SpotHeat {
+    /// Whether every limit of the spot held.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.verdicts.iter().all(Verdict::holds)
+    }
+
+    /// Whether the surface holds its limit of temperature only because its wall takes time: in radiative
+    /// equilibrium with the peak flux it would not.
+    #[must_use]
+    pub fn saved_by_its_wall(&self) -> bool {
+        let surface = |verdict: &&Verdict| verdict.judged == Judged::Surface;
+        let verdict = self.verdicts.iter().find(surface);
+        verdict.is_some_and(|verdict| verdict.holds() && self.equilibrium_k > verdict.allowed)
+    }
 }
 
 impl Verdict {
@@ -112,7 +131,7 @@ pub fn walls_along(
         let end_s = state.clock_s();
         let found = (state.surface_peak().kelvin, back.map(|back| back.kelvin));
         Ok(SpotHeat {
-            spot: index,
+            name: spot.name.clone(),
             takes_time: skin.takes_time(),
             peak_flux_w_m2,
             equilibrium_k: equilibrium_temperature(
@@ -122,6 +141,7 @@ pub fn walls_along(
             ),
             surface: state.surface_peak(),
             back,
+            followed_s: soak_s,
             back_still_warms: back.is_some_and(|back| back.time_s >= end_s),
             in_air,
             soaked,

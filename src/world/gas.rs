@@ -159,6 +159,13 @@ impl Gas {
         Self::by_mole(&moles, gamma)
     }
 
+    /// Mole fraction of a species, 0 to 1.
+    #[must_use]
+    pub fn mole_fraction(&self, species: Species) -> f64 {
+        let parts = self.moles.iter().filter(|(held, _)| *held == species);
+        parts.map(|&(_, part)| part).sum()
+    }
+
     /// Mean molar mass, kg/kmol.
     #[must_use]
     pub fn molar_mass_kg_kmol(&self) -> f64 {

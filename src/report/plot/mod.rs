@@ -20,3 +20,4 @@ mod scale;
 pub mod scene;
 mod strip;
 mod ticks;
+pub mod walls;
