@@ -280,7 +280,7 @@ fn fly_nominal(case: &Case, aim_m: Option<f64>) -> FlownPass {
         .launch(aim_m, problem.nominal(), SampleNumber::Nominal)
         .expect("an approach");
     let settings = (problem.settings(), FlyOptions::default());
-    fly(problem.planet(), &sample, &start, settings).expect("flown")
+    fly(problem.models(), &sample, &start, settings).expect("flown")
 }
 
 /// Peaks along flown passes do not change with the cells of the wall, nor with the spacing of the history.
