@@ -18,6 +18,7 @@ pub mod page;
 mod partial;
 pub mod pass_files;
 pub mod pass_text;
+pub mod people_words;
 pub mod plot;
 pub mod remarks;
 pub mod rows;

@@ -10,6 +10,7 @@ mod corridor;
 mod determinism;
 mod flights;
 mod layering;
+mod people;
 mod plots;
 mod properties;
 mod regression;
