@@ -13,6 +13,7 @@ pub(crate) mod row;
 pub(crate) mod sheet;
 pub(crate) mod stardust;
 pub(crate) mod theory;
+pub(crate) mod walls;
 
 use row::Row;
 
@@ -20,6 +21,7 @@ use row::Row;
 pub(crate) fn all_rows() -> Vec<Row> {
     [
         air_heat::rows(),
+        walls::rows(),
         theory::rows(),
         chapman::rows(),
         benchmarks::rows(),
