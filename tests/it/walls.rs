@@ -13,7 +13,7 @@ use periband::scenario::spots::{SpotShare, SpotSpec};
 use periband::scenario::wall::{BackSpec, LayerSpec, WallKind, WallSpec};
 use periband::study::second_opinion::opinions;
 use periband::study::single::fly_single;
-use periband::study::walls::flux_along;
+use periband::study::walls::{SpotHeat, flux_along};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -483,7 +483,7 @@ fn a_pass_judges_spots_by_their_walls() {
     );
     assert!(belly.back.expect("a slab").time_s > exit_s);
     assert!(!belly.back_still_warms);
-    assert!(single.spots.iter().all(|spot| spot.holds()));
+    assert!(single.spots.iter().all(SpotHeat::holds));
     assert_eq!(pass_text::broken(&case, &single), "All limits hold.");
     // Histories have the moments of the flight, then those of the soak.
     assert_eq!(panel.in_air.len(), single.flown.history.len());
