@@ -1,6 +1,7 @@
 //! Walls of spots, carried along the flux of passes: against closed forms, against integral equations solved
 //! here, and against themselves with finer cells.
 
+use crate::cli::{Folder, periband, text};
 use crate::{case_of, examples};
 use periband::Case;
 use periband::craft::flux_history::FluxPoint;
@@ -608,4 +609,46 @@ fn the_stagnation_point_is_shown_by_every_correlation_that_covers_the_gas() {
         words.contains("No second correlation covers the gas of Titan"),
         "{words}"
     );
+}
+
+/// `pass` writes what it says: temperatures beside the history, the soak, the figure; in 80 columns.
+#[test]
+fn a_pass_writes_its_walls() {
+    let folder = Folder::new("walls");
+    let file = examples().join("panel-walls.yaml");
+    let file = file.to_str().expect("a path of letters");
+    let run = periband(&folder.0, &["pass", file, "--periapsis", "100km"]);
+    assert!(run.status.success(), "{}", text(&run.stderr));
+    let said = text(&run.stdout);
+    for words in [
+        "convection by Tauber-Bowles-Yang",
+        "solar panel",
+        "only radiate",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    assert!(
+        said.lines().all(|line| line.chars().count() <= 80),
+        "{said}"
+    );
+    let out = folder.0.join("out/panel-walls/pass");
+    let read = |name: &str| std::fs::read_to_string(out.join(name)).expect(name);
+    let names = "solar_panel_surface_k,belly_surface_k,belly_back_k";
+    let history = read("history.csv");
+    assert!(
+        history
+            .lines()
+            .next()
+            .is_some_and(|head| head.ends_with(names))
+    );
+    let walls = read("walls.csv");
+    assert_eq!(walls.lines().next(), Some(&*format!("time_s,{names}")));
+    assert!(walls.lines().count() > history.lines().count() + 50);
+    for name in ["walls.parquet", "walls.svg", "walls.png"] {
+        assert!(out.join(name).is_file(), "{name} is missing");
+    }
+    let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("JSON");
+    assert_eq!(summary["spots"][1]["spot"], "belly");
+    assert!(summary["spots"][1]["peak_back_time_s"].as_f64() > summary["duration_s"].as_f64());
+    assert!(summary["convective_heating"]["by"][1]["peak_difference_percent"].is_number());
 }
