@@ -18,6 +18,7 @@ pub mod newtonian;
 pub mod people;
 pub mod radiative;
 pub mod rarefaction;
+pub mod shield;
 pub mod slab;
 mod slab_equations;
 pub mod spots;

@@ -1,7 +1,11 @@
 //! One pass through the air: where it starts, how it flies, how it ends, which orbit is left.
 
 pub mod approach;
+pub mod apsis;
 pub mod batch;
+pub mod burn;
+pub mod burn_plan;
+pub mod conic;
 mod crossing;
 pub mod dynamics;
 pub mod ending;
@@ -11,6 +15,7 @@ mod lockstep;
 pub mod orbit;
 pub mod reference;
 pub mod settings;
+mod solver;
 pub mod stepper;
 
 pub use approach::{Approach, EntryState};
