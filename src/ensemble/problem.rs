@@ -1,6 +1,7 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
+use super::before::Before;
 use super::draws::{Draws, DrawsError};
 use super::limits::LimitSet;
 use super::people::PeopleError;
@@ -42,6 +43,7 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    before: Before,
 }
 
 /// Why a scenario cannot be flown.
@@ -111,6 +113,7 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
+            before: Before::default(),
             planet,
         };
         problem.aimed_at(scenario.arrival.aim)
@@ -190,6 +193,18 @@ impl Problem {
         }
     }
 
+    /// The same problem for a ship to which something is done before it meets the air, aimed at this range.
+    ///
+    /// # Errors
+    /// [`ProblemError::NoApproach`] when no approach conic is left at the lowest aim.
+    pub fn with_before(&self, before: Before, aim: AimRange) -> Result<Self, ProblemError> {
+        let mut changed = self.clone();
+        before.change(&mut changed.nominal);
+        changed.deterministic = self.deterministic && before.is_certain();
+        changed.before = before;
+        changed.aimed_at(Aim::Periapsis(aim))
+    }
+
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
@@ -218,6 +233,7 @@ impl Problem {
                 numbers[number as usize] *= self.delivery_scale;
             }
         }
+        self.before.change(&mut numbers);
         numbers
     }
 
@@ -249,7 +265,10 @@ impl Problem {
         numbers: &Numbers,
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
-        let start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
+        let mut start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
+        if let SampleNumber::Of(sample) = sample {
+            self.before.disturb(&mut start, sample);
+        }
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),
@@ -275,12 +294,13 @@ impl Problem {
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
         let of = |number: Number| numbers[number as usize];
         let energy = of(Number::ArrivalEnergy);
+        let energy = match self.energy {
+            ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
+            ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
+            ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
+        };
         Approach {
-            energy: match self.energy {
-                ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
-                ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
-                ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
-            },
+            energy: self.before.energy(energy, &self.planet),
             periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
             inclination_rad: of(Number::Inclination),
             argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),
