@@ -1,0 +1,98 @@
+//! The `capture` section in plain words.
+
+use super::capture::{Alternative, Capture, CaptureOption};
+use crate::numeric::units::{Dimension, format_number, format_quantity};
+
+/// One line for each thing that was understood.
+pub(super) fn capture_in_words(capture: &Capture) -> Vec<String> {
+    let length = |m| format_quantity(m, Dimension::Length);
+    let target = &capture.target;
+    let options: Vec<&str> = capture.options.iter().map(|&o| option_words(o)).collect();
+    let mut lines = vec![
+        format!(
+            "into an orbit of {} by {}, either to {}",
+            length(target.periapsis_m),
+            length(target.apoapsis_m),
+            length(target.tolerance_m)
+        ),
+        format!("compared: {}", options.join(", ")),
+    ];
+    lines.extend(
+        capture
+            .loosest_apoapsis_m
+            .map(|m| format!("at first at least below an apoapsis of {}", length(m))),
+    );
+    let burns = &capture.burns;
+    let attitude = if burns.against_velocity {
+        "against the velocity"
+    } else {
+        "fixed in space"
+    };
+    let count = match burns.count {
+        Some(1) => "one burn".to_owned(),
+        Some(count) => format!("{count} burns"),
+        None => format!(
+            "as few burns as lose at most {} %",
+            format_number(100.0 * burns.accepted_loss)
+        ),
+    };
+    lines.push(format!(
+        "engine {attitude}, {count}, within {}",
+        format_quantity(burns.longest_s, Dimension::Time)
+    ));
+    lines.push(format!(
+        "burns: size to {} %, pointing to {} (one sigma)",
+        format_number(100.0 * burns.size_sigma),
+        format_quantity(burns.pointing_sigma_rad, Dimension::Angle)
+    ));
+    lines.extend(capture.propellant_aboard_kg.map(|kg| {
+        format!(
+            "propellant aboard: {}",
+            format_quantity(kg, Dimension::Mass)
+        )
+    }));
+    if capture.has(CaptureOption::Moon) {
+        let moons = if capture.moons.is_empty() {
+            "every moon of the world".to_owned()
+        } else {
+            capture.moons.join(", ")
+        };
+        lines.push(format!(
+            "moons: {moons}, {} set aside for each flyby",
+            format_quantity(capture.flyby_allowance_m_s, Dimension::Speed)
+        ));
+    }
+    lines.extend(capture.alternatives.iter().map(alternative));
+    lines
+}
+
+fn alternative(one: &Alternative) -> String {
+    let mut line = format!(
+        "other arrival {}: excess speed {}",
+        one.name,
+        format_quantity(one.excess_speed_m_s, Dimension::Speed)
+    );
+    if one.extra_time_s != 0.0 {
+        line += &format!(
+            ", {} more",
+            format_quantity(one.extra_time_s, Dimension::Time)
+        );
+    }
+    if one.extra_propellant_kg != 0.0 {
+        line += &format!(
+            ", {} of propellant before it",
+            format_quantity(one.extra_propellant_kg, Dimension::Mass)
+        );
+    }
+    line
+}
+
+fn option_words(option: CaptureOption) -> &'static str {
+    match option {
+        CaptureOption::Engine => "engine alone",
+        CaptureOption::Air => "one pass through the air",
+        CaptureOption::BurnThenAir => "a burn, then one pass",
+        CaptureOption::GentlePasses => "a loose orbit, then gentle passes",
+        CaptureOption::Moon => "a moon's gravity first",
+    }
+}
