@@ -14,6 +14,7 @@ pub mod extremes;
 pub mod flyby;
 mod lane;
 mod lockstep;
+pub mod mend;
 pub mod orbit;
 pub mod reference;
 pub mod settings;

@@ -2,6 +2,7 @@
 
 pub mod aims;
 pub mod band;
+pub mod capture;
 pub mod case;
 pub mod opening;
 pub mod outcome;
