@@ -42,6 +42,7 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
         percent(costs.held.lower),
         percent(case.scenario.ask.confidence),
     );
+    text.push_str(&by_arrival(comparison, &row.arrival));
     if let Some((heaviest, other)) = most_delivered(comparison)
         && heaviest != place
     {
@@ -54,6 +55,38 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
         );
     }
     text
+}
+
+/// What the least is of every other arrival.
+fn by_arrival(comparison: &Comparison, best: &str) -> String {
+    let mut arrivals: Vec<&str> = Vec::new();
+    for row in &comparison.rows {
+        if row.arrival != best && !arrivals.contains(&row.arrival.as_str()) {
+            arrivals.push(&row.arrival);
+        }
+    }
+    let words: Vec<String> = arrivals
+        .iter()
+        .map(|arrival| {
+            let name = if arrival.is_empty() {
+                "the planned arrival"
+            } else {
+                arrival
+            };
+            match comparison.least_of(arrival) {
+                Some((row, costs)) => format!(
+                    "{name} {} ({})",
+                    costs.reserve_kg.map_or(NONE.to_owned(), mass),
+                    way_name(&row.way)
+                ),
+                None => format!("{name} none"),
+            }
+        })
+        .collect();
+    if words.is_empty() {
+        return String::new();
+    }
+    format!(" The least of the others: {}.", words.join("; "))
 }
 
 /// The row that holds every limit and delivers most.
@@ -367,10 +400,11 @@ fn split_words(row: &Row, name: &str) -> String {
         .splits
         .iter()
         .map(|split| {
+            let estimate = significant(split.robbins_m_s, 3);
             let robbins = if split.robbins_holds {
-                format!("{} by estimate", significant(split.robbins_m_s, 3))
+                format!("{estimate} by estimate")
             } else {
-                "too long for the estimate".to_owned()
+                format!("{estimate} by estimate, for which they are too long")
             };
             format!(
                 "{} {} {} m/s over {} ({robbins})",

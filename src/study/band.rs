@@ -153,19 +153,19 @@ fn look_over(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
     look_closer(aims, range)
 }
 
-/// The aim to take within a range and, where its edges are wanted and there is one, the band about it: the search of
-/// [`find_band`] without the reasons for an empty band.
+/// The aim to take within a range and the band about it, its edges to `width_m` (or to the width of [`find_band`],
+/// where that is wider): the search of [`find_band`] without the reasons for an empty band.
 ///
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
 pub(super) fn best_aim(
     aims: &mut Aims<'_>,
     problem: &Problem,
-    (range, edges): (AimRange, bool),
+    (range, width_m): (AimRange, f64),
 ) -> Result<(f64, Option<Band>), Stopped> {
     look_over(aims, range)?;
-    let band = match widest_run(aims).filter(|_| edges) {
-        Some(run) => Some(refine(aims, run, edge_width(problem))?),
+    let band = match widest_run(aims) {
+        Some(run) => Some(refine(aims, run, width_m.max(edge_width(problem)))?),
         None => None,
     };
     let recommended_m = recommend(aims, band.as_ref())?;

@@ -21,7 +21,7 @@ pub(super) enum Search {
     OwnRange,
     /// Between the aims that nominally give the target's apoapsis and that nominally miss, with edges.
     Window,
-    /// The same without edges.
+    /// The same with edges to a quarter of the first grid's spacing.
     Quick,
 }
 
@@ -119,7 +119,11 @@ pub(super) fn air_costs(
     let (aim_m, band) = if range.is_single() {
         (range.from_m, None)
     } else {
-        best_aim(&mut aims, &problem, (range, search != Search::Quick))?
+        let width_m = match search {
+            Search::OwnRange | Search::Window => 0.0,
+            Search::Quick => 0.25 * range.step_m,
+        };
+        best_aim(&mut aims, &problem, (range, width_m))?
     };
     if !aim_m.is_finite() {
         return Ok(Err(Obstacle::NoAim));

@@ -33,6 +33,7 @@ pub(super) fn choose(
     let task = setting.braking((conic, mass_kg), thruster, target_m);
     let burns = &setting.capture.burns;
     let mut plans: Vec<BurnPlan> = Vec::new();
+    let mut not_worth = 0;
     let count = burns.count;
     for number in 1..=count.unwrap_or(MOST_BURNS) {
         // One burn is always tried, for comparison.
@@ -45,19 +46,21 @@ pub(super) fn choose(
         if too_long && count.is_none() {
             break;
         }
+        // Where the first burn has to capture, ever more burns after it save ever less.
+        let saved = plans
+            .last()
+            .map(|before| before.speed_change_m_s - plan.speed_change_m_s);
         plans.push(plan);
+        let worth = 0.2 * burns.accepted_loss * plans[0].impulse_m_s;
+        if count.is_none() && saved.is_some_and(|saved| saved < worth) {
+            not_worth = 1;
+            break;
+        }
         if little && count.is_none() {
             break;
         }
     }
-    let taken = match count {
-        Some(_) => plans.len().checked_sub(1),
-        None => (0..plans.len()).min_by(|&a, &b| {
-            plans[a]
-                .speed_change_m_s
-                .total_cmp(&plans[b].speed_change_m_s)
-        }),
-    };
+    let taken = plans.len().checked_sub(1 + not_worth);
     let tried = plans.iter().enumerate().map(|(index, plan)| {
         let (robbins_m_s, robbins_holds) = plan.robbins();
         SplitTried {

@@ -38,6 +38,18 @@ impl Comparison {
         open.min_by(|a, b| reserve(a.2).total_cmp(&reserve(b.2)))
     }
 
+    /// The row of one arrival (empty for that of the scenario) that holds every limit with the least propellant.
+    #[must_use]
+    pub fn least_of(&self, arrival: &str) -> Option<(&Row, &Costs)> {
+        let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
+        let own = self.rows.iter().filter(|row| row.arrival == arrival);
+        let open = own.filter_map(|row| {
+            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
+            Some((row, costs))
+        });
+        open.min_by(|a, b| reserve(a.1).total_cmp(&reserve(b.1)))
+    }
+
     /// The row most likely to hold every limit.
     #[must_use]
     pub fn likeliest(&self) -> Option<(usize, &Row, &Costs)> {
@@ -101,21 +113,27 @@ fn compare_all(
                 rows.extend(moon::moon_rows(&own, moon)?);
             }
         } else {
-            rows.extend(direct(&own, option)?);
+            let row = direct(&own, option, rows)?;
+            rows.extend(row);
         }
     }
     for other in &capture.alternatives {
         let arrival = Arrival::other(case, planned, other);
         let setting = Setting::new((case, capture), arrival, progress);
         for &option in &capture.options {
-            rows.extend(direct(&setting, option)?);
+            let row = direct(&setting, option, rows)?;
+            rows.extend(row);
         }
     }
     Ok(())
 }
 
-/// The row of a way that needs no moon, if it is one.
-fn direct(setting: &Setting<'_>, option: CaptureOption) -> Result<Option<Row>, Stopped> {
+/// The row of a way that needs no moon, if it is one; `done` are the rows before it.
+fn direct(
+    setting: &Setting<'_>,
+    option: CaptureOption,
+    done: &[Row],
+) -> Result<Option<Row>, Stopped> {
     let name = &setting.arrival.name;
     Ok(match option {
         CaptureOption::Engine => {
@@ -135,7 +153,14 @@ fn direct(setting: &Setting<'_>, option: CaptureOption) -> Result<Option<Row>, S
             let costs = air::air_costs(setting, &setting.lead(), search)?;
             Some(Row::new(name, Way::Air, costs))
         }
-        CaptureOption::BurnThenAir => Some(sweep::sweep(setting)?),
+        CaptureOption::BurnThenAir => {
+            let same = |row: &&Row| row.arrival == *name && row.way == Way::Air;
+            let pass = done
+                .iter()
+                .find(same)
+                .and_then(|row| row.costs.as_ref().ok());
+            Some(sweep::sweep(setting, pass)?)
+        }
         CaptureOption::GentlePasses | CaptureOption::Moon => None,
     })
 }

@@ -10,11 +10,11 @@ use crate::pass::conic::Conic;
 /// Rounds of halving between the last burn that breaks a limit and the first that holds all.
 const ROUNDS: u32 = 4;
 
-/// A sweep over the burn before entry.
+/// A sweep over the burn before entry. `without` is what one pass without a burn costs, where that is known.
 ///
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
-pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Stopped> {
+pub(super) fn sweep(setting: &Setting<'_>, without: Option<&Costs>) -> Result<Row, Stopped> {
     let row = |costs| {
         let way = Way::BurnThenAir {
             speed_change_m_s: 0.0,
@@ -31,7 +31,11 @@ pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Stopped> {
     for step in 0..=steps {
         // The whole of it would leave nothing for the air.
         let speed = most * f64::from(step) / f64::from(steps + 1);
-        match point(setting, speed)? {
+        let found = match without {
+            Some(costs) if step == 0 => Ok(costs.clone()),
+            _ => point(setting, speed)?,
+        };
+        match found {
             Ok(costs) => points.push((speed, costs)),
             Err(obstacle) => closed = obstacle,
         }
