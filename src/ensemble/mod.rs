@@ -1,6 +1,7 @@
 //! Many passes: draws, flights in lanes on every core, limits, and what the counts say.
 
 pub mod air;
+pub mod campaign;
 pub mod distribution;
 pub mod draws;
 pub mod engine;

@@ -42,6 +42,7 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    seed: u64,
 }
 
 /// Why a scenario cannot be flown.
@@ -111,6 +112,7 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
+            seed: scenario.ask.seed,
             planet,
         };
         problem.aimed_at(scenario.arrival.aim)
@@ -162,6 +164,18 @@ impl Problem {
     #[must_use]
     pub fn planet(&self) -> &Planet {
         &self.planet
+    }
+
+    /// The seed of the draws.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// How the air of a sample is drawn.
+    #[must_use]
+    pub fn air_draws(&self) -> &AirDraws {
+        &self.air
     }
 
     /// The limits that bind.
@@ -250,18 +264,9 @@ impl Problem {
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
         let start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
-        let of = |number: Number| numbers[number as usize];
-        let vehicle = Vehicle::new(&VehicleNumbers {
-            mass_kg: of(Number::ShipMass),
-            reference_area_m2: of(Number::ReferenceArea),
-            drag_coefficient: of(Number::DragCoefficient),
-            lift_to_drag: of(Number::LiftToDrag),
-            bank_angle_rad: of(Number::BankAngle),
-            nose_radius_m: of(Number::NoseRadius),
-            heating_constant: self.heating_constant,
-        });
+        let vehicle = self.vehicle(numbers);
         let air = self.air.sample(sample, numbers, &start);
-        let lifting = of(Number::LiftToDrag) != 0.0;
+        let lifting = numbers[Number::LiftToDrag as usize] != 0.0;
         Some((
             start,
             Sample {
@@ -270,6 +275,21 @@ impl Problem {
                 lifting,
             },
         ))
+    }
+
+    /// The ship of these numbers.
+    #[must_use]
+    pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
+        let of = |number: Number| numbers[number as usize];
+        Vehicle::new(&VehicleNumbers {
+            mass_kg: of(Number::ShipMass),
+            reference_area_m2: of(Number::ReferenceArea),
+            drag_coefficient: of(Number::DragCoefficient),
+            lift_to_drag: of(Number::LiftToDrag),
+            bank_angle_rad: of(Number::BankAngle),
+            nose_radius_m: of(Number::NoseRadius),
+            heating_constant: self.heating_constant,
+        })
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {

@@ -2,6 +2,7 @@
 
 pub mod approach;
 pub mod batch;
+pub mod coast;
 mod crossing;
 pub mod dynamics;
 pub mod ending;

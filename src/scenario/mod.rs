@@ -7,6 +7,8 @@ mod air_section;
 pub mod arrival;
 pub mod ask;
 pub mod bound;
+pub mod campaign;
+pub mod campaign_rule;
 mod correlation;
 mod delivery;
 mod describe;
@@ -62,6 +64,8 @@ pub struct Scenario {
     pub limits: limits::Limits,
     /// What is asked.
     pub ask: ask::Ask,
+    /// Aerobraking over many passes, when the file describes it (key `campaign`).
+    pub campaign: Option<campaign::Campaign>,
     document: Document,
 }
 
@@ -86,7 +90,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, uncertainty, ask, keys that nobody knows.
+    /// title, world, ship, arrival, limits, uncertainty, ask, campaign, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -122,6 +126,11 @@ impl Scenario {
             ask = ask::Ask::decode(&section)?;
             section.finish()?;
         }
+        let mut campaign = None;
+        if let Some(section) = root.optional_section("campaign")? {
+            campaign = Some(campaign::Campaign::decode(&section)?);
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -134,6 +143,7 @@ impl Scenario {
             uncertainty,
             limits,
             ask,
+            campaign,
             document,
         })
     }
