@@ -2,6 +2,7 @@
 
 pub mod air;
 pub mod before;
+pub mod campaign;
 pub mod distribution;
 pub mod draws;
 pub mod engine;

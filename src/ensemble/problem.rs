@@ -44,6 +44,7 @@ pub struct Problem {
     deterministic: bool,
     delivery_scale: f64,
     before: Before,
+    seed: u64,
 }
 
 /// Why a scenario cannot be flown.
@@ -114,6 +115,7 @@ impl Problem {
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             before: Before::default(),
+            seed: scenario.ask.seed,
             planet,
         };
         problem.aimed_at(scenario.arrival.aim)
@@ -165,6 +167,18 @@ impl Problem {
     #[must_use]
     pub fn planet(&self) -> &Planet {
         &self.planet
+    }
+
+    /// The seed of the draws.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// How the air of a sample is drawn.
+    #[must_use]
+    pub fn air_draws(&self) -> &AirDraws {
+        &self.air
     }
 
     /// The limits that bind.
@@ -269,18 +283,9 @@ impl Problem {
         if let SampleNumber::Of(sample) = sample {
             self.before.disturb(&mut start, sample);
         }
-        let of = |number: Number| numbers[number as usize];
-        let vehicle = Vehicle::new(&VehicleNumbers {
-            mass_kg: of(Number::ShipMass),
-            reference_area_m2: of(Number::ReferenceArea),
-            drag_coefficient: of(Number::DragCoefficient),
-            lift_to_drag: of(Number::LiftToDrag),
-            bank_angle_rad: of(Number::BankAngle),
-            nose_radius_m: of(Number::NoseRadius),
-            heating_constant: self.heating_constant,
-        });
+        let vehicle = self.vehicle(numbers);
         let air = self.air.sample(sample, numbers, &start);
-        let lifting = of(Number::LiftToDrag) != 0.0;
+        let lifting = numbers[Number::LiftToDrag as usize] != 0.0;
         Some((
             start,
             Sample {
@@ -289,6 +294,21 @@ impl Problem {
                 lifting,
             },
         ))
+    }
+
+    /// The ship of these numbers.
+    #[must_use]
+    pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
+        let of = |number: Number| numbers[number as usize];
+        Vehicle::new(&VehicleNumbers {
+            mass_kg: of(Number::ShipMass),
+            reference_area_m2: of(Number::ReferenceArea),
+            drag_coefficient: of(Number::DragCoefficient),
+            lift_to_drag: of(Number::LiftToDrag),
+            bank_angle_rad: of(Number::BankAngle),
+            nose_radius_m: of(Number::NoseRadius),
+            heating_constant: self.heating_constant,
+        })
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {

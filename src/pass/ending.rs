@@ -3,6 +3,7 @@
 use super::approach::EntryState;
 use super::dynamics::{State, position, velocity};
 use super::orbit::Orbit;
+use crate::numeric::Vec3;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
 
@@ -72,6 +73,10 @@ pub struct PassResult {
     pub end_relative_speed_m_s: f64,
     /// Inertial speed at the end, m/s.
     pub end_inertial_speed_m_s: f64,
+    /// Position at the end, m.
+    pub end_position: Vec3<f64>,
+    /// Inertial velocity at the end, m/s.
+    pub end_velocity: Vec3<f64>,
     /// Orbit at the end.
     pub orbit: Orbit,
     /// Apoapsis altitude above the equatorial radius, m; `None` without a closed orbit.
@@ -107,6 +112,8 @@ pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> Pa
     PassResult {
         ending,
         end_inertial_speed_m_s: velocity(y).norm(),
+        end_position: position(y),
+        end_velocity: velocity(y),
         orbit,
         apoapsis_altitude_m: orbit
             .apoapsis_radius_m(gm)

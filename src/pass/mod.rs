@@ -6,6 +6,7 @@ pub mod batch;
 pub mod burn;
 pub mod burn_plan;
 mod burn_size;
+pub mod coast;
 pub mod conic;
 mod crossing;
 pub mod dynamics;

@@ -7,6 +7,8 @@ mod air_section;
 pub mod arrival;
 pub mod ask;
 pub mod bound;
+pub mod campaign;
+pub mod campaign_rule;
 pub mod capture;
 mod capture_words;
 mod correlation;
@@ -66,6 +68,8 @@ pub struct Scenario {
     pub ask: ask::Ask,
     /// The ways to be captured that are compared, if the file says so.
     pub capture: Option<capture::Capture>,
+    /// Aerobraking over many passes, when the file describes it (key `campaign`).
+    pub campaign: Option<campaign::Campaign>,
     document: Document,
 }
 
@@ -90,7 +94,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, uncertainty, ask, capture, keys that nobody knows.
+    /// title, world, ship, arrival, limits, uncertainty, ask, capture, campaign, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -131,6 +135,11 @@ impl Scenario {
             capture = Some(capture::Capture::decode(&section)?);
             section.finish()?;
         }
+        let mut campaign = None;
+        if let Some(section) = root.optional_section("campaign")? {
+            campaign = Some(campaign::Campaign::decode(&section)?);
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -144,6 +153,7 @@ impl Scenario {
             limits,
             ask,
             capture,
+            campaign,
             document,
         })
     }

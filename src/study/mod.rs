@@ -2,6 +2,8 @@
 
 pub mod aims;
 pub mod band;
+pub mod campaign;
+mod campaign_quantity;
 pub mod capture;
 pub mod case;
 pub mod opening;
