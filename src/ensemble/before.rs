@@ -140,6 +140,31 @@ mod tests {
         assert_eq!(disturbed, state);
     }
 
+    /// A change is made once, whether a number is drawn or not.
+    #[test]
+    fn a_change_is_made_once_to_drawn_and_certain_numbers() {
+        let text = "title: x\nworld: mars\nship: {mass: 1 t, reference_area: 5 m2, drag_coefficient: 1.5, \
+            nose_radius: 1 m}\narrival: {hyperbola: {excess_speed: 3 km/s, inclination: 10 deg, aim_periapsis: 50 km}}\n\
+            uncertainty: {ship.mass: {normal: {std_dev: 1 %}}}\n";
+        let scenario = crate::scenario::Scenario::from_text("x.yaml", text).unwrap();
+        let world = crate::world::World::bundled("mars").unwrap();
+        let plain = super::super::Problem::new(&scenario, &world).unwrap();
+        let before = Before {
+            mass_factor: 0.9,
+            arrival_shift: -400.0,
+            ..Before::default()
+        };
+        let changed = plain.with_before(before, plain.aim()).unwrap();
+        let of = |numbers: &Numbers, number| numbers[number as usize];
+        let (old, new) = (plain.numbers(5), changed.numbers(5));
+        let mass = Number::ShipMass;
+        assert!((of(&new, mass) / of(&old, mass) - 0.9).abs() < 1e-12);
+        assert_eq!(of(&new, Number::ArrivalEnergy), 2600.0);
+        assert_eq!(of(changed.nominal(), mass), 900.0);
+        let again = changed.with_before(Before::default(), plain.aim()).unwrap();
+        assert_eq!(again.nominal(), plain.nominal());
+    }
+
     #[test]
     fn gone_propellant_and_another_date_change_the_numbers() {
         let mut numbers = [0.0; Number::COUNT];

@@ -44,6 +44,8 @@ pub struct Problem {
     deterministic: bool,
     delivery_scale: f64,
     before: Before,
+    /// The numbers of the scenario, before anything is done to the ship.
+    written: Numbers,
     seed: u64,
 }
 
@@ -106,6 +108,7 @@ impl Problem {
             air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
+            written: nominal_numbers(scenario),
             limits,
             settings,
             uncertain_limits: uncertainty
@@ -213,6 +216,7 @@ impl Problem {
     /// [`ProblemError::NoApproach`] when no approach conic is left at the lowest aim.
     pub fn with_before(&self, before: Before, aim: AimRange) -> Result<Self, ProblemError> {
         let mut changed = self.clone();
+        changed.nominal = self.written;
         before.change(&mut changed.nominal);
         changed.deterministic = self.deterministic && before.is_certain();
         changed.before = before;
@@ -234,7 +238,7 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
-        let mut numbers = self.nominal;
+        let mut numbers = self.written;
         self.draws.fill(sample, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [

@@ -125,13 +125,18 @@ fn assumptions(case: &Case) -> Section {
         "Burns that mend the orbit are impulses at its apsides, with errors of size and pointing, repeated until the \
          orbit is within the tolerance. The target has no inclination: the orbit keeps that of the arrival.",
         "A burn before entry ends at the entry interface, against the velocity, its loss to gravity integrated; its \
-         errors add to those of the delivery.",
+         errors add to those of the delivery. A pass after a burn or a moon (or at the cheapest aim) is aimed, of \
+         some aims across its safe band, where the least propellant is needed; every other single pass at the aim that \
+         `band` recommends, the one most likely to hold every limit.",
         "A moon goes round on a circle in the equator and stands where it is wanted: no date is looked for. The flyby \
          is unpowered, at the lowest altitude that the world file allows. What its errors cost is in the allowance \
          set aside for it; delivery at the planet is as for the arrival without it.",
         "Heat shield: mass share 0.091 Q^0.51575 per cent of the mass at entry, Q the stagnation heat load in J/cm² \
          (Laub and Venkatapathy 2003, from memory), a fit to ablating shields that took 3 to 200 kJ/cm². The mass \
          delivered is without propellant and heat shield.",
+        "Gentle passes begin with a burn into an orbit a little inside the loosest apoapsis; a burn at its apoapsis \
+         lowers the periapsis to the first pass, and a campaign as the section `campaign` says ends in the target \
+         orbit. Their heat load is that of the hottest pass; no ablating shield is added for them.",
         "Felt: the sensed deceleration of the pass or the acceleration by thrust, whichever is higher.",
     ]
     .map(str::to_owned)

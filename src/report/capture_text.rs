@@ -43,8 +43,11 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
         percent(case.scenario.ask.confidence),
     );
     text.push_str(&by_arrival(comparison, &row.arrival));
+    // What differs by less than half a per cent of the ship is no reason to choose.
+    let worth = 0.005 * case.scenario.ship.mass_kg;
     if let Some((heaviest, other)) = most_delivered(comparison)
         && heaviest != place
+        && other.delivered_kg > costs.delivered_kg.map(|kg| kg + worth)
     {
         let _ = write!(
             text,
@@ -114,7 +117,7 @@ fn least_words(costs: &Costs) -> String {
 fn place_words(row: &Row, costs: &Costs) -> String {
     let mut text = row_name(row);
     if let Some(aim_m) = costs.aim_m {
-        let _ = write!(text, " aimed at {:.2} km", aim_m / 1e3);
+        let _ = write!(text, " (aim {:.2} km)", aim_m / 1e3);
     }
     text
 }
@@ -359,6 +362,14 @@ fn row_remarks(case: &Case, row: &Row, name: &str) -> Vec<String> {
         }
         Ok(_) => {}
     }
+    if let (Way::GentlePasses, Ok(costs)) = (&row.way, &row.costs)
+        && costs.passes > 0.0
+    {
+        lines.push(format!(
+            "{name}: {} passes through the air.",
+            significant(costs.passes.round(), 4)
+        ));
+    }
     let lost = |split: &SplitTried| split.speed_change_m_s - split.impulse_m_s;
     let counts = |split: &SplitTried| lost(split) > 0.005 * split.impulse_m_s;
     if row.splits.len() > 1 || row.splits.iter().any(counts) {
@@ -404,7 +415,7 @@ fn split_words(row: &Row, name: &str) -> String {
             let robbins = if split.robbins_holds {
                 format!("{estimate} by estimate")
             } else {
-                format!("{estimate} by estimate, for which they are too long")
+                format!("{estimate} by estimate, too long for it")
             };
             format!(
                 "{} {} {} m/s over {} ({robbins})",

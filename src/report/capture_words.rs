@@ -45,7 +45,7 @@ pub fn way_name(way: &Way) -> String {
             "burn of {} m/s, then one pass",
             significant(*speed_change_m_s, 3)
         ),
-        Way::BurnThenAir { .. } => "no burn, then one pass".to_owned(),
+        Way::BurnThenAir { .. } => "one pass, cheapest aim".to_owned(),
         Way::GentlePasses => "gentle passes".to_owned(),
         Way::MoonThenEngine { moon, burns: count } => {
             format!("{moon}, then engine{}", burns(*count))

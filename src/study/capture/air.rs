@@ -21,8 +21,9 @@ pub(super) enum Search {
     OwnRange,
     /// Between the aims that nominally give the target's apoapsis and that nominally miss, with edges.
     Window,
-    /// The same with edges to a quarter of the first grid's spacing.
-    Quick,
+    /// The same with edges to a quarter of the first grid's spacing and, of some safe aims, the one that needs the
+    /// least propellant.
+    Cheapest,
 }
 
 /// The problem after a lead, with the aims to look at; `None` when nothing captures.
@@ -121,7 +122,7 @@ pub(super) fn air_costs(
     } else {
         let width_m = match search {
             Search::OwnRange | Search::Window => 0.0,
-            Search::Quick => 0.25 * range.step_m,
+            Search::Cheapest => 0.25 * range.step_m,
         };
         best_aim(&mut aims, &problem, (range, width_m))?
     };
@@ -129,8 +130,12 @@ pub(super) fn air_costs(
         return Ok(Err(Obstacle::NoAim));
     }
     let mut found = costs_at(setting, (lead, &problem), aim_m)?;
+    if let (Search::Cheapest, Some(band)) = (search, &band) {
+        found = cheapest(setting, (lead, &problem), band, found)?;
+    }
     let nearest = |band: &Band| {
         let sides = [&band.low, &band.high];
+        let aim_m = found.aim_m.unwrap_or(aim_m);
         let away = |aim: f64| (aim - aim_m).abs();
         let near = sides
             .into_iter()
@@ -142,6 +147,27 @@ pub(super) fn air_costs(
     }
     found.band = band;
     Ok(Ok(found))
+}
+
+/// Of some aims across a band, and the recommended one, what the one costs that needs the least propellant and holds.
+fn cheapest(
+    setting: &Setting<'_>,
+    (lead, problem): (&Lead, &Problem),
+    band: &Band,
+    recommended: Costs,
+) -> Result<Costs, Stopped> {
+    const LOOKS: u32 = 6;
+    let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
+    let (low, high) = (band.low.aim_m, band.high.aim_m);
+    let mut least = recommended;
+    for look in 0..=LOOKS {
+        let aim_m = (f64::from(look) / f64::from(LOOKS)).mul_add(high - low, low);
+        let found = costs_at(setting, (lead, problem), aim_m)?;
+        if found.holds && (!least.holds || reserve(&found) < reserve(&least)) {
+            least = found;
+        }
+    }
+    Ok(least)
 }
 
 /// What one pass at an aim costs, with the burns that mend the orbit.
@@ -186,7 +212,7 @@ fn flight(
     sample: u64,
 ) -> Flight {
     let mut out = Flight {
-        broken,
+        broken: broken | setting.broken_by_thrust(lead.thrust_m_s2),
         not_captured: pass.ending != Ending::Captured,
         failed: pass.ending == Ending::Failed,
         air_speed_m_s: pass.speed_lost_m_s,

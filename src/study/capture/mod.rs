@@ -3,6 +3,7 @@
 mod air;
 mod engine;
 mod flights;
+mod gentle;
 mod moon;
 pub mod row;
 mod setting;
@@ -113,27 +114,21 @@ fn compare_all(
                 rows.extend(moon::moon_rows(&own, moon)?);
             }
         } else {
-            let row = direct(&own, option, rows)?;
-            rows.extend(row);
+            rows.extend(direct(&own, option)?);
         }
     }
     for other in &capture.alternatives {
         let arrival = Arrival::other(case, planned, other);
         let setting = Setting::new((case, capture), arrival, progress);
         for &option in &capture.options {
-            let row = direct(&setting, option, rows)?;
-            rows.extend(row);
+            rows.extend(direct(&setting, option)?);
         }
     }
     Ok(())
 }
 
-/// The row of a way that needs no moon, if it is one; `done` are the rows before it.
-fn direct(
-    setting: &Setting<'_>,
-    option: CaptureOption,
-    done: &[Row],
-) -> Result<Option<Row>, Stopped> {
+/// The row of a way that needs no moon, if it is one.
+fn direct(setting: &Setting<'_>, option: CaptureOption) -> Result<Option<Row>, Stopped> {
     let name = &setting.arrival.name;
     Ok(match option {
         CaptureOption::Engine => {
@@ -153,15 +148,9 @@ fn direct(
             let costs = air::air_costs(setting, &setting.lead(), search)?;
             Some(Row::new(name, Way::Air, costs))
         }
-        CaptureOption::BurnThenAir => {
-            let same = |row: &&Row| row.arrival == *name && row.way == Way::Air;
-            let pass = done
-                .iter()
-                .find(same)
-                .and_then(|row| row.costs.as_ref().ok());
-            Some(sweep::sweep(setting, pass)?)
-        }
-        CaptureOption::GentlePasses | CaptureOption::Moon => None,
+        CaptureOption::BurnThenAir => Some(sweep::sweep(setting)?),
+        CaptureOption::GentlePasses => Some(gentle::gentle_row(setting)?),
+        CaptureOption::Moon => None,
     })
 }
 
@@ -186,6 +175,23 @@ fn checked(case: &Case) -> Result<&Capture, InputError> {
                 ),
             )
             .with_help("raise the periapsis; the last passes of a campaign are not a target"));
+    }
+    if capture.has(CaptureOption::GentlePasses) {
+        let missing = match &scenario.campaign {
+            None => Some("a section `campaign`, which says how the passes are held"),
+            Some(campaign) if campaign.first_periapsis_m.is_none() => {
+                Some("`first_periapsis` in the section `campaign`, the height of the first pass")
+            }
+            Some(_) => None,
+        };
+        if let Some(missing) = missing {
+            return Err(scenario
+                .error_at(
+                    "capture.options",
+                    "gentle passes are asked for without a campaign",
+                )
+                .with_help(format!("add {missing}; or leave `gentle_passes` out")));
+        }
     }
     if scenario.limits.comes_down {
         return Err(scenario

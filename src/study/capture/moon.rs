@@ -65,7 +65,7 @@ fn row(
             ..Row::new(name, way(burns), costs)
         }
     } else {
-        Row::new(name, way(0), air_costs(setting, &lead, Search::Window)?)
+        Row::new(name, way(0), air_costs(setting, &lead, Search::Cheapest)?)
     };
     row.moon = facts;
     Ok(row)

@@ -3,7 +3,7 @@
 use super::row::StretchKind;
 use crate::craft::engine::{Thruster, propellant_kg};
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Before, ManeuverDraws, Problem, Progress};
+use crate::ensemble::{Before, LimitKind, ManeuverDraws, Problem, Progress};
 use crate::pass::burn::Attitude;
 use crate::pass::burn_plan::Braking;
 use crate::pass::conic::Conic;
@@ -140,6 +140,15 @@ impl<'a> Setting<'a> {
     pub(super) fn thrust_is_known(&self) -> bool {
         self.engine()
             .is_some_and(|engine| engine.thrust_n.is_some())
+    }
+
+    /// One bit for each limit of the scenario that an acceleration by thrust breaks.
+    pub(super) fn broken_by_thrust(&self, thrust_m_s2: f64) -> u32 {
+        let entries = self.case.problem.limits().entries().iter().enumerate();
+        entries.fold(0, |bits, (bit, limit)| {
+            let felt = limit.kind == LimitKind::PeakDeceleration && thrust_m_s2 > limit.allowed;
+            bits | u32::from(felt) << bit
+        })
     }
 
     /// Propellant for a speed change at a mass, kg; NaN without an engine.

@@ -10,11 +10,11 @@ use crate::pass::conic::Conic;
 /// Rounds of halving between the last burn that breaks a limit and the first that holds all.
 const ROUNDS: u32 = 4;
 
-/// A sweep over the burn before entry. `without` is what one pass without a burn costs, where that is known.
+/// A sweep over the burn before entry, the pass after each aimed, within its safe band, where the least propellant is needed.
 ///
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
-pub(super) fn sweep(setting: &Setting<'_>, without: Option<&Costs>) -> Result<Row, Stopped> {
+pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Stopped> {
     let row = |costs| {
         let way = Way::BurnThenAir {
             speed_change_m_s: 0.0,
@@ -31,11 +31,7 @@ pub(super) fn sweep(setting: &Setting<'_>, without: Option<&Costs>) -> Result<Ro
     for step in 0..=steps {
         // The whole of it would leave nothing for the air.
         let speed = most * f64::from(step) / f64::from(steps + 1);
-        let found = match without {
-            Some(costs) if step == 0 => Ok(costs.clone()),
-            _ => point(setting, speed)?,
-        };
-        match found {
+        match point(setting, speed)? {
             Ok(costs) => points.push((speed, costs)),
             Err(obstacle) => closed = obstacle,
         }
@@ -47,11 +43,12 @@ pub(super) fn sweep(setting: &Setting<'_>, without: Option<&Costs>) -> Result<Ro
     let nearest = points
         .iter()
         .max_by(|a, b| a.1.held.lower.total_cmp(&b.1.held.lower));
-    let Some((speed_change_m_s, costs)) = least.or(nearest).cloned() else {
+    let Some((speed_change_m_s, mut costs)) = least.or(nearest).cloned() else {
         return Ok(row(Err(closed)));
     };
-    let mut costs = costs;
-    if costs.holds && costs.broken.is_empty() || ruling.is_some() && costs.holds {
+    // The least burn is held up by what a smaller one breaks.
+    let first = points.iter().find(|(_, costs)| costs.holds);
+    if first.is_some_and(|(speed, _)| *speed == speed_change_m_s) {
         costs.ruling = ruling.or(costs.ruling);
     }
     Ok(Row {
@@ -103,10 +100,10 @@ fn most_speed_change(setting: &Setting<'_>) -> f64 {
 /// What a burn of this speed change before entry and the pass after it cost.
 fn point(setting: &Setting<'_>, speed_change_m_s: f64) -> Result<Result<Costs, Obstacle>, Stopped> {
     if speed_change_m_s == 0.0 {
-        return air_costs(setting, &setting.lead(), Search::Quick);
+        return air_costs(setting, &setting.lead(), Search::Cheapest);
     }
     match lead_with_burn(setting, speed_change_m_s) {
-        Ok(lead) => air_costs(setting, &lead, Search::Quick),
+        Ok(lead) => air_costs(setting, &lead, Search::Cheapest),
         Err(obstacle) => Ok(Err(obstacle)),
     }
 }
