@@ -117,6 +117,7 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
         return None;
     }
     let tonnes = |costs: &Costs| costs.reserve_kg.map_or(f64::NAN, |kg| kg / 1e3);
+    let many = swept.len() > 1;
     let series = swept.iter().map(|row| {
         let mut points: Vec<(f64, f64)> = row
             .sweep
@@ -125,8 +126,10 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
             .filter(|(kg, _)| kg.is_finite())
             .collect();
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        // The axis begins at no propellant at all.
+        points.insert(0, (0.0, f64::NAN));
         Series {
-            name: front_name(row),
+            name: front_name(row, many),
             points,
             limit_key: String::new(),
         }
@@ -134,12 +137,13 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
     let least = |row: &&Row| {
         let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
         let (x, y) = (tonnes(costs), costs.peak_m_s2 / G0);
-        let name = format!("least with every limit held, {} t", significant(x, 3));
-        (x.is_finite()).then_some((name, x, y))
+        (x.is_finite()).then(|| (format!("least: {} t", significant(x, 3)), x, y))
     };
     let mut points: Vec<(String, f64, f64)> = swept.iter().filter_map(least).collect();
+    // Other ways of the arrival as planned; those of the others would crowd the figure.
     for row in comparison.rows.iter().filter(|row| row.sweep.is_empty()) {
         if let Ok(costs) = &row.costs
+            && row.arrival.is_empty()
             && costs.peak_m_s2 > 0.0
             && tonnes(costs).is_finite()
         {
@@ -149,7 +153,7 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
     let limit = case.scenario.limits.peak_deceleration_m_s2;
     Some(Lines {
         title: "Propellant against what is felt".to_owned(),
-        note: "burns before entry from none to nearly all; both with the probability asked for"
+        note: "a burn before entry, then one pass; left of each least burn a limit is broken"
             .to_owned(),
         x_title: "propellant, t".to_owned(),
         y_title: "peak deceleration, g".to_owned(),

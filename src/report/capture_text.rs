@@ -458,12 +458,12 @@ pub fn tables(terminal: &Terminal, case: &Case, comparison: &Comparison) -> Stri
     text
 }
 
-/// What the front of a sweep is of.
+/// What the front of a sweep is of; `many` when other arrivals stand beside it.
 #[must_use]
-pub fn front_name(row: &Row) -> String {
-    match (&row.way, row.arrival.is_empty()) {
-        (Way::BurnThenAir { .. }, true) => "burn, then one pass".to_owned(),
-        (Way::BurnThenAir { .. }, false) => row.arrival.clone(),
-        (way, _) => way_name(way),
+pub fn front_name(row: &Row, many: bool) -> String {
+    match (row.arrival.is_empty(), many) {
+        (true, true) => "as planned".to_owned(),
+        (true, false) => "burn, then one pass".to_owned(),
+        (false, _) => row.arrival.clone(),
     }
 }

@@ -1,6 +1,8 @@
 //! The `capture` section in plain words.
 
 use super::capture::{Alternative, Capture, CaptureOption};
+use std::fmt::Write as _;
+
 use crate::numeric::units::{Dimension, format_number, format_quantity};
 
 /// One line for each thing that was understood.
@@ -73,13 +75,15 @@ fn alternative(one: &Alternative) -> String {
         format_quantity(one.excess_speed_m_s, Dimension::Speed)
     );
     if one.extra_time_s != 0.0 {
-        line += &format!(
+        let _ = write!(
+            line,
             ", {} more",
             format_quantity(one.extra_time_s, Dimension::Time)
         );
     }
     if one.extra_propellant_kg != 0.0 {
-        line += &format!(
+        let _ = write!(
+            line,
             ", {} of propellant before it",
             format_quantity(one.extra_propellant_kg, Dimension::Mass)
         );

@@ -2,7 +2,7 @@
 
 use super::glyphs;
 use super::heading;
-use super::palette::{AXIS, BLUE, Colour, GREEN, GRID, MUTED, Mark, ORANGE, PURPLE, SKY};
+use super::palette::{AXIS, BLUE, Colour, GREEN, GRID, MUTED, Mark, ORANGE, PAPER, PURPLE, SKY};
 use super::panel::{AXIS_TITLE, SMALL};
 use super::scale::Scale;
 use super::scene::{Anchor, Area, Label, Point, Scene, Stroke};
@@ -144,6 +144,10 @@ impl Bars {
         }
         let at = Point::new(place(done) + 7.0, f64::midpoint(row.top, row.bottom) + 4.0);
         let text = Label::new(bar.end.clone(), at, SMALL);
+        if !bar.end.is_empty() {
+            // No line of the grid runs through it.
+            scene.fill_area(text.area().grown(2.0), PAPER, 1.0);
+        }
         scene.text(if bar.pale { text.coloured(MUTED) } else { text });
     }
 }

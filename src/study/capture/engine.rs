@@ -23,6 +23,23 @@ pub(super) struct Chosen {
     pub(super) tried: Vec<SplitTried>,
 }
 
+/// A capture by engine: what it costs, and how its burns were chosen.
+pub(super) struct EngineWay {
+    pub(super) costs: Result<Costs, Obstacle>,
+    pub(super) tried: Vec<SplitTried>,
+    pub(super) burns: u32,
+}
+
+impl EngineWay {
+    fn closed(obstacle: Obstacle) -> Self {
+        Self {
+            costs: Err(obstacle),
+            tried: Vec::new(),
+            burns: 0,
+        }
+    }
+}
+
 /// The plan with as few burns as lose little enough, or as many as the scenario says.
 pub(super) fn choose(
     setting: &Setting<'_>,
@@ -122,17 +139,17 @@ pub(super) fn engine_costs(
     setting: &Setting<'_>,
     lead: &Lead,
     twice_energy: f64,
-) -> Result<(Result<Costs, Obstacle>, Vec<SplitTried>, u32), Stopped> {
+) -> Result<EngineWay, Stopped> {
     let wanted = setting.wanted();
     let mass_kg = setting.mass_kg() - lead.spent_kg;
     let conic = setting.conic(twice_energy);
     let chosen = match choose(setting, (conic, mass_kg), wanted.apoapsis_m) {
         Ok(chosen) => chosen,
-        Err(obstacle) => return Ok((Err(obstacle), Vec::new(), 0)),
+        Err(obstacle) => return Ok(EngineWay::closed(obstacle)),
     };
     let Some((problem, aim_m)) = setting.aimed_above(lead, wanted.periapsis_m) else {
         let closed = Obstacle::Engine("no approach conic has the target's periapsis".to_owned());
-        return Ok((Err(closed), chosen.tried, 0));
+        return Ok(EngineWay::closed(closed));
     };
     let certain = problem.is_deterministic() && setting.draws.is_exact();
     let samples = if certain {
@@ -169,7 +186,11 @@ pub(super) fn engine_costs(
         ..Alike::default()
     };
     let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
-    Ok((Ok(costs(setting, &flights, &alike)), chosen.tried, burns))
+    Ok(EngineWay {
+        costs: Ok(costs(setting, &flights, &alike)),
+        tried: chosen.tried,
+        burns,
+    })
 }
 
 /// What one braked sample cost in the end.

@@ -133,10 +133,11 @@ fn direct(setting: &Setting<'_>, option: CaptureOption) -> Result<Option<Row>, S
     Ok(match option {
         CaptureOption::Engine => {
             let energy = setting.arrival.excess_speed_m_s.powi(2);
-            let (costs, splits, burns) = engine::engine_costs(setting, &setting.lead(), energy)?;
+            let found = engine::engine_costs(setting, &setting.lead(), energy)?;
+            let way = Way::Engine { burns: found.burns };
             Some(Row {
-                splits,
-                ..Row::new(name, Way::Engine { burns }, costs)
+                splits: found.tried,
+                ..Row::new(name, way, found.costs)
             })
         }
         CaptureOption::Air => {

@@ -59,10 +59,10 @@ fn row(
     }
     let lead = lead(setting, &flyby, taken);
     let mut row = if by_engine {
-        let (costs, splits, burns) = engine_costs(setting, &lead, flyby.after.twice_energy)?;
+        let found = engine_costs(setting, &lead, flyby.after.twice_energy)?;
         Row {
-            splits,
-            ..Row::new(name, way(burns), costs)
+            splits: found.tried,
+            ..Row::new(name, way(found.burns), found.costs)
         }
     } else {
         Row::new(name, way(0), air_costs(setting, &lead, Search::Cheapest)?)
