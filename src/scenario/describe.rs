@@ -3,6 +3,7 @@
 
 use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
+use super::campaign_words::campaign_in_words;
 use super::numbers::{Dispersible, dispersibles};
 use super::part_words::{air_parts_in_words, people_in_words, spots_in_words};
 use super::uncertainty::{AirDensity, Correlation, Number};
@@ -31,6 +32,10 @@ impl Scenario {
             ("Limits", self.describe_limits()),
             ("Uncertain", self.describe_uncertainty(&table)),
             ("Asked", vec![self.describe_ask()]),
+            (
+                "Campaign",
+                self.campaign.as_ref().map_or(Vec::new(), campaign_in_words),
+            ),
         ];
         for (label, entries) in blocks {
             for (index, entry) in entries.iter().enumerate() {

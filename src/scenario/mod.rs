@@ -9,6 +9,7 @@ pub mod ask;
 pub mod bound;
 pub mod campaign;
 pub mod campaign_rule;
+mod campaign_words;
 mod correlation;
 mod delivery;
 mod describe;

@@ -4,6 +4,7 @@ pub mod aims;
 pub mod band;
 pub mod campaign;
 mod campaign_quantity;
+mod campaign_timeline;
 pub mod case;
 pub mod opening;
 pub mod outcome;

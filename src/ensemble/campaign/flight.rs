@@ -11,6 +11,7 @@ use crate::craft::engine::propellant_kg;
 use crate::numeric::Vec3;
 use crate::numeric::elementary::ln;
 use crate::pass::coast::{Coast, Until, coast};
+use crate::pass::dynamics::{position, velocity};
 use crate::pass::orbit::{Corrections, Orbit, speed_between_apsides};
 use crate::pass::{Ending, EntryState, PassResult, Sample};
 use crate::scenario::uncertainty::Number;
@@ -51,7 +52,7 @@ impl<'p> Flight<'p> {
     /// A campaign at its start; `rows` says whether its passes are kept.
     pub(super) fn new(plan: &'p Plan<'p>, starts: &Starts<'_>, number: u64, rows: bool) -> Self {
         let numbers = plan.problem.numbers(number);
-        let nowhere = Vec3::new(0.0, 0.0, 0.0);
+        let nowhere = Vec3::new(f64::NAN, f64::NAN, f64::NAN);
         let mut flight = Self {
             plan,
             number,
@@ -138,11 +139,19 @@ impl<'p> Flight<'p> {
     fn outlook(&self, down: &Coast) -> Outlook {
         let plan = self.plan;
         outlook(
-            &plan.planet,
+            &plan.open,
             plan.gauge,
             &plan.known_vehicle(self.mass_kg),
             down,
         )
+    }
+
+    /// Period of the orbit at the apoapsis, s; NaN on the way in from far away.
+    fn period_s(&self) -> f64 {
+        let gm = self.plan.planet.gm_m3_s2;
+        let orbit = Orbit::from_state(gm, self.position, self.velocity);
+        let period = orbit.period_s(gm).filter(|period| *period > 0.0);
+        period.unwrap_or(f64::NAN)
     }
 
     fn ahead<'o>(&self, outlook: &'o Outlook) -> Ahead<'o> {
@@ -247,7 +256,7 @@ impl<'p> Flight<'p> {
             phase: band.phase,
             time_s: start_s,
             apoapsis_altitude_m: self.position.norm() - plan.planet.equatorial_radius_m,
-            period_s: start_s - self.last_air_s,
+            period_s: self.period_s(),
             vacuum_altitude_m: outlook.altitude_m,
             latitude_rad: libm::asin((low.z / low.norm()).clamp(-1.0, 1.0)),
             node_rad,
@@ -350,7 +359,7 @@ impl<'p> Flight<'p> {
             .take((row.met, outlook.value), plan.rule.weight_of_last);
         self.keep(&row);
         self.time_s += pass.duration_s;
-        (self.position, self.velocity) = (pass.end_position, pass.end_velocity);
+        (self.position, self.velocity) = (position(&pass.end_state), velocity(&pass.end_state));
         match pass.ending {
             Ending::Captured => self.climb(),
             Ending::Escaped => self.end(CampaignEnding::Escaped),
