@@ -3,6 +3,7 @@
 
 pub(crate) mod air_heat;
 pub(crate) mod benchmarks;
+pub(crate) mod campaigns;
 pub(crate) mod chapman;
 pub(crate) mod flights;
 pub(crate) mod flown;
@@ -24,6 +25,7 @@ pub(crate) fn all_rows() -> Vec<Row> {
         chapman::rows(),
         benchmarks::rows(),
         orbits::rows(),
+        campaigns::rows(),
         people_counts::rows(),
         flights::rows(),
         stardust::rows(),

@@ -7,7 +7,7 @@ use super::plot::ribbons::{Ribbon, Ribbons};
 use super::plot::stacked::{Part, Stacked};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
-use crate::ensemble::campaign::PassRow;
+use crate::ensemble::campaign::{PassRow, Phase};
 use crate::scenario::campaign::Campaign;
 use crate::scenario::campaign_rule::Controlled;
 use crate::study::Case;
@@ -87,6 +87,9 @@ pub fn passes_in_band(case: &Case, rule: &Campaign, (campaign, rows): (u64, &[Pa
     let (unit, factor) = shown_unit(rule.control.quantity);
     let words = rule.control.quantity.words();
     let number = |row: &PassRow| f64::from(row.pass);
+    // An arrival is in another range.
+    let walked = rows.iter().filter(|row| row.phase != Phase::Arrival);
+    let rows: Vec<PassRow> = walked.copied().collect();
     let flown: Vec<&PassRow> = rows.iter().filter(|row| row.met > 0.0).collect();
     let edge = |of: &dyn Fn(&PassRow) -> f64| -> Vec<(f64, f64)> {
         rows.iter()

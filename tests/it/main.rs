@@ -2,6 +2,7 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod campaigns;
 mod cli;
 mod closed_form;
 mod convergence;
