@@ -3,6 +3,7 @@
 
 pub(crate) mod air_heat;
 pub(crate) mod benchmarks;
+pub(crate) mod campaigns;
 pub(crate) mod capture;
 pub(crate) mod chapman;
 pub(crate) mod flights;
@@ -26,6 +27,7 @@ pub(crate) fn all_rows() -> Vec<Row> {
         benchmarks::rows(),
         orbits::rows(),
         capture::rows(),
+        campaigns::rows(),
         people_counts::rows(),
         flights::rows(),
         stardust::rows(),

@@ -49,6 +49,8 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
+    #[error("{0}")]
+    Stopped(String),
     #[error("cannot write {}: {source}", path.display())]
     Write {
         path: PathBuf,
@@ -102,7 +104,7 @@ impl CliError {
                 Exit::Usage
             }
             Self::Single(SingleError::Fly(_)) => Exit::Numerical,
-            Self::Report(ReportError::Stopped(_)) => Exit::Stopped,
+            Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
             Self::Report(_) | Self::Write { .. } => Exit::Files,
         }
     }

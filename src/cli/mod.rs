@@ -2,6 +2,7 @@
 
 mod args;
 mod band;
+mod campaign;
 mod capture;
 mod check;
 mod exit;
@@ -34,6 +35,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Capture(args) => capture::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),
         Command::Worlds(args) => worlds::run(args, &cli.common, screen),

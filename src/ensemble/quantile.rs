@@ -46,27 +46,6 @@ pub struct Described {
 }
 
 impl Described {
-    /// Describes a quantity that is the same in every sample: its value throughout, no spread, no error.
-    #[must_use]
-    pub fn exact(value: f64) -> Self {
-        let exact = |value| Estimate {
-            value,
-            lower: Some(value),
-            upper: Some(value),
-        };
-        Self {
-            count: 1,
-            mean: exact(value),
-            std_dev: exact(0.0),
-            p00_135: exact(value),
-            p05: exact(value),
-            p50: exact(value),
-            p95: exact(value),
-            p99: exact(value),
-            p99_865: exact(value),
-        }
-    }
-
     /// Describes a sample; every interval has the same `confidence`, in (0, 1).
     ///
     /// # Errors

@@ -7,7 +7,7 @@ use super::real::Real;
 use std::ops::{Add, Neg, Sub};
 
 /// A vector in three dimensions.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Vec3<R> {
     /// First component.
     pub x: R,

@@ -32,7 +32,7 @@ pub struct Coast {
 }
 
 /// Error of a step over the equatorial radius and the circular speed there.
-const TOLERANCE: f64 = 1e-10;
+const TOLERANCE: f64 = 1e-9;
 /// Most steps before a flight counts as lost: some hundred make a round.
 const MOST_STEPS: u32 = 20_000;
 
@@ -81,6 +81,15 @@ pub fn coast(
         };
     }
     None
+}
+
+/// The same world with its entry interface out of the way: a flight down comes to its periapsis.
+#[must_use]
+pub fn without_interface(planet: &Planet) -> Planet {
+    Planet {
+        interface_m: -planet.equatorial_radius_m,
+        ..planet.clone()
+    }
 }
 
 /// What ended inside a step.
@@ -261,7 +270,7 @@ mod tests {
     }
 
     /// Total energy (with the zonal potential) and the spin-axis part of the angular momentum are kept to
-    /// 1e-9 a round.
+    /// 1e-8 a round.
     #[test]
     fn energy_and_axial_momentum_are_kept_over_a_hundred_rounds() {
         let planet = mars();
@@ -283,7 +292,7 @@ mod tests {
         let energy_error = energy(now, speed) / energy(r, v) - 1.0;
         let momentum_error = now.cross(speed).z / r.cross(v).z - 1.0;
         assert!(
-            energy_error.abs() < 1e-7 && momentum_error.abs() < 1e-7,
+            energy_error.abs() < 1e-6 && momentum_error.abs() < 1e-6,
             "{energy_error} {momentum_error}"
         );
     }

@@ -3,7 +3,6 @@
 use super::approach::EntryState;
 use super::dynamics::{State, position, velocity};
 use super::orbit::Orbit;
-use crate::numeric::Vec3;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
 
@@ -73,16 +72,14 @@ pub struct PassResult {
     pub end_relative_speed_m_s: f64,
     /// Inertial speed at the end, m/s.
     pub end_inertial_speed_m_s: f64,
-    /// Position at the end, m.
-    pub end_position: Vec3<f64>,
-    /// Inertial velocity at the end, m/s.
-    pub end_velocity: Vec3<f64>,
     /// Orbit at the end.
     pub orbit: Orbit,
     /// Apoapsis altitude above the equatorial radius, m; `None` without a closed orbit.
     pub apoapsis_altitude_m: Option<f64>,
     /// Periapsis altitude above the equatorial radius, m.
     pub periapsis_altitude_m: f64,
+    /// The state at the end.
+    pub end_state: State<f64>,
 }
 
 /// The result of a flight that never met the air.
@@ -112,13 +109,12 @@ pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> Pa
     PassResult {
         ending,
         end_inertial_speed_m_s: velocity(y).norm(),
-        end_position: position(y),
-        end_velocity: velocity(y),
         orbit,
         apoapsis_altitude_m: orbit
             .apoapsis_radius_m(gm)
             .map(|radius| radius - planet.equatorial_radius_m),
         periapsis_altitude_m: orbit.periapsis_radius_m - planet.equatorial_radius_m,
+        end_state: *y,
         ..PassResult::default()
     }
 }

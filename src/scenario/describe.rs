@@ -3,6 +3,7 @@
 
 use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
+use super::campaign_words::campaign_in_words;
 use super::capture_words::capture_in_words;
 use super::numbers::{Dispersible, dispersibles};
 use super::part_words::{air_parts_in_words, people_in_words, spots_in_words};
@@ -37,6 +38,10 @@ impl Scenario {
                 self.capture
                     .as_ref()
                     .map_or_else(Vec::new, capture_in_words),
+            ),
+            (
+                "Campaign",
+                self.campaign.as_ref().map_or(Vec::new(), campaign_in_words),
             ),
         ];
         for (label, entries) in blocks {

@@ -9,6 +9,7 @@ pub mod ask;
 pub mod bound;
 pub mod campaign;
 pub mod campaign_rule;
+mod campaign_words;
 pub mod capture;
 mod capture_words;
 mod correlation;

@@ -7,13 +7,16 @@ use crate::ensemble::campaign::{
 use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{LimitKind, Problem, Progress};
+use crate::scenario::Scenario;
 use crate::scenario::arrival::ArrivalEnergy;
 use crate::scenario::campaign::Campaign;
+use crate::scenario::message::InputError;
 use crate::scenario::ship::Ship;
 use crate::scenario::uncertainty::Number;
 use crate::study::Case;
 
 pub use super::campaign_quantity::CampaignQuantity;
+pub use super::campaign_timeline::Spread;
 
 /// Campaigns whose passes are kept for the figures and the table of passes.
 pub const KEPT_CAMPAIGNS: u64 = 200;
@@ -39,17 +42,14 @@ pub struct CampaignOutcome {
 #[derive(Debug, thiserror::Error)]
 pub enum CampaignError {
     /// The scenario does not describe a campaign.
-    #[error(
-        "the scenario describes no campaign: write a section `campaign` with `target` and `control`"
-    )]
+    #[error("the scenario describes no campaign")]
     NoCampaign,
     /// The band lies outside the air of the world.
     #[error(transparent)]
     Plan(#[from] PlanError),
     /// The first periapsis is not known.
     #[error(
-        "the first periapsis is not known: the arrival gives a range of aims; write `first_periapsis` in `campaign`, or \
-         one aim"
+        "the first periapsis is not known: the arrival gives a range of aims and `campaign` no `first_periapsis`"
     )]
     NoFirstPeriapsis,
     /// No orbit has the apsides asked for.
@@ -86,6 +86,48 @@ pub enum CampaignError {
         /// The campaigns that were over.
         kept: Box<CampaignOutcome>,
     },
+}
+
+impl CampaignError {
+    /// The error placed in the scenario, with what to do.
+    #[must_use]
+    pub fn placed(&self, scenario: &Scenario) -> InputError {
+        let text = self.to_string();
+        let control = scenario.campaign.as_ref().map_or_else(String::new, |rule| {
+            format!("campaign.control.{}", rule.control.quantity.key())
+        });
+        let (key, help) = match self {
+            Self::NoCampaign => (
+                "campaign",
+                "add `campaign: {target: {apoapsis_altitude: 500 km}, control: {heat_flux: {low: ..., high: ...}}}`",
+            ),
+            Self::Plan(PlanError::TooThin { .. }) => (
+                control.as_str(),
+                "lower the band, or take a world with more air",
+            ),
+            Self::Plan(PlanError::TooThick { .. }) => (
+                control.as_str(),
+                "raise the band, or extend the air of the world file upwards",
+            ),
+            Self::NoFirstPeriapsis => (
+                "campaign",
+                "as in `first_periapsis: 130 km`; it may lie above the entry interface",
+            ),
+            Self::NoStart { .. } if scenario.document().has("campaign.first_periapsis") => (
+                "campaign.first_periapsis",
+                "lower it, or begin with a higher apoapsis",
+            ),
+            Self::NoStart { .. } | Self::NoArrival { .. } => {
+                ("arrival", "change the aim or the arrival")
+            }
+            Self::NothingToDo { .. } => (
+                "campaign.target.apoapsis_altitude",
+                "lower the target below the apoapsis of the arrival",
+            ),
+            Self::Stopped { .. } => ("", "run it again for all campaigns"),
+        };
+        scenario.error_at(key, text).with_help(help)
+    }
 }
 
 /// Flies `campaigns` whole campaigns from `starts`, or a single one where nothing is uncertain.

@@ -1,6 +1,7 @@
 //! What is described over the campaigns of a run, with its unit.
 
 use super::campaign::CampaignOutcome;
+use super::outcome::certain;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::campaign::{CampaignEnding, CampaignResult};
 use crate::ensemble::quantile::Described;
@@ -155,7 +156,7 @@ impl CampaignOutcome {
     pub fn described(&self, quantity: CampaignQuantity, confidence: f64) -> Option<Described> {
         let values = self.values(quantity);
         if self.certain {
-            return values.first().map(|&value| Described::exact(value));
+            return values.first().map(|&value| certain(value));
         }
         Described::of(values, confidence).ok()
     }

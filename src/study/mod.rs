@@ -4,6 +4,7 @@ pub mod aims;
 pub mod band;
 pub mod campaign;
 mod campaign_quantity;
+mod campaign_timeline;
 pub mod capture;
 pub mod case;
 pub mod opening;

@@ -2,7 +2,7 @@
 
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::quantile::{Described, Sorted};
+use crate::ensemble::quantile::{Described, Estimate, Sorted};
 use crate::ensemble::{Fleet, Problem, Stopped, Tally};
 use crate::pass::reference::{FlyOptions, fly};
 use crate::pass::{Ending, PassResult};
@@ -144,7 +144,7 @@ pub fn describe_aim(
     let mut described = Vec::new();
     for (quantity, values) in &mut values {
         let description = match values[..] {
-            [value] if fleet.problem().is_deterministic() => Some(Described::exact(value)),
+            [value] if fleet.problem().is_deterministic() => Some(certain(value)),
             _ => Described::of(values.clone(), confidence).ok(),
         };
         described.push((*quantity, description));
@@ -157,6 +157,26 @@ pub fn describe_aim(
         values,
         failed,
     })
+}
+
+/// Describes a quantity that is the same in every sample: its value throughout, no spread, no error.
+pub(super) fn certain(value: f64) -> Described {
+    let exact = |value| Estimate {
+        value,
+        lower: Some(value),
+        upper: Some(value),
+    };
+    Described {
+        count: 1,
+        mean: exact(value),
+        std_dev: exact(0.0),
+        p00_135: exact(value),
+        p05: exact(value),
+        p50: exact(value),
+        p95: exact(value),
+        p99: exact(value),
+        p99_865: exact(value),
+    }
 }
 
 /// Quantiles of sensed deceleration (g) against time (s) over some samples of an aim.

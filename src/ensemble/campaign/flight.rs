@@ -2,16 +2,16 @@
 
 use super::super::problem::{Numbers, SampleNumber};
 use super::forecast::{Estimate, Outlook, outlook};
-use super::luck::{Weather, burn, wind};
+use super::luck::{Weather, wind};
 use super::plan::Plan;
 use super::record::{CampaignEnding, CampaignResult, FlownCampaign, PassRow, Phase};
 use super::rule::{Ahead, BandNow, band, burn_m_s, climb_m};
 use super::start::Starts;
-use crate::craft::engine::propellant_kg;
 use crate::numeric::Vec3;
 use crate::numeric::elementary::ln;
 use crate::pass::coast::{Coast, Until, coast};
-use crate::pass::orbit::{Corrections, Orbit, speed_between_apsides};
+use crate::pass::dynamics::{position, velocity};
+use crate::pass::orbit::{Orbit, speed_between_apsides};
 use crate::pass::{Ending, EntryState, PassResult, Sample};
 use crate::scenario::uncertainty::Number;
 
@@ -25,33 +25,33 @@ struct Pending {
 
 /// One campaign on its way.
 pub(super) struct Flight<'p> {
-    plan: &'p Plan<'p>,
-    number: u64,
+    pub(super) plan: &'p Plan<'p>,
+    pub(super) number: u64,
     numbers: Numbers,
     /// At an apoapsis, unless a pass is being flown.
-    position: Vec3<f64>,
-    velocity: Vec3<f64>,
-    time_s: f64,
+    pub(super) position: Vec3<f64>,
+    pub(super) velocity: Vec3<f64>,
+    pub(super) time_s: f64,
     last_air_s: f64,
-    mass_kg: f64,
+    pub(super) mass_kg: f64,
     /// Periapsis speed on the first closed orbit.
-    first_speed_m_s: f64,
+    pub(super) first_speed_m_s: f64,
     walked: u32,
     weather: Weather,
     estimate: Estimate,
     pending: Option<Pending>,
     arrival: Option<f64>,
-    result: CampaignResult,
-    squares: f64,
+    pub(super) result: CampaignResult,
+    pub(super) squares: f64,
     rows: Option<Vec<PassRow>>,
-    over: bool,
+    pub(super) over: bool,
 }
 
 impl<'p> Flight<'p> {
     /// A campaign at its start; `rows` says whether its passes are kept.
     pub(super) fn new(plan: &'p Plan<'p>, starts: &Starts<'_>, number: u64, rows: bool) -> Self {
         let numbers = plan.problem.numbers(number);
-        let nowhere = Vec3::new(0.0, 0.0, 0.0);
+        let nowhere = Vec3::new(f64::NAN, f64::NAN, f64::NAN);
         let mut flight = Self {
             plan,
             number,
@@ -138,11 +138,19 @@ impl<'p> Flight<'p> {
     fn outlook(&self, down: &Coast) -> Outlook {
         let plan = self.plan;
         outlook(
-            &plan.planet,
+            &plan.open,
             plan.gauge,
             &plan.known_vehicle(self.mass_kg),
             down,
         )
+    }
+
+    /// Period of the orbit at the apoapsis, s; NaN on the way in from far away.
+    fn period_s(&self) -> f64 {
+        let gm = self.plan.planet.gm_m3_s2;
+        let orbit = Orbit::from_state(gm, self.position, self.velocity);
+        let period = orbit.period_s(gm).filter(|period| *period > 0.0);
+        period.unwrap_or(f64::NAN)
     }
 
     fn ahead<'o>(&self, outlook: &'o Outlook) -> Ahead<'o> {
@@ -208,32 +216,6 @@ impl<'p> Flight<'p> {
         flown
     }
 
-    /// A burn along the motion (against it where negative), with the errors of this pass.
-    fn burn(&mut self, wanted_m_s: f64) {
-        let trims = &self.plan.rule.trims;
-        let scores = self.plan.luck.scores(self.number, self.result.passes + 1);
-        let (size, across, sideways) = burn(&scores);
-        let made = wanted_m_s * trims.size_error.mul_add(size, 1.0);
-        let forward = self.velocity.unit();
-        let normal = self.position.cross(self.velocity).unit();
-        let upward = normal.cross(forward);
-        let wide = trims.pointing_error_rad;
-        let direction =
-            (forward + upward.scale(wide * across) + normal.scale(wide * sideways)).unit();
-        self.velocity = self.velocity + direction.scale(made);
-        self.result.trims += 1;
-        self.result.trim_speed_m_s += made.abs();
-        self.spend(made.abs());
-    }
-
-    fn spend(&mut self, speed_m_s: f64) {
-        if let Some(impulse_s) = self.plan.specific_impulse_s {
-            let burnt = propellant_kg(self.mass_kg, speed_m_s, impulse_s);
-            self.mass_kg -= burnt;
-            self.result.propellant_kg += burnt;
-        }
-    }
-
     /// Notes what is expected of the pass ahead.
     fn expect(&mut self, down: &Coast, outlook: Outlook, (band, trim): (BandNow, f64)) {
         let plan = self.plan;
@@ -247,7 +229,7 @@ impl<'p> Flight<'p> {
             phase: band.phase,
             time_s: start_s,
             apoapsis_altitude_m: self.position.norm() - plan.planet.equatorial_radius_m,
-            period_s: start_s - self.last_air_s,
+            period_s: self.period_s(),
             vacuum_altitude_m: outlook.altitude_m,
             latitude_rad: libm::asin((low.z / low.norm()).clamp(-1.0, 1.0)),
             node_rad,
@@ -346,11 +328,14 @@ impl<'p> Flight<'p> {
             let miss = ln(row.met.max(f64::MIN_POSITIVE) / row.expected);
             self.squares += miss * miss;
         }
-        self.estimate
-            .take((row.met, outlook.value), plan.rule.weight_of_last);
+        // The arrival flies in other air, and is slowed down before its peak: it teaches nothing.
+        if band.phase != Phase::Arrival {
+            let weight = plan.rule.weight_of_last;
+            self.estimate.take((row.met, outlook.value), weight);
+        }
         self.keep(&row);
         self.time_s += pass.duration_s;
-        (self.position, self.velocity) = (pass.end_position, pass.end_velocity);
+        (self.position, self.velocity) = (position(&pass.end_state), velocity(&pass.end_state));
         match pass.ending {
             Ending::Captured => self.climb(),
             Ending::Escaped => self.end(CampaignEnding::Escaped),
@@ -383,54 +368,6 @@ impl<'p> Flight<'p> {
         *lowest = lowest.min(row.lowest_altitude_m);
         if let Some(rows) = &mut self.rows {
             rows.push(*row);
-        }
-    }
-
-    /// At an apoapsis at or below that of the target: the burns that make the target orbit.
-    fn reach(&mut self) {
-        let (plan, rule) = (self.plan, self.plan.rule);
-        let (gm, radius) = (plan.planet.gm_m3_s2, plan.planet.equatorial_radius_m);
-        let orbit = Orbit::from_state(gm, self.position, self.velocity);
-        let now = (orbit.periapsis_radius_m, self.position.norm());
-        let (target_p, target_a) = (
-            radius + rule.raised_periapsis_m,
-            radius + rule.target_apoapsis_m,
-        );
-        let burns = Corrections::between(gm, now, (target_p, target_a));
-        let speed_m_s = burns.lift_periapsis_m_s + burns.trim_apoapsis_m_s;
-        self.result.raise_speed_m_s = speed_m_s;
-        self.spend(speed_m_s);
-        // The engine alone: the apoapsis comes down by one impulse at the periapsis of the first orbit,
-        // which is then raised as here.
-        let last_speed = speed_between_apsides(gm, now.0, now.0, now.1);
-        let engine = (self.first_speed_m_s - last_speed).abs();
-        self.result.engine_speed_m_s = engine;
-        if let Some(impulse_s) = plan.specific_impulse_s {
-            let exhaust = crate::craft::engine::STANDARD_GRAVITY_M_S2 * impulse_s;
-            let wanted = self.mass_kg * libm::expm1((engine + speed_m_s) / exhaust);
-            self.result.saved_kg = wanted - self.result.propellant_kg;
-        }
-        self.end(CampaignEnding::Reached);
-        self.result.end_apoapsis_altitude_m = rule.target_apoapsis_m;
-        self.result.end_periapsis_altitude_m = rule.raised_periapsis_m;
-    }
-
-    fn end(&mut self, ending: CampaignEnding) {
-        self.over = true;
-        let gm = self.plan.planet.gm_m3_s2;
-        let radius = self.plan.planet.equatorial_radius_m;
-        let orbit = Orbit::from_state(gm, self.position, self.velocity);
-        let result = &mut self.result;
-        result.ending = ending;
-        result.days = self.time_s / 86_400.0;
-        result.end_mass_kg = self.mass_kg;
-        result.end_apoapsis_altitude_m =
-            orbit.apoapsis_radius_m(gm).map_or(f64::NAN, |r| r - radius);
-        result.end_periapsis_altitude_m = orbit.periapsis_radius_m - radius;
-        let counted = f64::from(result.band.passes.max(1));
-        result.forecast_error = (self.squares / counted).sqrt();
-        if self.plan.specific_impulse_s.is_none() {
-            result.propellant_kg = f64::NAN;
         }
     }
 

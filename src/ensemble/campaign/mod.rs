@@ -2,9 +2,10 @@
 //! measured peak and, where the rule asks for it, a trim at apoapsis.
 //!
 //! `start` makes the first orbit, `forecast` what an operator expects of the next pass, `rule` decides on
-//! the trim, `luck` draws what the operator cannot know, `flight` is one campaign between its passes, and
-//! `fleet` flies many of them eight at a time. What their results say is left to a study.
+//! the trim, `luck` draws what the operator cannot know, `flight` is one campaign between its passes,
+//! `burns` its burns and its end, and `fleet` flies many of them eight at a time. What their results say is left to a study.
 
+mod burns;
 mod fleet;
 mod flight;
 mod forecast;

@@ -7,6 +7,7 @@ use crate::craft::Vehicle;
 use crate::ensemble::LimitKind;
 use crate::numeric::Vec3;
 use crate::numeric::root::bracketed_root;
+use crate::pass::coast::without_interface;
 use crate::scenario::campaign::Campaign;
 use crate::scenario::ship::Ship;
 use crate::scenario::uncertainty::Number;
@@ -23,6 +24,8 @@ pub struct Plan<'p> {
     pub(super) rule: &'p Campaign,
     /// The problem's planet with the interface where the air no longer counts.
     pub(super) planet: Planet,
+    /// The same without an interface, to look ahead to the periapsis.
+    pub(super) open: Planet,
     pub(super) gauge: Gauge,
     pub(super) luck: Luck,
     pub(super) specific_impulse_s: Option<f64>,
@@ -101,6 +104,7 @@ impl<'p> Plan<'p> {
             specific_impulse_s: ship.engine.map(|engine| engine.specific_impulse_s),
             watched: watched(problem),
             problem,
+            open: without_interface(&planet),
             planet,
         })
     }

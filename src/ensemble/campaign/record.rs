@@ -80,9 +80,9 @@ pub struct PassRow {
     pub phase: Phase,
     /// Time of its start since that of the campaign, s.
     pub time_s: f64,
-    /// Apoapsis altitude before it, above the equatorial radius, m.
+    /// Apoapsis altitude before it, above the equatorial radius, m; NaN for an arrival.
     pub apoapsis_altitude_m: f64,
-    /// Time since the pass before, s.
+    /// Period of the orbit before it, s; NaN for an arrival.
     pub period_s: f64,
     /// Lowest altitude above the ellipsoid expected without air, m.
     pub vacuum_altitude_m: f64,

@@ -82,12 +82,14 @@ fn highest_for(lifetime: Lifetime, planet: &Planet, ahead: &Ahead<'_>) -> f64 {
     ahead.expected() * exp(ahead.outlook.power * ln(lasts_s / lifetime.time_s))
 }
 
-/// Time in which drag alone brings the apoapsis down to the radius `until_m`, the periapsis and the air
-/// there staying as expected, s.
+/// Time in which drag alone brings the apoapsis down to the radius `until_m`, the latitude of the periapsis
+/// staying as it is, s.
 ///
 /// Each round takes Δv = ½ ρ V C_D A/m √(2π H r_p (1+e)/e) at periapsis (King-Hele, *Theory of Satellite
 /// Orbits in an Atmosphere*, 1964, leading term for an orbit that is not near a circle), so that the time is
-/// the integral of period over loss of energy a round, taken by eight Gauss–Legendre points in ln a.
+/// the integral of period over loss of energy a round, taken by eight Gauss–Legendre points in ln a. Drag
+/// away from the periapsis lowers it: by Gauss's equations dr_p/dr_a = H r_p/(2 r_a (r_a - r_p)), so that
+/// the density there grows with the inverse square root of (r_a - r_p)/r_a.
 pub(super) fn lifetime_s(planet: &Planet, ahead: &Ahead<'_>, until_m: f64) -> f64 {
     /// Abscissae and weights of half the points.
     const POINTS: [(f64, f64); 4] = [
@@ -106,11 +108,14 @@ pub(super) fn lifetime_s(planet: &Planet, ahead: &Ahead<'_>, until_m: f64) -> f6
     let half_drag = 0.5 * density * ahead.drag_area_per_mass;
     let scale_height_m = -1.0 / outlook.slope_per_m;
     let relative = outlook.relative_speed_m_s / outlook.speed_m_s;
+    let shape = |r_a: f64| (r_a - r_p) / r_a;
+    let shape_now = shape(ahead.apoapsis_m);
     let slow = |a: f64| {
         let e = 1.0 - r_p / a;
         let speed = (gm * (2.0 / r_p - 1.0 / a)).max(0.0).sqrt();
         let length = (TAU * scale_height_m * r_p * (1.0 + e) / e.max(1e-6)).sqrt();
-        let lost = half_drag * relative * relative * speed * speed * length;
+        let thicker = (shape_now / shape(2.0 * a - r_p)).sqrt();
+        let lost = thicker * half_drag * relative * relative * speed * speed * length;
         let period = TAU * (a * a * a / gm).sqrt();
         // d(energy)/d(ln a) = μ/(2a).
         period * gm / (2.0 * a) / lost

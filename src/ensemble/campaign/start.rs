@@ -3,7 +3,7 @@
 use crate::numeric::Vec3;
 use crate::numeric::elementary::sin_cos;
 use crate::numeric::root::bracketed_root;
-use crate::pass::coast::{Until, coast};
+use crate::pass::coast::{Until, coast, without_interface};
 use crate::pass::orbit::speed_between_apsides;
 use crate::world::Planet;
 
@@ -55,10 +55,7 @@ impl StartOrbit {
             return None;
         }
         // Down to the periapsis itself, whatever lies in the way.
-        let open = Planet {
-            interface_m: -planet.equatorial_radius_m,
-            ..planet.clone()
-        };
+        let open = without_interface(planet);
         let position = toward.scale(-r_a);
         let velocity =
             |r_p: f64| along.scale(-speed_between_apsides(planet.gm_m3_s2, r_a, r_p, r_a));

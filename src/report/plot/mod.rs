@@ -19,5 +19,6 @@ pub mod profile;
 pub mod ribbons;
 mod scale;
 pub mod scene;
+pub mod stacked;
 mod strip;
 mod ticks;
