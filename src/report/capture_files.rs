@@ -1,7 +1,6 @@
 //! The files of a comparison of captures: summary, table, figures, page, scenario as run, manifest.
 
 use super::capture_figures::{front, masses, timeline};
-use super::capture_text;
 use super::capture_words::{break_key, row_name, way_key};
 use super::error::ReportError;
 use super::figure::Figure;
@@ -9,6 +8,7 @@ use super::grid::Tone;
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
+use super::{capture_tables, capture_text};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::study::Case;
 use crate::study::capture::{Comparison, Costs, Row};
@@ -100,11 +100,11 @@ fn ways(case: &Case, comparison: &Comparison) -> Section {
     let mut blocks = vec![
         Block::Table {
             caption: "What each way costs and risks".to_owned(),
-            grid: capture_text::costs_grid(case, comparison),
+            grid: capture_tables::costs_grid(case, comparison),
         },
         Block::Table {
             caption: "What brakes, what is felt, and what each passenger costs".to_owned(),
-            grid: capture_text::details_grid(case, comparison),
+            grid: capture_tables::details_grid(case, comparison),
         },
     ];
     let remarks = capture_text::remarks(case, comparison);

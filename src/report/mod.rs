@@ -14,6 +14,7 @@ pub mod campaign_text;
 pub mod capture_figures;
 pub mod capture_files;
 pub mod capture_summary;
+pub mod capture_tables;
 pub mod capture_text;
 pub mod capture_words;
 pub mod caution;

@@ -55,7 +55,7 @@ fn mars(changes: &[(&str, &str)]) -> Case {
     case_of(&text)
 }
 
-fn row<'a>(comparison: &'a Comparison, is: impl Fn(&Way) -> bool) -> &'a Row {
+fn row(comparison: &Comparison, is: impl Fn(&Way) -> bool) -> &Row {
     let found = comparison.rows.iter().find(|row| is(&row.way));
     found.expect("a row of this way")
 }
