@@ -3,6 +3,7 @@
 pub mod aims;
 pub mod band;
 pub mod campaign;
+mod campaign_case;
 mod campaign_quantity;
 mod campaign_timeline;
 pub mod case;
