@@ -5,6 +5,7 @@ pub mod campaign;
 pub mod distribution;
 pub mod draws;
 pub mod engine;
+mod fixed;
 pub mod interval;
 pub mod limits;
 pub mod people;

@@ -9,7 +9,9 @@ mod campaign_timeline;
 pub mod case;
 pub mod opening;
 pub mod outcome;
+pub mod second_opinion;
 pub mod single;
+pub mod walls;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};
 pub use case::{Case, CaseError};

@@ -5,6 +5,7 @@ mod band_chain;
 mod campaigns;
 mod cli;
 mod closed_form;
+mod coefficients;
 mod convergence;
 mod corridor;
 mod determinism;
@@ -18,6 +19,7 @@ mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
+mod walls;
 
 use periband::scenario::Scenario;
 use periband::study::Case;

@@ -21,3 +21,4 @@ pub mod scene;
 pub mod stacked;
 mod strip;
 mod ticks;
+pub mod walls;
