@@ -103,7 +103,7 @@ impl CliError {
             Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
                 Exit::Usage
             }
-            Self::Single(SingleError::Fly(_)) => Exit::Numerical,
+            Self::Single(SingleError::Fly(_) | SingleError::Wall(_)) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
             Self::Report(_) | Self::Write { .. } => Exit::Files,
         }

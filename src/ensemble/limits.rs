@@ -85,21 +85,21 @@ struct SpotFlux {
 }
 
 impl SpotFlux {
-    fn of(&self, stagnation_flux: f64, nose_radius_m: f64) -> f64 {
+    fn factor(&self, nose_radius_m: f64) -> f64 {
         let share = match self.share {
             SpotShare::Share(share) => share,
             SpotShare::Radius(radius_m) => (nose_radius_m / radius_m).sqrt(),
         };
-        stagnation_flux * share * self.rolled
+        share * self.rolled
     }
 }
 
 impl LimitSet {
-    /// The limits of a scenario and its ship.
+    /// The limits of a scenario and its ship, which is felt at this lift-to-drag ratio.
     ///
     /// # Errors
     /// [`PeopleError`] for a curve that is not known or not of the axis in which the seat feels the braking.
-    pub fn new(limits: &Limits, ship: &Ship) -> Result<Self, PeopleError> {
+    pub fn new(limits: &Limits, ship: &Ship, lift_to_drag: f64) -> Result<Self, PeopleError> {
         let mut entries = Vec::new();
         let mut add = |kind, allowed: Option<f64>| {
             entries.extend(allowed.map(|allowed| Limit { kind, allowed }));
@@ -125,11 +125,7 @@ impl LimitSet {
             .map(|stay| stay.level_m_s2)
             .collect();
         let people = match &limits.people {
-            Some(people) => Some(PeopleWatch::new(
-                people,
-                ship.lift_to_drag,
-                &mut levels_m_s2,
-            )?),
+            Some(people) => Some(PeopleWatch::new(people, lift_to_drag, &mut levels_m_s2)?),
             None => None,
         };
         add(LimitKind::People, people.as_ref().map(|_| 0.0));
@@ -183,7 +179,13 @@ impl LimitSet {
         nose_radius_m: f64,
     ) -> Option<f64> {
         let spot = self.spots.get(spot)?;
-        Some(spot.of(pass.peak_heat_flux_w_m2, nose_radius_m))
+        Some(pass.peak_heat_flux_w_m2 * spot.factor(nose_radius_m))
+    }
+
+    /// Flux of a spot over the stagnation flux of a ship with this nose radius (m), a roll's average included.
+    #[must_use]
+    pub fn spot_factor(&self, spot: usize, nose_radius_m: f64) -> Option<f64> {
+        Some(self.spots.get(spot)?.factor(nose_radius_m))
     }
 
     /// Whether nothing binds.
@@ -232,6 +234,7 @@ fn model(spot: &SpotSpec) -> Spot {
         },
         radiative_share: 0.0,
         emissivity: spot.emissivity,
+        background_k: spot.wall.background_k,
         highest_temperature_k: spot.highest_temperature_k,
         highest_flux_w_m2: spot.highest_flux_w_m2,
     }

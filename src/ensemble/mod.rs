@@ -6,6 +6,7 @@ pub mod campaign;
 pub mod distribution;
 pub mod draws;
 pub mod engine;
+mod fixed;
 pub mod interval;
 pub mod limits;
 pub mod maneuver;

@@ -278,6 +278,7 @@ mod tests {
             small_scale: None,
             gusty: false,
             wind: None,
+            inverse_sound: None,
         }
     }
 

@@ -1,20 +1,15 @@
 //! Many whole campaigns of aerobraking: how they end, what they take, and what they cost.
 
 use crate::ensemble::campaign::{
-    CampaignEnding, CampaignResult, FlownCampaign, PassRow, Plan, PlanError, StartOrbit, Starts,
-    fly,
+    CampaignEnding, CampaignResult, FlownCampaign, PassRow, Plan, PlanError, Starts, fly,
 };
 use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{LimitKind, Problem, Progress};
-use crate::scenario::Scenario;
-use crate::scenario::arrival::ArrivalEnergy;
 use crate::scenario::campaign::Campaign;
-use crate::scenario::message::InputError;
 use crate::scenario::ship::Ship;
-use crate::scenario::uncertainty::Number;
-use crate::study::Case;
 
+pub use super::campaign_case::{check_case, fly_case};
 pub use super::campaign_quantity::CampaignQuantity;
 pub use super::campaign_timeline::Spread;
 
@@ -88,48 +83,6 @@ pub enum CampaignError {
     },
 }
 
-impl CampaignError {
-    /// The error placed in the scenario, with what to do.
-    #[must_use]
-    pub fn placed(&self, scenario: &Scenario) -> InputError {
-        let text = self.to_string();
-        let control = scenario.campaign.as_ref().map_or_else(String::new, |rule| {
-            format!("campaign.control.{}", rule.control.quantity.key())
-        });
-        let (key, help) = match self {
-            Self::NoCampaign => (
-                "campaign",
-                "add `campaign: {target: {apoapsis_altitude: 500 km}, control: {heat_flux: {low: ..., high: ...}}}`",
-            ),
-            Self::Plan(PlanError::TooThin { .. }) => (
-                control.as_str(),
-                "lower the band, or take a world with more air",
-            ),
-            Self::Plan(PlanError::TooThick { .. }) => (
-                control.as_str(),
-                "raise the band, or extend the air of the world file upwards",
-            ),
-            Self::NoFirstPeriapsis => (
-                "campaign",
-                "as in `first_periapsis: 130 km`; it may lie above the entry interface",
-            ),
-            Self::NoStart { .. } if scenario.document().has("campaign.first_periapsis") => (
-                "campaign.first_periapsis",
-                "lower it, or begin with a higher apoapsis",
-            ),
-            Self::NoStart { .. } | Self::NoArrival { .. } => {
-                ("arrival", "change the aim or the arrival")
-            }
-            Self::NothingToDo { .. } => (
-                "campaign.target.apoapsis_altitude",
-                "lower the target below the apoapsis of the arrival",
-            ),
-            Self::Stopped { .. } => ("", "run it again for all campaigns"),
-        };
-        scenario.error_at(key, text).with_help(help)
-    }
-}
-
 /// Flies `campaigns` whole campaigns from `starts`, or a single one where nothing is uncertain.
 ///
 /// # Errors
@@ -184,54 +137,11 @@ pub fn fly_and_keep(
     }
 }
 
-/// Flies the campaigns that a scenario describes.
-///
-/// # Errors
-/// As [`fly_campaigns`], and where the scenario has no `campaign` or no first periapsis.
-pub fn fly_case(
-    case: &Case,
-    asked: (u64, u64),
-    progress: &Progress,
-) -> Result<CampaignOutcome, CampaignError> {
-    let (scenario, problem) = (&case.scenario, &case.problem);
-    let rule = scenario
-        .campaign
-        .as_ref()
-        .ok_or(CampaignError::NoCampaign)?;
-    let aim = problem.aim();
-    let first_m = match rule.first_periapsis_m {
-        Some(first_m) => first_m,
-        None if aim.to_m > aim.from_m => return Err(CampaignError::NoFirstPeriapsis),
-        None => aim.from_m,
-    };
-    let orbit_of = |numbers: &[f64; Number::COUNT]| {
-        let of = |number: Number| numbers[number as usize];
-        StartOrbit {
-            apoapsis_altitude_m: of(Number::ArrivalEnergy),
-            periapsis_altitude_m: first_m + of(Number::DeliveryPeriapsis),
-            inclination_rad: of(Number::Inclination),
-            argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),
-            mass_kg: of(Number::ShipMass),
-        }
-    };
-    let each = |campaign: u64| orbit_of(&problem.numbers(campaign));
-    let starts = match scenario.arrival.energy {
-        ArrivalEnergy::ApoapsisAltitude(_) if problem.is_deterministic() => {
-            Starts::Same(orbit_of(problem.nominal()))
-        }
-        ArrivalEnergy::ApoapsisAltitude(_) => {
-            // What holds for the orbit without errors is checked before any is flown.
-            check(problem, rule, &Starts::Same(orbit_of(problem.nominal())))?;
-            Starts::Each(&each)
-        }
-        ArrivalEnergy::ExcessSpeed(_) | ArrivalEnergy::InertialEntrySpeed(_) => {
-            Starts::Arrival { aim_m: first_m }
-        }
-    };
-    fly_and_keep(problem, (rule, &scenario.ship), &starts, (asked, progress))
-}
-
-fn check(problem: &Problem, rule: &Campaign, starts: &Starts<'_>) -> Result<(), CampaignError> {
+pub(super) fn check(
+    problem: &Problem,
+    rule: &Campaign,
+    starts: &Starts<'_>,
+) -> Result<(), CampaignError> {
     match starts {
         Starts::Same(orbit) => {
             if orbit.apoapsis_altitude_m <= rule.target_apoapsis_m {

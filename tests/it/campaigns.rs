@@ -233,14 +233,6 @@ fn what_cannot_be_flown_says_why_and_where() {
         ),
         (
             vec![
-                (band, "low: 1 W/m2, high: 2 W/m2"),
-                ("free_molecular", "stagnation"),
-            ],
-            "all air of this world is too thick",
-            "key:  campaign.control.heat_flux",
-        ),
-        (
-            vec![
                 ("  first_periapsis: 130 km\n", ""),
                 (
                     "aim_periapsis: 110 km",

@@ -6,6 +6,7 @@ mod campaigns;
 mod capture;
 mod cli;
 mod closed_form;
+mod coefficients;
 mod convergence;
 mod corridor;
 mod determinism;
@@ -19,6 +20,7 @@ mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
+mod walls;
 
 use periband::scenario::Scenario;
 use periband::study::Case;

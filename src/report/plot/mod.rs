@@ -22,3 +22,4 @@ pub mod scene;
 pub mod stacked;
 mod strip;
 mod ticks;
+pub mod walls;
