@@ -124,10 +124,17 @@ pub fn details_grid(case: &Case, comparison: &Comparison) -> Grid {
                 NONE.to_owned()
             }
         };
+        let whole = |value: f64| {
+            if value > 0.5 {
+                format!("{value:.0}")
+            } else {
+                NONE.to_owned()
+            }
+        };
         let mut cells = vec![
             number(place),
-            positive(costs.air_speed_m_s.round(), 4),
-            positive(costs.engine_speed_m_s.round(), 4),
+            whole(costs.air_speed_m_s),
+            whole(costs.engine_speed_m_s),
             positive(costs.onset_m_s3 / G0, 2),
             positive(costs.heat_flux_w_m2 / 1e4, 3),
             positive(costs.heat_load_j_m2 / 1e4, 3),

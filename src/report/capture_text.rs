@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 /// The answer in sentences a person can act on.
 #[must_use]
 pub fn answer(case: &Case, comparison: &Comparison) -> String {
-    plain_answer(case, comparison) + &super::limit_words::remarks(case)
+    plain_answer(case, comparison) + &super::remarks::remarks(case)
 }
 
 fn plain_answer(case: &Case, comparison: &Comparison) -> String {
@@ -222,7 +222,7 @@ fn row_remarks(case: &Case, row: &Row, name: &str) -> Vec<String> {
     {
         lines.push(format!(
             "{name}: {} passes through the air.",
-            significant(costs.passes.round(), 4)
+            count_of(costs.passes)
         ));
     }
     let lost = |split: &SplitTried| split.speed_change_m_s - split.impulse_m_s;
@@ -231,6 +231,11 @@ fn row_remarks(case: &Case, row: &Row, name: &str) -> Vec<String> {
         lines.push(split_words(row, name));
     }
     lines
+}
+
+/// A median of counts, in whole numbers.
+fn count_of(median: f64) -> String {
+    format!("{:.0}", median.round())
 }
 
 fn moon_words(name: &str, moon: &MoonFacts) -> String {

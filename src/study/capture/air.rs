@@ -97,7 +97,7 @@ fn nominal_passes(problem: &Problem, aims: &[f64]) -> Vec<PassResult> {
             return Some((index, start, sample));
         }
     };
-    let _: Cost = Batch::new(problem.planet(), problem.settings())
+    let _: Cost = Batch::new(problem.models(), problem.settings())
         .fly(starts, |index, result| results[index] = result);
     results
 }

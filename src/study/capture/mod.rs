@@ -17,6 +17,7 @@ use crate::study::band::{BandError, check};
 use crate::world::moon::Moon;
 pub use row::{Break, Costs, MoonFacts, Obstacle, Row, SplitTried, Stretch, StretchKind, Way};
 use setting::{Arrival, Setting};
+use std::cmp::Ordering;
 
 /// What was compared.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,24 +32,22 @@ impl Comparison {
     /// The row that holds every limit with the least propellant, and its place.
     #[must_use]
     pub fn least(&self) -> Option<(usize, &Row, &Costs)> {
-        let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
         let open = self.rows.iter().enumerate().filter_map(|(index, row)| {
             let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
             Some((index, row, costs))
         });
-        open.min_by(|a, b| reserve(a.2).total_cmp(&reserve(b.2)))
+        open.min_by(|a, b| cheaper(a.2, b.2))
     }
 
     /// The row of one arrival (empty for that of the scenario) that holds every limit with the least propellant.
     #[must_use]
     pub fn least_of(&self, arrival: &str) -> Option<(&Row, &Costs)> {
-        let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
         let own = self.rows.iter().filter(|row| row.arrival == arrival);
         let open = own.filter_map(|row| {
             let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
             Some((row, costs))
         });
-        open.min_by(|a, b| reserve(a.1).total_cmp(&reserve(b.1)))
+        open.min_by(|a, b| cheaper(a.1, b.1))
     }
 
     /// The row most likely to hold every limit.
@@ -60,6 +59,15 @@ impl Comparison {
         });
         open.max_by(|a, b| a.2.held.estimate.total_cmp(&b.2.held.estimate))
     }
+}
+
+/// Less propellant first; without an engine, less speed change.
+fn cheaper(one: &Costs, other: &Costs) -> Ordering {
+    let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
+    let speed = |costs: &Costs| costs.engine_speed_m_s;
+    reserve(one)
+        .total_cmp(&reserve(other))
+        .then(speed(one).total_cmp(&speed(other)))
 }
 
 /// Why ways cannot be compared.
