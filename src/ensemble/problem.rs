@@ -1,6 +1,7 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
+use super::before::Before;
 use super::draws::{Draws, DrawsError};
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
@@ -44,6 +45,10 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    before: Before,
+    /// The numbers of the scenario, before anything is done to the ship.
+    written: Numbers,
+    seed: u64,
     reference: (f64, f64),
     /// Whether a table or a shape has lift, where the coefficients come from one.
     table_lifts: Option<bool>,
@@ -113,6 +118,7 @@ impl Problem {
             air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
+            written: nominal_numbers(scenario),
             limits,
             settings,
             uncertain_limits: uncertainty
@@ -121,6 +127,8 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
+            before: Before::default(),
+            seed: scenario.ask.seed,
             table_lifts: varies(scenario).then(|| {
                 let aerodynamics = models.ship.aerodynamics.as_ref();
                 aerodynamics.is_some_and(|aero| aero.grid.lifts())
@@ -217,6 +225,18 @@ impl Problem {
         self.reference
     }
 
+    /// The seed of the draws.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// How the air of a sample is drawn.
+    #[must_use]
+    pub fn air_draws(&self) -> &AirDraws {
+        &self.air
+    }
+
     /// The limits that bind.
     #[must_use]
     pub fn limits(&self) -> &LimitSet {
@@ -243,6 +263,19 @@ impl Problem {
         }
     }
 
+    /// The same problem for a ship to which something is done before it meets the air, aimed at this range.
+    ///
+    /// # Errors
+    /// [`ProblemError::NoApproach`] when no approach conic is left at the lowest aim.
+    pub fn with_before(&self, before: Before, aim: AimRange) -> Result<Self, ProblemError> {
+        let mut changed = self.clone();
+        changed.nominal = self.written;
+        before.change(&mut changed.nominal);
+        changed.deterministic = self.deterministic && before.is_certain();
+        changed.before = before;
+        changed.aimed_at(Aim::Periapsis(aim))
+    }
+
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
@@ -258,7 +291,7 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
-        let mut numbers = self.nominal;
+        let mut numbers = self.written;
         self.draws.fill(sample, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [
@@ -271,6 +304,7 @@ impl Problem {
                 numbers[number as usize] *= self.delivery_scale;
             }
         }
+        self.before.change(&mut numbers);
         numbers
     }
 
@@ -302,7 +336,26 @@ impl Problem {
         numbers: &Numbers,
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
-        let start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
+        let mut start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
+        if let SampleNumber::Of(sample) = sample {
+            self.before.disturb(&mut start, sample);
+        }
+        let vehicle = self.vehicle(numbers);
+        let air = self.air.sample(sample, numbers, &start);
+        let lifting = self.lifting(numbers);
+        Some((
+            start,
+            Sample {
+                vehicle,
+                air,
+                lifting,
+            },
+        ))
+    }
+
+    /// The ship of these numbers.
+    #[must_use]
+    pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),
@@ -317,34 +370,32 @@ impl Problem {
             off_trim_rad: of(Number::TrimAngle) - self.nominal[Number::TrimAngle as usize],
             accommodation: self.accommodation,
         });
-        let vehicle = match &self.models.ship.radiative {
+        match &self.models.ship.radiative {
             Some(radiative) => Vehicle {
                 radiative_nose: radiative.nose(of(Number::NoseRadius)),
                 ..vehicle
             },
             None => vehicle,
-        };
-        let air = self.air.sample(sample, numbers, &start);
-        let lifting = self.table_lifts.unwrap_or(of(Number::LiftToDrag) != 0.0);
-        Some((
-            start,
-            Sample {
-                vehicle,
-                air,
-                lifting,
-            },
-        ))
+        }
+    }
+
+    /// Whether a ship of these numbers has any lift.
+    #[must_use]
+    pub fn lifting(&self, numbers: &Numbers) -> bool {
+        self.table_lifts
+            .unwrap_or(numbers[Number::LiftToDrag as usize] != 0.0)
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
         let of = |number: Number| numbers[number as usize];
         let energy = of(Number::ArrivalEnergy);
+        let energy = match self.energy {
+            ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
+            ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
+            ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
+        };
         Approach {
-            energy: match self.energy {
-                ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
-                ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
-                ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
-            },
+            energy: self.before.energy(energy, self.planet()),
             periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
             inclination_rad: of(Number::Inclination),
             argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),
