@@ -12,6 +12,7 @@ pub mod limits;
 pub mod maneuver;
 pub mod people;
 pub mod problem;
+pub mod problem_error;
 pub mod quantile;
 pub mod tally;
 
@@ -19,5 +20,6 @@ pub use before::Before;
 pub use engine::{Fleet, Progress, Stopped};
 pub use limits::{LimitKind, LimitSet};
 pub use maneuver::ManeuverDraws;
-pub use problem::{Problem, ProblemError};
+pub use problem::Problem;
+pub use problem_error::ProblemError;
 pub use tally::Tally;

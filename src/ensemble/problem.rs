@@ -2,12 +2,11 @@
 
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
 use super::before::Before;
-use super::draws::{Draws, DrawsError};
+use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
-use super::people::PeopleError;
+use super::problem_error::ProblemError;
 use crate::craft::Vehicle;
-use crate::craft::fitting::FittingError;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
 use crate::pass::approach::{Approach, Energy};
@@ -16,7 +15,7 @@ use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{Number, Uncertainty};
-use crate::world::{Planet, World, WorldError};
+use crate::world::{Planet, World};
 
 /// Which sample is flown, for what is not among its numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -53,38 +52,6 @@ pub struct Problem {
     /// Whether a table or a shape has lift, where the coefficients come from one.
     table_lifts: Option<bool>,
     accommodation: f64,
-}
-
-/// Why a scenario cannot be flown.
-#[derive(Debug, thiserror::Error)]
-pub enum ProblemError {
-    /// The uncertainties cannot be drawn.
-    #[error("the uncertainties cannot be drawn")]
-    Draws(#[from] DrawsError),
-    /// The curve for the people aboard cannot be watched.
-    #[error("{0}")]
-    People(#[from] PeopleError),
-    /// The coefficients of the ship cannot be flown.
-    #[error("{0}")]
-    Fitting(#[from] FittingError),
-    /// The dispersion of the air is out of range.
-    #[error("the dispersion of the air is out of range")]
-    Air(#[from] WorldError),
-    /// The nominal numbers fit no approach.
-    #[error(
-        "no approach conic fits a vacuum periapsis at {aim_km:.3} km: the periapsis must lie above the centre of the \
-         body and below the apoapsis, and an entry speed must suffice to reach the interface"
-    )]
-    NoApproach {
-        /// The aim, km.
-        aim_km: f64,
-    },
-    /// No aim meets the interface at the angle asked for.
-    #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
-    NoAngle {
-        /// The angle, deg.
-        degrees: f64,
-    },
 }
 
 impl Problem {
