@@ -4,9 +4,12 @@ use super::args::{CampaignArgs, Common, PassRows};
 use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
-use crate::report::{ReportError, campaign_files, campaign_summary, campaign_text, run_facts};
+use crate::report::{
+    ReportError, campaign_files, campaign_summary, campaign_tables, campaign_text, run_facts,
+};
 use crate::study::Case;
-use crate::study::campaign::{CampaignError, KEPT_CAMPAIGNS, fly_case};
+use crate::study::campaign::{CampaignError, KEPT_CAMPAIGNS, fly_case, warm_walls};
+use crate::study::single::SingleError;
 use std::time::Instant;
 
 /// A guess of the passes of a campaign, for the progress bar.
@@ -41,12 +44,14 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
         Err(CampaignError::Stopped { kept }) => (*kept, true),
         Err(error) => return Err(error.placed(&case.scenario).into()),
     };
+    let walls = warm_walls(&case, &outcome).map_err(SingleError::from)?;
     let seconds = started.elapsed().as_secs_f64();
-    let summary = campaign_summary::campaign_summary(&case, rule, &outcome, (passes, seconds));
+    let summary =
+        campaign_summary::campaign_summary(&case, rule, (&outcome, &walls), (passes, seconds));
     let keep_passes = args.rows != PassRows::None;
     let folder = campaign_files::write(
         &case,
-        (rule, &outcome),
+        (rule, &outcome, &walls),
         &summary,
         (&args.out.out, keep_passes),
     )?;
@@ -56,7 +61,7 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
         let answer = campaign_text::answer(&case, &outcome);
         screen.say(terminal.paragraph(&answer, 0).trim_end());
         screen.say("");
-        let table = campaign_text::table(&terminal, &case, (&outcome, passes));
+        let table = campaign_tables::table(&terminal, &case, (&outcome, &walls, passes));
         screen.say(table.trim_end());
     }
     screen.say(&format!("\nFiles: {}", folder.display()));

@@ -14,7 +14,7 @@ use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
-use crate::scenario::uncertainty::Number;
+use crate::scenario::uncertainty::{Number, Uncertainty};
 use crate::world::{Planet, World, WorldError};
 
 /// Which sample is flown, for what is not among its numbers.
@@ -46,10 +46,8 @@ pub struct Problem {
     delivery_scale: f64,
     seed: u64,
     reference: (f64, f64),
-    /// Whether the grid of coefficients has lift.
-    lifts: bool,
-    /// Whether the coefficients come from a table or a shape.
-    varies: bool,
+    /// Whether a table or a shape has lift, where the coefficients come from one.
+    table_lifts: Option<bool>,
     accommodation: f64,
 }
 
@@ -125,17 +123,40 @@ impl Problem {
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             seed: scenario.ask.seed,
-            lifts: models
-                .ship
-                .aerodynamics
-                .as_ref()
-                .is_some_and(|aero| aero.grid.lifts()),
-            varies: varies(scenario),
+            table_lifts: varies(scenario).then(|| {
+                let aerodynamics = models.ship.aerodynamics.as_ref();
+                aerodynamics.is_some_and(|aero| aero.grid.lifts())
+            }),
             reference,
             accommodation: scenario.ship.heating.accommodation,
             models,
         };
-        problem.aimed_at(scenario.arrival.aim)
+        let mut problem = problem.aimed_at(scenario.arrival.aim)?;
+        // No sample is so fast that the gas radiates: the model would be asked at every stage for nothing.
+        let fastest = problem.fastest_m_s(&scenario.uncertainty);
+        let ship = &mut problem.models.ship;
+        ship.radiative = ship
+            .radiative
+            .take()
+            .filter(|model| fastest >= model.slowest_m_s());
+        Ok(problem)
+    }
+
+    /// A speed against the air that samples do not reach, m/s: at the lowest aim with every speed six standard
+    /// deviations up, the whole turning of the planet, and 2 % for falling further and for winds. Infinite
+    /// where no approach has those numbers.
+    fn fastest_m_s(&self, uncertainty: &Uncertainty) -> f64 {
+        let mut numbers = self.nominal;
+        for number in [Number::ArrivalEnergy, Number::DeliverySpeed] {
+            let mut uncertain = uncertainty.numbers.iter();
+            let found = uncertain.find(|uncertain| uncertain.number == number);
+            numbers[number as usize] += 6.0 * found.map_or(0.0, |u| u.distribution.std_dev());
+        }
+        let start = self.launch(self.aim.from_m, &numbers, SampleNumber::Nominal);
+        start.map_or(f64::INFINITY, |(start, _)| {
+            let turning = self.models.rotation_rad_s.abs() * start.position.norm();
+            (start.velocity.norm() + turning) * 1.02
+        })
     }
 
     /// Settles what is aimed for: the lowest aim must fit an approach conic.
@@ -338,11 +359,8 @@ impl Problem {
     /// Whether a ship of these numbers has any lift.
     #[must_use]
     pub fn lifting(&self, numbers: &Numbers) -> bool {
-        if self.varies {
-            self.lifts
-        } else {
-            numbers[Number::LiftToDrag as usize] != 0.0
-        }
+        let own = numbers[Number::LiftToDrag as usize] != 0.0;
+        self.table_lifts.unwrap_or(own)
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {

@@ -11,7 +11,7 @@ use crate::ensemble::campaign::{PassRow, Phase};
 use crate::scenario::campaign::Campaign;
 use crate::scenario::campaign_rule::Controlled;
 use crate::study::Case;
-use crate::study::campaign::{CampaignOutcome, CampaignQuantity, Spread};
+use crate::study::campaign::{CampaignOutcome, CampaignQuantity, SpotWarmth, Spread};
 
 /// Apoapsis and period against time, as ribbons over the campaigns.
 #[must_use]
@@ -200,6 +200,46 @@ pub fn periapsis_over_time((campaign, rows): (u64, &[PassRow])) -> Stacked {
                 vec![curve("", &|row| row.latitude_rad.to_degrees())],
             ),
         ],
+    }
+}
+
+/// The hottest that each wall was in each pass of one campaign, with its limit.
+#[must_use]
+pub fn walls_in_passes(walls: &[SpotWarmth], campaign: u64) -> Lines {
+    let curve = |wall: &SpotWarmth, behind: bool| {
+        let passes = &wall.campaigns.iter().find(|(n, _)| *n == campaign)?.1;
+        let points: Option<Vec<(f64, f64)>> = passes
+            .iter()
+            .map(|warm| {
+                let kelvin = if behind { warm.back_k? } else { warm.surface_k };
+                Some((f64::from(warm.pass), kelvin))
+            })
+            .collect();
+        let face = if behind { ", behind" } else { "" };
+        Some(Series {
+            name: format!("{}{face}", wall.name),
+            points: points?,
+            limit_key: String::new(),
+        })
+    };
+    let limits = walls.iter().flat_map(|wall| {
+        let behind = format!("limit of {}, behind", wall.name);
+        let surface = format!("limit of {}", wall.name);
+        [(surface, wall.highest_k), (behind, wall.highest_back_k)]
+    });
+    let limits = limits.filter_map(|(name, kelvin)| Some((name, kelvin?)));
+    Lines {
+        title: "Walls of spots, the hottest in each pass".to_owned(),
+        note: format!("campaign {campaign}; the heat of a pass goes on into the next"),
+        x_title: "pass".to_owned(),
+        y_title: "temperature, K".to_owned(),
+        series: walls
+            .iter()
+            .flat_map(|wall| [curve(wall, false), curve(wall, true)])
+            .flatten()
+            .collect(),
+        levels: limits.collect(),
+        ..Lines::default()
     }
 }
 

@@ -2,10 +2,11 @@
 
 use super::band_files::as_run;
 use super::campaign_figures::{
-    days, orbit_over_time, passes_in_band, periapsis_over_time, trims, worst,
+    days, orbit_over_time, passes_in_band, periapsis_over_time, trims, walls_in_passes, worst,
 };
 use super::campaign_rows;
-use super::campaign_text::{answer, events, quantities, shown_unit};
+use super::campaign_tables::{events, quantities};
+use super::campaign_text::{answer, shown_unit};
 use super::error::ReportError;
 use super::figure::Figure;
 use super::grid::Tone;
@@ -16,7 +17,7 @@ use super::table::{write_csv, write_parquet};
 use crate::ensemble::campaign::PassRow;
 use crate::scenario::campaign::Campaign;
 use crate::study::Case;
-use crate::study::campaign::CampaignOutcome;
+use crate::study::campaign::{CampaignOutcome, SpotWarmth};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -27,7 +28,7 @@ use std::path::{Path, PathBuf};
 /// [`ReportError`] when the folder or a file cannot be written, or a figure not drawn.
 pub fn write(
     case: &Case,
-    (rule, outcome): (&Campaign, &CampaignOutcome),
+    (rule, outcome, walls): (&Campaign, &CampaignOutcome, &[SpotWarmth]),
     summary: &Value,
     (base, keep_passes): (&Path, bool),
 ) -> Result<PathBuf, ReportError> {
@@ -57,16 +58,16 @@ pub fn write(
             .iter()
             .map(|(number, rows)| (*number, rows.as_slice()))
             .collect();
-        let table = campaign_rows::passes(&kept, &outcome.limits, unit);
+        let table = campaign_rows::passes(&kept, (&outcome.limits, walls), unit);
         write_parquet(&folder.file("passes.parquet"), &table, &notes)?;
         folder.note("passes.parquet")?;
         let one: Vec<(u64, &[PassRow])> = example.into_iter().collect();
-        let table = campaign_rows::passes(&one, &outcome.limits, unit);
+        let table = campaign_rows::passes(&one, (&outcome.limits, walls), unit);
         write_csv(&folder.file("passes.csv"), &table)?;
         folder.note("passes.csv")?;
     }
-    let mut sections = vec![key_numbers(case, outcome)];
-    for (name, heading, figure) in figures(case, rule, outcome) {
+    let mut sections = vec![key_numbers(case, outcome, walls)];
+    for (name, heading, figure) in figures(case, rule, (outcome, walls)) {
         folder.write_figure(name, figure.as_ref())?;
         let block = Block::figure(figure.as_ref())?;
         match sections.last_mut() {
@@ -96,7 +97,11 @@ pub fn write(
 /// A figure with the name of its files and the heading above it, which is empty where it goes on.
 type Named = (&'static str, &'static str, Box<dyn Figure>);
 
-fn figures(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Vec<Named> {
+fn figures(
+    case: &Case,
+    rule: &Campaign,
+    (outcome, walls): (&CampaignOutcome, &[SpotWarmth]),
+) -> Vec<Named> {
     let mut all: Vec<Named> = vec![(
         "orbit_over_time",
         "The orbit",
@@ -116,8 +121,16 @@ fn figures(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Vec<Named
                 Box::new(passes_in_band(case, rule, example)),
             ),
             ("worst_pass", "", Box::new(worst(case, rule, outcome))),
-            ("trims", "The burns", Box::new(trims(outcome, example))),
         ]);
+        if !walls.is_empty() {
+            let figure = walls_in_passes(walls, result.campaign);
+            all.push(("walls", "", Box::new(figure)));
+        }
+        all.extend([(
+            "trims",
+            "The burns",
+            Box::new(trims(outcome, example)) as Box<dyn Figure>,
+        )]);
     }
     if !outcome.certain {
         all.push(("days", "The time", Box::new(days(case, outcome))));
@@ -125,7 +138,7 @@ fn figures(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Vec<Named
     all
 }
 
-fn key_numbers(case: &Case, outcome: &CampaignOutcome) -> Section {
+fn key_numbers(case: &Case, outcome: &CampaignOutcome, walls: &[SpotWarmth]) -> Section {
     Section {
         heading: "Over all campaigns".to_owned(),
         blocks: vec![Block::Table {
@@ -133,7 +146,7 @@ fn key_numbers(case: &Case, outcome: &CampaignOutcome) -> Section {
                 "{} campaigns; passes, days, burns and propellant of those that reached the target",
                 outcome.campaigns.len()
             ),
-            grid: quantities(case, outcome),
+            grid: quantities(case, outcome, walls),
         }],
     }
 }
@@ -170,9 +183,16 @@ fn assumptions(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Secti
          waves, wind and the errors of burns are drawn anew for each pass, ship and arrival once for a campaign."
             .to_owned(),
         format!(
-            "Heat: {}; by Sutton and Graves (1971) in a continuum, \u{bd} \u{3b1} \u{3c1} V\u{b3} where molecules meet the ship one by one.",
+            "Heat: {}; of free molecules it is half the accommodation times density times speed cubed.",
             rule.heating.words()
         ),
+        "Walls of spots take each pass as a bell of its peak flux and heat load, within 2 % of the temperatures of the \
+         flown flux, and only radiate between passes; their limits of temperature are held against radiative \
+         equilibrium at the peak, which no wall exceeds."
+            .to_owned(),
+        "Of the errors of delivery an orbit at the start has that of its periapsis altitude; a correlation of the density \
+         with other numbers does not count."
+            .to_owned(),
         "Limits on the orbit after a pass (captured below, comes down) are not asked of a campaign.".to_owned(),
     ];
     list.extend(world.sources().iter().map(|source| {

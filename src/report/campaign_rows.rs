@@ -1,9 +1,11 @@
 //! Campaigns and their passes as tables.
 
+use super::folder::slug;
 use super::table::Column;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::campaign::{CampaignResult, PassRow};
+use crate::study::campaign::{SpotWarmth, WarmPass};
 
 /// One row a campaign.
 #[must_use]
@@ -60,7 +62,7 @@ pub(super) fn campaigns(all: &[CampaignResult], limits: &[LimitKind]) -> Vec<Col
 #[must_use]
 pub(super) fn passes(
     all: &[(u64, &[PassRow])],
-    limits: &[LimitKind],
+    (limits, walls): (&[LimitKind], &[SpotWarmth]),
     (unit, factor): (&str, f64),
 ) -> Vec<Column> {
     let each = || {
@@ -73,7 +75,7 @@ pub(super) fn passes(
     let whole = |number: u64| i64::try_from(number).unwrap_or(i64::MAX);
     let unit = unit.to_lowercase().replace('/', "_").replace('²', "2");
     let in_unit = |name: &str| format!("{name}_{unit}");
-    vec![
+    let mut columns = vec![
         Column::new(
             "campaign",
             each()
@@ -121,7 +123,33 @@ pub(super) fn passes(
                 .map(|(_, row)| broken(row.broken, limits))
                 .collect::<Vec<String>>(),
         ),
-    ]
+    ];
+    for wall in walls {
+        let name = slug(&wall.name).to_lowercase().replace(['-', '.'], "_");
+        // The wall has an entry for each pass of a campaign that it was carried through.
+        let warm_of = |number: u64| {
+            let found = wall.campaigns.binary_search_by_key(&number, |(n, _)| *n);
+            found.ok().map(|index| wall.campaigns[index].1.as_slice())
+        };
+        let column = |of: &dyn Fn(&WarmPass) -> Option<f64>| {
+            let mut values: Vec<Option<f64>> = Vec::new();
+            for (number, rows) in all {
+                let warm = warm_of(*number);
+                let passes = 0..rows.len();
+                values.extend(passes.map(|pass| of(warm?.get(pass)?)));
+            }
+            values
+        };
+        columns.push(Column::new(
+            format!("hottest_{name}_k"),
+            column(&|warm| Some(warm.surface_k)),
+        ));
+        let behind = column(&|warm| warm.back_k);
+        if behind.iter().any(Option::is_some) {
+            columns.push(Column::new(format!("hottest_behind_{name}_k"), behind));
+        }
+    }
+    columns
 }
 
 /// The keys of the limits whose bits are set, with `+` between them.

@@ -3,10 +3,10 @@
 use super::campaign_text::shown_unit;
 use crate::ensemble::campaign::CampaignEnding;
 use crate::ensemble::interval::Interval;
-use crate::ensemble::quantile::{Described, Estimate};
+use crate::ensemble::quantile::{Described, Estimate, Sorted};
 use crate::scenario::campaign::Campaign;
 use crate::study::Case;
-use crate::study::campaign::{CampaignOutcome, CampaignQuantity};
+use crate::study::campaign::{CampaignOutcome, CampaignQuantity, SpotWarmth};
 use serde_json::{Map, Value, json};
 
 /// The summary. `wall_time_s` is the one entry that differs between equal runs; `complete` is false where the
@@ -15,7 +15,7 @@ use serde_json::{Map, Value, json};
 pub fn campaign_summary(
     case: &Case,
     rule: &Campaign,
-    outcome: &CampaignOutcome,
+    (outcome, walls): (&CampaignOutcome, &[SpotWarmth]),
     (passes, wall_time_s): (u64, f64),
 ) -> Value {
     let confidence = case.scenario.ask.confidence;
@@ -44,6 +44,7 @@ pub fn campaign_summary(
         "endings": endings(outcome),
         "at_campaigns": quantities(outcome, confidence),
         "limits": limits(case, outcome),
+        "walls": walls.iter().map(wall).collect::<Vec<_>>(),
         "control": control(rule, outcome),
         "target": {
             "apoapsis_altitude_km": rule.target_apoapsis_m / 1e3,
@@ -107,6 +108,28 @@ fn limits(case: &Case, outcome: &CampaignOutcome) -> Value {
             })
         })
         .collect()
+}
+
+fn wall(wall: &SpotWarmth) -> Value {
+    let face = |values: Vec<f64>, limit_k: Option<f64>| {
+        let sorted = Sorted::new(values).ok()?;
+        let above = |limit: f64| sorted.values().iter().filter(|k| **k > limit).count();
+        Some(json!({
+            "p05_k": sorted.quantile(0.05),
+            "p50_k": sorted.quantile(0.5),
+            "p95_k": sorted.quantile(0.95),
+            "highest_k": sorted.values().last(),
+            "limit_k": limit_k,
+            "campaigns_above_limit": limit_k.map(above),
+        }))
+    };
+    json!({
+        "spot": wall.name,
+        "takes_time": wall.takes_time,
+        "campaigns": wall.campaigns.len(),
+        "surface": face(wall.worst_surface_k(), wall.highest_k),
+        "behind": face(wall.worst_back_k(), wall.highest_back_k),
+    })
 }
 
 fn control(rule: &Campaign, outcome: &CampaignOutcome) -> Value {

@@ -1,11 +1,9 @@
 //! What `campaign` says on the screen: the answer first, then a compact table.
 
-use super::grid::Grid;
-use super::limit_words::{broken_words, coarse_remark, value_text};
+use super::limit_words::broken_words;
 use super::number::{count, percent, significant, trimmed};
-use super::text::Terminal;
+use super::remarks::coarse_remark;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
-use crate::ensemble::LimitKind;
 use crate::ensemble::campaign::CampaignEnding;
 use crate::scenario::campaign_rule::{Control, Controlled};
 use crate::study::Case;
@@ -182,136 +180,6 @@ fn band_trouble(case: &Case, outcome: &CampaignOutcome) -> String {
         percent(below),
         percent(above)
     )
-}
-
-/// The quantities over the campaigns, with their limits.
-#[must_use]
-pub fn quantities(case: &Case, outcome: &CampaignOutcome) -> Grid {
-    let mut grid = Grid::new()
-        .words("quantity")
-        .numbers("5 %")
-        .numbers("median")
-        .numbers("95 %")
-        .numbers("worst")
-        .numbers("limit");
-    for quantity in CampaignQuantity::ALL {
-        let values = outcome.values(quantity);
-        let Some(described) = outcome.described(quantity, case.scenario.ask.confidence) else {
-            continue;
-        };
-        let (label, unit) = quantity.label();
-        let name = if unit.is_empty() {
-            label.to_owned()
-        } else {
-            format!("{label} ({unit})")
-        };
-        let extreme = if quantity == CampaignQuantity::LowestAltitude {
-            values.iter().copied().fold(f64::INFINITY, f64::min)
-        } else {
-            values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-        };
-        let shown = |value: f64| significant(value, 4);
-        grid.row([
-            name,
-            shown(described.p05.value),
-            shown(described.p50.value),
-            shown(described.p95.value),
-            shown(extreme),
-            limit_of(case, quantity).unwrap_or_default(),
-        ]);
-    }
-    grid
-}
-
-fn limit_of(case: &Case, quantity: CampaignQuantity) -> Option<String> {
-    let kind = match quantity {
-        CampaignQuantity::WorstDeceleration => LimitKind::PeakDeceleration,
-        CampaignQuantity::WorstOnset => LimitKind::Onset,
-        CampaignQuantity::WorstHeatFlux => LimitKind::HeatFlux,
-        CampaignQuantity::WorstHeatLoad => LimitKind::HeatLoad,
-        CampaignQuantity::WorstDynamicPressure => LimitKind::DynamicPressure,
-        CampaignQuantity::LowestAltitude => LimitKind::LowestAltitude,
-        _ => return None,
-    };
-    let entries = case.problem.limits().entries();
-    let limit = entries.iter().find(|limit| limit.kind == kind)?;
-    Some(match kind {
-        LimitKind::DynamicPressure => format!("{} Pa", significant(limit.allowed, 4)),
-        _ => value_text(case, kind, limit.allowed),
-    })
-}
-
-/// The limits and endings: in how many campaigns each came.
-#[must_use]
-pub fn events(case: &Case, outcome: &CampaignOutcome) -> Grid {
-    let mut grid = Grid::new()
-        .words("in a campaign")
-        .numbers("campaigns")
-        .numbers("share")
-        .numbers("at most");
-    let mut row = |words: String, campaigns: u64| {
-        let share = outcome.probability(campaigns, case.scenario.ask.confidence);
-        let (estimate, upper) = share.map_or((f64::NAN, f64::NAN), |s| (s.estimate, s.upper));
-        grid.row([words, count(campaigns), percent(estimate), percent(upper)]);
-    };
-    for (kind, broken) in outcome.limits.iter().zip(outcome.broken()) {
-        let of_the_orbit = matches!(
-            kind,
-            LimitKind::CapturedBelow | LimitKind::LeavesAir | LimitKind::ComesDown
-        );
-        if !of_the_orbit {
-            row(broken_words(case, *kind), broken);
-        }
-    }
-    for (ending, campaigns) in CampaignEnding::ALL.iter().zip(outcome.endings()) {
-        if campaigns > 0 || *ending == CampaignEnding::Decayed {
-            row(ending_words(*ending).to_owned(), campaigns);
-        }
-    }
-    grid
-}
-
-/// The compact tables under the answer.
-#[must_use]
-pub fn table(
-    terminal: &Terminal,
-    case: &Case,
-    (outcome, passes): (&CampaignOutcome, u64),
-) -> String {
-    let mut text = terminal
-        .table(&quantities(case, outcome))
-        .trim_end()
-        .to_owned();
-    text.push_str("\n\n");
-    text.push_str(terminal.table(&events(case, outcome)).trim_end());
-    text.push_str("\n\n");
-    text.push_str(&terminal.paragraph(&closing(case, outcome, passes), 0));
-    text
-}
-
-fn closing(case: &Case, outcome: &CampaignOutcome, passes: u64) -> String {
-    let mut text = String::new();
-    if let (Some([met, below, above]), Some(rule)) =
-        (outcome.band_shares(), &case.scenario.campaign)
-    {
-        let _ = write!(
-            text,
-            "After the walk-in {} of the passes met the band of {} ({}), {} fell below, {} rose above. ",
-            percent(met),
-            rule.control.quantity.words(),
-            band_words(&rule.control),
-            percent(below),
-            percent(above)
-        );
-    }
-    let _ = write!(
-        text,
-        "{} passes of {} campaigns flown, the air up to {} km.",
-        count(passes),
-        count(outcome.campaigns.len() as u64),
-        significant(outcome.interface_m / 1e3, 4)
-    );
-    text
 }
 
 /// The unit in which a controlled quantity is shown, and how many of it make one SI unit.

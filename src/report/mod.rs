@@ -10,6 +10,7 @@ pub mod campaign_figures;
 pub mod campaign_files;
 mod campaign_rows;
 pub mod campaign_summary;
+pub mod campaign_tables;
 pub mod campaign_text;
 pub mod caution;
 pub mod error;

@@ -32,14 +32,14 @@ pub struct Control {
 }
 
 /// Which heat flux counts in the campaign, for the band and for the limits.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Heating {
-    /// That of the stagnation point in a continuum, as everywhere else.
-    Stagnation,
-    /// Free-molecular flow: ½ α ρ V³ with this accommodation α.
-    FreeMolecular(f64),
-    /// The smaller of the two: either is an upper bound where the other rules.
-    Smaller(f64),
+    /// That of the stagnation point as it is flown, with the bridge to thin air and radiation of
+    /// `ship.heating`. The default.
+    Flown,
+    /// Free-molecular flow everywhere: ½ α ρ V³ with the accommodation α of `ship.heating`; the measure of
+    /// aerobraking.
+    FreeMolecular,
 }
 
 /// The first passes: the band rises from a share of itself to itself, by the same factor each pass.
@@ -175,28 +175,12 @@ fn decode_band(
 
 impl Heating {
     pub(super) fn decode(campaign: &Section<'_>) -> Result<Self, InputError> {
-        let accommodation = campaign.optional_quantity(
-            "accommodation",
-            Dimension::Ratio,
-            Bound::above(0.0).at_most(1.0),
-        )?;
-        let share = accommodation.unwrap_or(1.0);
-        let kind = campaign.optional_text("heating")?.unwrap_or("smaller");
-        match kind {
-            "smaller" => Ok(Self::Smaller(share)),
-            "free_molecular" => Ok(Self::FreeMolecular(share)),
-            "stagnation" if accommodation.is_none() => Ok(Self::Stagnation),
-            "stagnation" => Err(campaign
-                .error_at(
-                    "accommodation",
-                    "`accommodation` belongs to free-molecular heating",
-                )
-                .with_help(
-                    "leave it out, or write `heating: free_molecular` or `heating: smaller`",
-                )),
-            other => Err(campaign
+        match campaign.optional_text("heating")? {
+            None | Some("flown") => Ok(Self::Flown),
+            Some("free_molecular") => Ok(Self::FreeMolecular),
+            Some(other) => Err(campaign
                 .error_at("heating", format!("no heating is called `{other}`"))
-                .with_help("write `smaller`, `free_molecular` or `stagnation`")),
+                .with_help("write `flown` or `free_molecular`")),
         }
     }
 }

@@ -40,17 +40,10 @@ impl Controlled {
 impl Heating {
     /// Which heat flux counts.
     #[must_use]
-    pub fn words(self) -> String {
+    pub fn words(self) -> &'static str {
         match self {
-            Self::Stagnation => "heat flux of the stagnation point".to_owned(),
-            Self::FreeMolecular(share) => {
-                let share = format_number(share);
-                format!("heat flux of free-molecular flow, accommodation {share}")
-            }
-            Self::Smaller(share) => format!(
-                "heat flux the smaller of stagnation point and free-molecular flow, accommodation {}",
-                format_number(share)
-            ),
+            Self::Flown => "heat flux of the stagnation point as flown",
+            Self::FreeMolecular => "heat flux of free-molecular flow throughout",
         }
     }
 }
@@ -75,7 +68,7 @@ pub(super) fn campaign_in_words(campaign: &Campaign) -> Vec<String> {
             kept(control.high),
             kept(control.target)
         ),
-        campaign.heating.words(),
+        campaign.heating.words().to_owned(),
     ];
     if let Some(first_m) = campaign.first_periapsis_m {
         lines.push(format!("first periapsis at {}", length(first_m)));

@@ -12,6 +12,7 @@ use crate::scenario::ship::Ship;
 pub use super::campaign_case::{check_case, fly_case};
 pub use super::campaign_quantity::CampaignQuantity;
 pub use super::campaign_timeline::Spread;
+pub use super::campaign_walls::{SpotWarmth, WarmPass, warm_walls};
 
 /// Campaigns whose passes are kept for the figures and the table of passes.
 pub const KEPT_CAMPAIGNS: u64 = 200;

@@ -6,6 +6,7 @@ pub mod campaign;
 mod campaign_case;
 mod campaign_quantity;
 mod campaign_timeline;
+mod campaign_walls;
 pub mod case;
 pub mod opening;
 pub mod outcome;

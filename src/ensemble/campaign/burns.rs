@@ -36,7 +36,10 @@ impl Flight<'_> {
     /// At an apoapsis at or below that of the target: the burns that make the target orbit.
     pub(super) fn reach(&mut self) {
         let (plan, rule) = (self.plan, self.plan.rule);
-        let (gm, radius) = (plan.planet.gm_m3_s2, plan.planet.equatorial_radius_m);
+        let (gm, radius) = (
+            plan.models.planet.gm_m3_s2,
+            plan.models.planet.equatorial_radius_m,
+        );
         let orbit = Orbit::from_state(gm, self.position, self.velocity);
         let now = (orbit.periapsis_radius_m, self.position.norm());
         let (target_p, target_a) = (
@@ -65,8 +68,8 @@ impl Flight<'_> {
     /// Ends the campaign where it is.
     pub(super) fn end(&mut self, ending: CampaignEnding) {
         self.over = true;
-        let gm = self.plan.planet.gm_m3_s2;
-        let radius = self.plan.planet.equatorial_radius_m;
+        let gm = self.plan.models.planet.gm_m3_s2;
+        let radius = self.plan.models.planet.equatorial_radius_m;
         let orbit = Orbit::from_state(gm, self.position, self.velocity);
         let result = &mut self.result;
         result.ending = ending;

@@ -94,7 +94,7 @@ fn fly_block(
         ready: Vec::new(),
         fresh: 0,
     });
-    Batch::new(&plan.planet, plan.problem.settings()).fly(
+    Batch::new(&plan.models, plan.problem.settings()).fly(
         || herd.borrow_mut().next(progress),
         |index, pass| {
             let mut herd = herd.borrow_mut();

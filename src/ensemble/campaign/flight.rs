@@ -5,7 +5,7 @@ use super::forecast::{Estimate, Outlook, outlook};
 use super::luck::{Weather, wind};
 use super::plan::Plan;
 use super::record::{CampaignEnding, CampaignResult, FlownCampaign, PassRow, Phase};
-use super::rule::{Ahead, BandNow, band, burn_m_s, climb_m};
+use super::rule::{Ahead, BandNow, band, burn_m_s};
 use super::start::Starts;
 use crate::numeric::Vec3;
 use crate::numeric::elementary::ln;
@@ -81,7 +81,7 @@ impl<'p> Flight<'p> {
             Starts::Each(orbit) => orbit(number),
         };
         flight.mass_kg = orbit.mass_kg;
-        match orbit.state(&plan.planet) {
+        match orbit.state(&plan.models.planet) {
             Some((position, velocity)) => {
                 (flight.position, flight.velocity) = (position, velocity);
             }
@@ -138,16 +138,16 @@ impl<'p> Flight<'p> {
     fn outlook(&self, down: &Coast) -> Outlook {
         let plan = self.plan;
         outlook(
-            &plan.open,
+            (&plan.models, &plan.open),
             plan.gauge,
-            &plan.known_vehicle(self.mass_kg),
+            &plan.known(self.mass_kg),
             down,
         )
     }
 
     /// Period of the orbit at the apoapsis, s; NaN on the way in from far away.
     fn period_s(&self) -> f64 {
-        let gm = self.plan.planet.gm_m3_s2;
+        let gm = self.plan.models.planet.gm_m3_s2;
         let orbit = Orbit::from_state(gm, self.position, self.velocity);
         let period = orbit.period_s(gm).filter(|period| *period > 0.0);
         period.unwrap_or(f64::NAN)
@@ -158,19 +158,20 @@ impl<'p> Flight<'p> {
             apoapsis_m: self.position.norm(),
             outlook,
             ln_ratio: self.estimate.ln_ratio(),
-            drag_area_per_mass: self.plan.known_vehicle(self.mass_kg).drag_area_per_mass,
         }
     }
 
     /// From an apoapsis down to the air or to the periapsis, with the trim that the rule asks for.
     fn descend(&mut self) -> Option<Coast> {
         let (plan, rule) = (self.plan, self.plan.rule);
-        let altitude_m = self.position.norm() - plan.planet.equatorial_radius_m;
+        let altitude_m = self.position.norm() - plan.models.planet.equatorial_radius_m;
         let speed_m_s = self.velocity.norm();
         if self.first_speed_m_s.is_nan() {
-            let orbit = Orbit::from_state(plan.planet.gm_m3_s2, self.position, self.velocity);
+            let orbit =
+                Orbit::from_state(plan.models.planet.gm_m3_s2, self.position, self.velocity);
             let (r_p, r_a) = (orbit.periapsis_radius_m, self.position.norm());
-            self.first_speed_m_s = speed_between_apsides(plan.planet.gm_m3_s2, r_p, r_p, r_a);
+            self.first_speed_m_s =
+                speed_between_apsides(plan.models.planet.gm_m3_s2, r_p, r_p, r_a);
         }
         if altitude_m <= rule.target_apoapsis_m {
             self.reach();
@@ -187,12 +188,14 @@ impl<'p> Flight<'p> {
         let mut down = self.coast(Until::Air)?;
         let mut outlook = self.outlook(&down);
         let ahead = self.ahead(&outlook);
-        let band = band(rule, &plan.planet, self.walked, &ahead);
+        let band = band(rule, &plan.models.planet, self.walked, &ahead);
         let expected = ahead.expected();
         let mut trim = 0.0;
         if !(band.low..=band.high).contains(&expected) {
-            let climb = climb_m(&plan.planet, &ahead, band.target);
-            let gm = plan.planet.gm_m3_s2;
+            let known = plan.known(self.mass_kg);
+            let asked = (band.target, ahead.ln_ratio);
+            let climb = plan.gauge.climb_m((&plan.models, &known), &outlook, asked);
+            let gm = plan.models.planet.gm_m3_s2;
             let wanted = burn_m_s(gm, (self.position.norm(), speed_m_s), climb);
             if wanted.abs() > rule.trims.smallest_m_s {
                 trim = wanted.clamp(-rule.trims.largest_m_s, rule.trims.largest_m_s);
@@ -209,7 +212,12 @@ impl<'p> Flight<'p> {
 
     /// Coasts on; a flight that never comes to its end is lost.
     fn coast(&mut self, until: Until) -> Option<Coast> {
-        let flown = coast(&self.plan.planet, self.position, self.velocity, until);
+        let flown = coast(
+            &self.plan.models.planet,
+            self.position,
+            self.velocity,
+            until,
+        );
         if flown.is_none() {
             self.end(CampaignEnding::Escaped);
         }
@@ -228,7 +236,7 @@ impl<'p> Flight<'p> {
             pass: self.result.passes,
             phase: band.phase,
             time_s: start_s,
-            apoapsis_altitude_m: self.position.norm() - plan.planet.equatorial_radius_m,
+            apoapsis_altitude_m: self.position.norm() - plan.models.planet.equatorial_radius_m,
             period_s: self.period_s(),
             vacuum_altitude_m: outlook.altitude_m,
             latitude_rad: libm::asin((low.z / low.norm()).clamp(-1.0, 1.0)),
@@ -264,10 +272,11 @@ impl<'p> Flight<'p> {
             (&self.numbers, wind(&scores)),
             &start,
         );
+        let scout = plan.scout(&self.numbers, self.mass_kg);
         let sample = Sample {
-            vehicle: plan.vehicle(&self.numbers, self.mass_kg),
+            vehicle: scout.vehicle,
             air,
-            lifting: self.numbers[Number::LiftToDrag as usize] != 0.0,
+            lifting: scout.lifting,
         };
         (start, sample)
     }
@@ -303,8 +312,8 @@ impl<'p> Flight<'p> {
             return;
         };
         let plan = self.plan;
-        let vehicle = plan.vehicle(&self.numbers, self.mass_kg);
-        let (heat_flux, heat_load) = plan.gauge.heat(pass, &vehicle, outlook.relative_speed_m_s);
+        let scout = plan.scout(&self.numbers, self.mass_kg);
+        let (heat_flux, heat_load) = plan.gauge.heat(pass, (&plan.models, &scout), &outlook);
         let judged = PassResult {
             peak_heat_flux_w_m2: heat_flux,
             heat_load_j_m2: heat_load,

@@ -1,13 +1,13 @@
 //! Everything that is the same for all campaigns of a run.
 
 use super::super::problem::{Numbers, Problem};
-use super::forecast::Gauge;
+use super::forecast::{Gauge, Scout};
 use super::luck::Luck;
-use crate::craft::Vehicle;
 use crate::ensemble::LimitKind;
 use crate::numeric::Vec3;
 use crate::numeric::root::bracketed_root;
 use crate::pass::coast::without_interface;
+use crate::pass::models::Models;
 use crate::scenario::campaign::Campaign;
 use crate::scenario::ship::Ship;
 use crate::scenario::uncertainty::Number;
@@ -22,9 +22,9 @@ const CLEAR: f64 = 6.0;
 pub struct Plan<'p> {
     pub(super) problem: &'p Problem,
     pub(super) rule: &'p Campaign,
-    /// The problem's planet with the interface where the air no longer counts.
-    pub(super) planet: Planet,
-    /// The same without an interface, to look ahead to the periapsis.
+    /// The problem's models with the interface of the planet where the air no longer counts.
+    pub(super) models: Models,
+    /// The same planet without an interface, to look ahead to the periapsis.
     pub(super) open: Planet,
     pub(super) gauge: Gauge,
     pub(super) luck: Luck,
@@ -66,37 +66,37 @@ impl<'p> Plan<'p> {
     /// # Errors
     /// [`PlanError`] where the band lies outside the air of the world.
     pub fn new(problem: &'p Problem, rule: &'p Campaign, ship: &Ship) -> Result<Self, PlanError> {
-        let mut planet = problem.planet().clone();
+        let mut models = problem.models().clone();
         let gauge = Gauge {
             quantity: rule.control.quantity,
             heating: rule.heating,
         };
-        let vehicle = problem.vehicle(problem.nominal());
-        // Fastest at the periapsis of a parabola: the highest that any pass of a closed orbit has to fly.
-        let speed = (2.0 * planet.gm_m3_s2 / planet.equatorial_radius_m).sqrt();
-        let top_m = top_of_air_m(&planet);
-        let ln_density = |altitude: f64| ln_density(&planet, altitude);
-        let (thinnest, thickest) = (ln_density(top_m), ln_density(planet.floor_m));
-        let value = |ln_density: f64| gauge.value(&vehicle, ln_density.exp(), speed).0;
-        if value(thickest) < rule.control.high {
+        let scout = Scout {
+            vehicle: problem.vehicle(problem.nominal()),
+            lifting: problem.lifting(problem.nominal()),
+        };
+        let top_m = top_of_air_m(&models);
+        let value = |altitude: f64| gauge.at(&models, &scout, fastest(&models, altitude));
+        let (thick, thin) = (value(models.floor_m), value(top_m));
+        if thick < rule.control.high {
             return Err(PlanError::TooThin {
-                ground_km: planet.floor_m / 1e3,
-                share_percent: 100.0 * value(thickest) / rule.control.high,
+                ground_km: models.floor_m / 1e3,
+                share_percent: 100.0 * thick / rule.control.high,
             });
         }
-        if value(thinnest) > rule.control.low {
+        if thin > rule.control.low {
             return Err(PlanError::TooThick {
                 top_km: top_m / 1e3,
-                times: value(thinnest) / rule.control.low,
+                times: thin / rule.control.low,
             });
         }
-        let highest = gauge
-            .ln_density_for(&vehicle, (rule.control.low, speed), (thinnest, thickest))
-            .and_then(|at| {
-                let clear = (at - CLEAR).max(thinnest);
-                bracketed_root(|h| ln_density(h) - clear, planet.floor_m, top_m, 1.0)
-            });
-        planet.interface_m = highest.unwrap_or(top_m).max(planet.interface_m);
+        let low = |altitude: f64| value(altitude) / rule.control.low - 1.0;
+        let highest = bracketed_root(low, models.floor_m, top_m, 1.0).and_then(|at| {
+            let clear = ln_density(&models, at) - CLEAR;
+            let miss = |altitude: f64| ln_density(&models, altitude) - clear;
+            bracketed_root(miss, at, top_m, 1.0)
+        });
+        models.planet.interface_m = highest.unwrap_or(top_m).max(models.interface_m);
         Ok(Self {
             rule,
             gauge,
@@ -104,28 +104,47 @@ impl<'p> Plan<'p> {
             specific_impulse_s: ship.engine.map(|engine| engine.specific_impulse_s),
             watched: watched(problem),
             problem,
-            open: without_interface(&planet),
-            planet,
+            open: without_interface(&models),
+            models,
         })
     }
 
     /// The planet, with its entry interface where the air no longer counts for this rule.
     #[must_use]
     pub fn planet(&self) -> &Planet {
-        &self.planet
+        &self.models.planet
     }
 
     /// The ship of these numbers at a mass, kg.
-    pub(super) fn vehicle(&self, numbers: &Numbers, mass_kg: f64) -> Vehicle<f64> {
+    pub(super) fn scout(&self, numbers: &Numbers, mass_kg: f64) -> Scout {
         let mut numbers = *numbers;
         numbers[Number::ShipMass as usize] = mass_kg;
-        self.problem.vehicle(&numbers)
+        Scout {
+            vehicle: self.problem.vehicle(&numbers),
+            lifting: self.problem.lifting(&numbers),
+        }
     }
 
     /// The ship as the operator knows it: its nominal numbers at the present mass.
-    pub(super) fn known_vehicle(&self, mass_kg: f64) -> Vehicle<f64> {
-        self.vehicle(self.problem.nominal(), mass_kg)
+    pub(super) fn known(&self, mass_kg: f64) -> Scout {
+        self.scout(self.problem.nominal(), mass_kg)
     }
+}
+
+/// A place above the equator and the speed of a parabola there, against the turning: the fastest that a pass of a
+/// closed orbit can be.
+fn fastest(planet: &Planet, altitude: f64) -> (Vec3<f64>, Vec3<f64>) {
+    let radius = planet.equatorial_radius_m + altitude;
+    let speed = (2.0 * planet.gm_m3_s2 / radius).sqrt();
+    let turning = if planet.rotation_rad_s < 0.0 {
+        1.0
+    } else {
+        -1.0
+    };
+    (
+        Vec3::new(radius, 0.0, 0.0),
+        Vec3::new(0.0, turning * speed, 0.0),
+    )
 }
 
 fn watched(problem: &Problem) -> u32 {

@@ -31,8 +31,6 @@ pub(super) struct Ahead<'a> {
     pub(super) outlook: &'a Outlook,
     /// ln of the ratio expected beyond it.
     pub(super) ln_ratio: f64,
-    /// Drag area over mass, m²/kg.
-    pub(super) drag_area_per_mass: f64,
 }
 
 impl Ahead<'_> {
@@ -105,9 +103,9 @@ pub(super) fn lifetime_s(planet: &Planet, ahead: &Ahead<'_>, until_m: f64) -> f6
         return 0.0;
     }
     let density = exp(outlook.ln_density + ahead.ln_ratio / outlook.power);
-    let half_drag = 0.5 * density * ahead.drag_area_per_mass;
+    let half_drag = 0.5 * density * outlook.drag_area_per_mass;
     let scale_height_m = -1.0 / outlook.slope_per_m;
-    let relative = outlook.relative_speed_m_s / outlook.speed_m_s;
+    let relative = outlook.relative_speed_m_s / outlook.velocity.norm();
     let shape = |r_a: f64| (r_a - r_p) / r_a;
     let shape_now = shape(ahead.apoapsis_m);
     let slow = |a: f64| {
@@ -130,29 +128,6 @@ pub(super) fn lifetime_s(planet: &Planet, ahead: &Ahead<'_>, until_m: f64) -> f6
         sum += weight * (slow(exp(middle - half * place)) + slow(exp(middle + half * place)));
     }
     sum * half
-}
-
-/// How much higher the lowest place must lie for the mean air to give `wanted`, m: found on the air table
-/// between the ground and the top of the air that is flown.
-pub(super) fn climb_m(planet: &Planet, ahead: &Ahead<'_>, wanted: f64) -> f64 {
-    use crate::numeric::root::bracketed_root;
-    use crate::world::planet::AirSample;
-    let outlook = ahead.outlook;
-    let ln_wanted = outlook.ln_density + (ln(wanted) - ln(ahead.expected())) / outlook.power;
-    let ln_density = |altitude: f64| {
-        planet
-            .air(altitude, outlook.position, &AirSample::EXACT)
-            .ln_density
-    };
-    let (floor, top) = (planet.floor_m, planet.interface_m);
-    let altitude = if ln_wanted <= ln_density(top) {
-        top
-    } else if ln_wanted >= ln_density(floor) {
-        floor
-    } else {
-        bracketed_root(|h| ln_density(h) - ln_wanted, floor, top, 0.1).unwrap_or(outlook.altitude_m)
-    };
-    altitude - outlook.altitude_m
 }
 
 /// The burn along the motion at an apoapsis of radius and speed that lifts the periapsis by `climb_m`, m/s.
