@@ -232,7 +232,7 @@ fn losses() -> Vec<Row> {
     );
     let long = ROBBINS
         .row(
-            "400 N: the same, a burn that is too long for it",
+            "400 N: the same, a burn too long for it",
             "",
             (121.70 / 83.926, ratio(7, 4)),
             Tolerance::Relative(0.01),
