@@ -88,7 +88,6 @@ fn the_default_tolerance_is_good_to_a_millimetre_per_second() {
         }
         seen += 1;
         let worst = errors[errors.len() - 1 - errors.len() / 1000];
-        println!("{}: {worst:.1e} m/s", path.display());
         assert!(worst < 1e-3, "{}: {worst} m/s", path.display());
     }
     assert!(seen > 0, "no example leaves the air");
