@@ -92,6 +92,13 @@ impl PeopleWatch {
             .any(|(stay, allowed)| stay > allowed)
     }
 
+    /// Each level by its place among those that are watched, and the longest stay above it, s: infinite where
+    /// the curve sets none.
+    pub fn allowed(&self) -> impl Iterator<Item = (usize, f64)> {
+        let places = self.first..;
+        places.zip(self.allowed_s.iter().copied())
+    }
+
     /// The axis of the seat and the share of the sensed acceleration that acts along it.
     #[must_use]
     pub fn axis(&self) -> (SeatAxis, f64) {

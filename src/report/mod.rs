@@ -5,6 +5,7 @@
 
 pub mod band_figures;
 pub mod band_files;
+mod band_page;
 pub mod band_text;
 pub mod caution;
 pub mod closing;
@@ -13,6 +14,7 @@ pub mod figure;
 pub mod folder;
 pub mod grid;
 pub mod limit_words;
+pub mod live;
 pub mod models;
 pub mod number;
 pub mod page;
@@ -23,6 +25,7 @@ pub mod plot;
 pub mod remarks;
 pub mod rows;
 pub mod run_facts;
+mod slider;
 pub mod summary;
 pub mod table;
 pub mod text;
