@@ -107,10 +107,16 @@ impl Files {
             LIVE_VALUES,
             usize::try_from(result.passes_flown / LIVE_SHARE).unwrap_or(usize::MAX),
         );
-        let edges: Vec<f64> = result
-            .band
-            .as_ref()
-            .map_or_else(|_| Vec::new(), |band| vec![band.low.aim_m, band.high.aim_m]);
+        // Just beyond the edges those that break a limit are more than may: they are all to be kept.
+        let edges = result.band.as_ref().map_or_else(
+            |_| Vec::new(),
+            |band| {
+                let range = case.problem.aim();
+                let low = band.low.aim_m - band.low.uncertainty_m;
+                let high = band.high.aim_m + band.high.uncertainty_m;
+                vec![low.max(range.from_m), high.min(range.to_m)]
+            },
+        );
         let about = (result.recommended_m, edges.as_slice(), result.samples);
         self.live = Live::gather(&fleet, look, about, most).ok();
         Ok(outcome)

@@ -174,12 +174,13 @@ fn limits(case: &Case, outcome: &Outcome) -> Section {
         let interval =
             Interval::clopper_pearson(broken, outcome.tally.samples, case.scenario.ask.confidence);
         let (chance, most) = interval.map_or((f64::NAN, f64::NAN), |i| (i.estimate, i.upper));
+        let tone = band_text::broken_tone(case, (broken, outcome.tally.samples));
         grid.row([
-            broken_words(case, limit.kind),
-            value_text(case, limit.kind, limit.allowed),
-            count(broken),
-            percent(chance),
-            percent(most),
+            Cell::from(broken_words(case, limit.kind)),
+            Cell::from(value_text(case, limit.kind, limit.allowed)),
+            Cell::new(count(broken), tone),
+            Cell::new(percent(chance), tone),
+            Cell::from(percent(most)),
         ]);
     }
     Section {

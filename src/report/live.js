@@ -325,7 +325,8 @@
     draw();
   }
 
-  // How far the edges may lie elsewhere: by the samples that are not here, and by those that were not flown.
+  // How far the edges may lie elsewhere: in a fresh run, which closes them to 50 m and has the samples that are not
+  // here (one more or less is never excluded); and with more samples than were flown.
   function doubt(band, most, p) {
     if (!band || data.certain) return "";
     const upper = mostForUpper(p), parts = [];
@@ -334,9 +335,9 @@
       const off = 1 + 2 * Math.sqrt(value(shown.steps, edge + outward * 0.005, "spread"));
       const near = reach(shown.steps, edge, outward, most + off);
       const far = reach(shown.steps, edge, outward, upper);
-      parts.push(`${name} edge: to about ${Math.max(20, Math.round(1000 * near))} m; more samples might move it up to ${km(far)} km out`);
+      parts.push(`the ${name} edge as in a fresh run to about ${10 * Math.round(100 * near + 5)} m, and with more samples up to ${km(far)} km farther out`);
     }
-    return parts.length ? `Now, ${parts.join("; ")}.` : "";
+    return parts.length ? `Now: ${parts.join("; ")}.` : "";
   }
 
   function command(p) {

@@ -55,7 +55,6 @@ fn label(case: &Case, kind: LimitKind) -> String {
     match kind {
         LimitKind::LowestAltitude => "lowest altitude, not below".to_owned(),
         LimitKind::CapturedBelow => "captured with the apoapsis below".to_owned(),
-        LimitKind::StayAbove(_) => format!("{}, at most", name(case, kind)),
         LimitKind::People => format!("{}, its durations times", name(case, kind)),
         _ => format!("{}, at most", name(case, kind)),
     }
@@ -72,7 +71,7 @@ impl LiveLimits {
             let unit = unit(kind);
             controls.push(control(
                 &format!("live-{index}"),
-                (&label(case, kind), &unit.shown),
+                (&label(case, kind), unit.shown),
                 (&values, palette::limit(&mark_key(kind))),
             ));
             limits.push(limit(case, live, index, &values));

@@ -20,6 +20,7 @@ pub mod number;
 pub mod page;
 mod partial;
 pub mod pass_files;
+mod pass_page;
 pub mod pass_text;
 pub mod plot;
 pub mod remarks;

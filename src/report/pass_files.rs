@@ -1,6 +1,7 @@
 //! The files of a single pass: history, figure, summary, scenario as run, manifest.
 
 use super::error::ReportError;
+use super::pass_page;
 use super::plot::history::History;
 use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
@@ -35,7 +36,9 @@ pub fn write(
     folder.note("history.parquet")?;
     write_csv(&folder.file("history.csv"), &columns)?;
     folder.note("history.csv")?;
-    folder.write_figure("history", &figure(case, single))?;
+    let history = figure(case, single);
+    folder.write_figure("history", &history)?;
+    folder.write_page(&pass_page::page(case, single, &[&history], &facts)?)?;
     Ok(folder.finish(&facts)?)
 }
 

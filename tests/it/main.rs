@@ -2,6 +2,7 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod browser;
 mod cli;
 mod closed_form;
 mod coefficients;
@@ -13,6 +14,7 @@ mod layering;
 mod plots;
 mod properties;
 mod regression;
+mod snapshots;
 mod spots;
 mod statistics;
 mod theory;

@@ -35,7 +35,7 @@ pub(super) fn stays_below(
             let listed: Vec<u64> = group.iter().map(|&i| numbers[i]).collect();
             let mut endings = Vec::with_capacity(group.len());
             fleet.fly_listed(&[middle], &listed, |sample| {
-                endings.push(sample.result.ending)
+                endings.push(sample.result.ending);
             })?;
             for (&i, ending) in group.iter().zip(endings) {
                 brackets[i] = if stays(kind, ending) {

@@ -197,6 +197,11 @@ impl Live {
         let kind = staying.unwrap_or(LimitKind::ComesDown);
         let stays_below_m = edge::stays_below(fleet, &flown, (&aims_m, &numbers), kind)?;
         let failed = flown.failed();
+        log::info!(
+            "kept {} samples at {} aims for limits that can be moved",
+            kept.len(),
+            aims_m.len()
+        );
         Ok(Self {
             channels: flown.channels(&look),
             aims_m,
