@@ -320,6 +320,7 @@
     byId("live-answer").textContent = text;
     byId("live-check").textContent = doubt(band, most, p);
     byId("live-command").textContent = command(p);
+    byId("live-unset").textContent = unset();
     byId("live-form").dataset.low = band ? band[0] : "";
     byId("live-form").dataset.high = band ? band[1] : "";
     draw();
@@ -346,10 +347,13 @@
       if (limit.key && limit.now !== limit.values[limit.start]) set.push(`--set '${limit.key}=${limit.now} ${limit.written}'`);
     }
     if (shown.probability !== data.probability.values[data.probability.start]) set.push(`--set ask.probability=${Number(p.toPrecision(9))}`);
-    let text = [data.command].concat(set).join(" ");
-    const unset = data.limits.some((limit) => limit.values && !limit.key && limit.now !== limit.values[limit.start]);
-    if (unset) text += "   (with the durations of the people's curve written anew)";
-    return text;
+    return [data.command].concat(set).join(" ");
+  }
+
+  // What the command cannot set.
+  function unset() {
+    const moved = data.limits.some((limit) => limit.values && !limit.key && limit.now !== limit.values[limit.start]);
+    return moved ? " The durations of the people's curve have no key of their own: write the curve's points in the scenario." : "";
   }
 
   // ---- The figure ----

@@ -2,7 +2,7 @@
 //! the script that finds the band from them.
 
 use super::error::ReportError;
-use super::limit_words::{breaking_name, broken_words, name};
+use super::limit_words::{breaking_name, broken_words, mark_key, name};
 use super::number::{percent, trimmed};
 use super::plot::palette::{self, Mark};
 use super::slider::{Positions, positions, probabilities, unit};
@@ -147,15 +147,6 @@ fn for_script(data: &Json) -> String {
         .replace('&', "\\u0026")
         .replace('\u{2028}', "\\u2028")
         .replace('\u{2029}', "\\u2029")
-}
-
-/// The key by which the palette knows a limit; levels of `stay_above` carry their number.
-fn mark_key(kind: LimitKind) -> String {
-    match kind {
-        LimitKind::StayAbove(level) => format!("stay_above_{}", level + 1),
-        LimitKind::Spot(spot) => format!("spot_{}", spot + 1),
-        other => other.key().to_owned(),
-    }
 }
 
 fn colour(mark: Mark) -> String {
