@@ -16,7 +16,8 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, result: &BandResult) -> String {
     let answer = plain_answer(case, result);
-    answer + &super::remarks::remarks(case)
+    let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
+    answer + &super::remarks::remarks(case) + &walls
 }
 
 fn plain_answer(case: &Case, result: &BandResult) -> String {

@@ -476,6 +476,7 @@
     if (!limit.values) { move(limit); return; }
     limit.rows = unpack(limit);
     move(limit, limit.values[limit.start]);
+    if (limit.values.length === 1) return;
     resets.push(bind(`live-${i}`, limit.values, limit.start, limit.unit, (v) => v > 0 || limit.form === "turned", (v) => move(limit, v)));
   });
   shown.probability = data.probability.values[data.probability.start];

@@ -64,19 +64,30 @@ impl LiveLimits {
     /// The controls of a band study; `command` runs it again in its folder.
     #[must_use]
     pub fn new(case: &Case, result: &BandResult, (live, command): (&Live, &str)) -> Self {
-        let (mut controls, mut limits) = (Vec::new(), Vec::new());
+        let (mut controls, mut limits, mut fixed) = (Vec::new(), Vec::new(), Vec::new());
         for (index, channel) in live.channels.iter().enumerate() {
             let kind = channel.gauge.kind;
-            let values = positions(live, index, result.recommended_m);
-            let unit = unit(kind);
-            controls.push(control(
-                &format!("live-{index}"),
-                (&label(case, kind), unit.shown),
-                (&values, palette::limit(&mark_key(kind))),
-            ));
+            let mark = palette::limit(&mark_key(kind));
+            let values = if channel.gauge.movable {
+                positions(live, index, result.recommended_m)
+            } else {
+                Positions {
+                    values: vec![channel.gauge.allowed * unit(kind).factor],
+                    start: 0,
+                }
+            };
+            if channel.gauge.movable {
+                controls.push(control(
+                    &format!("live-{index}"),
+                    (&label(case, kind), unit(kind).shown),
+                    (&values, mark),
+                ));
+            } else {
+                let name = format!("{}, its highest level", name(case, kind));
+                fixed.push(context! { name, mark => mark_value(mark) });
+            }
             limits.push(limit(case, live, index, &values));
         }
-        let mut fixed = Vec::new();
         if let Some(kind) = live.staying {
             let words = breaking_name(case, kind);
             let mark = palette::limit(kind.key());

@@ -5,6 +5,7 @@ use super::error::ReportError;
 use super::figure::Figure;
 use super::folder::RunFacts;
 use super::grid::{Cell, Grid, Tone};
+use super::heat_text;
 use super::limit_words::{broken_words, value_text};
 use super::page::{Block, Page, Section};
 use super::pass_text;
@@ -29,9 +30,21 @@ pub(super) fn page(
         },
         Section {
             heading: "In numbers".to_owned(),
-            blocks: vec![Block::Preformatted(pass_text::table(case, single))],
+            blocks: vec![Block::Preformatted(pass_text::table(single))],
         },
+        heat(
+            "Heat at the stagnation point",
+            heat_text::convective_table(case, single),
+            heat_text::convective_remarks(case, single),
+        ),
     ];
+    if !single.spots.is_empty() {
+        let (table, remarks) = (
+            heat_text::spots_table(single),
+            heat_text::spot_remarks(single),
+        );
+        sections.push(heat("Heat of the spots", table, remarks));
+    }
     sections.extend(limits(case, single));
     sections.extend(closing(case, facts));
     Ok(Page {
@@ -40,6 +53,18 @@ pub(super) fn page(
         tone: Tone::Plain,
         sections,
     })
+}
+
+fn heat(heading: &str, grid: Grid, remarks: Vec<String>) -> Section {
+    let table = Block::Table {
+        caption: String::new(),
+        grid,
+    };
+    let remarks = (!remarks.is_empty()).then_some(Block::List(remarks));
+    Section {
+        heading: heading.to_owned(),
+        blocks: std::iter::once(table).chain(remarks).collect(),
+    }
 }
 
 /// Which limits the pass holds and which it breaks.

@@ -3,6 +3,8 @@
 mod bad_scenarios;
 mod band_chain;
 mod browser;
+mod campaigns;
+mod capture;
 mod cli;
 mod closed_form;
 mod coefficients;
@@ -11,6 +13,7 @@ mod corridor;
 mod determinism;
 mod flights;
 mod layering;
+mod people;
 mod plots;
 mod properties;
 mod regression;
@@ -20,6 +23,7 @@ mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
+mod walls;
 
 use periband::scenario::Scenario;
 use periband::study::Case;

@@ -44,6 +44,8 @@ pub struct Gauge {
     pub allowed: f64,
     /// In which form its severity is kept.
     pub form: Form,
+    /// Whether the allowed value may be moved.
+    pub movable: bool,
     /// Where this limit is uncertain: its number. A sample is then judged in proportion.
     uncertain: Option<Number>,
 }
@@ -83,7 +85,7 @@ impl Gauge {
     #[must_use]
     pub fn of(limits: &LimitSet, equatorial_radius_m: f64) -> Vec<(usize, Self)> {
         let entries = limits.entries().iter().enumerate();
-        entries
+        let mut gauges: Vec<(usize, Self)> = entries
             .filter_map(|(place, limit)| {
                 let (form, uncertain) = match limit.kind {
                     LimitKind::PeakDeceleration => (Form::Log, Some(Number::LimitPeakDeceleration)),
@@ -102,11 +104,26 @@ impl Gauge {
                     kind: limit.kind,
                     allowed: if people { 1.0 } else { limit.allowed },
                     form,
+                    movable: true,
                     uncertain,
                 };
                 Some((place, gauge))
             })
-            .collect()
+            .collect();
+        // Beside its durations a curve for people has a level that may not be passed at all.
+        if let Some(people) = limits.people() {
+            let entries = limits.entries().iter();
+            let place = entries.take_while(|limit| limit.kind != LimitKind::People);
+            let peak = Self {
+                kind: LimitKind::People,
+                allowed: people.peak_m_s2(),
+                form: Form::Log,
+                movable: false,
+                uncertain: None,
+            };
+            gauges.push((place.count(), peak));
+        }
+        gauges
     }
 
     /// Severity of the allowed value.
@@ -132,6 +149,7 @@ impl Gauge {
             LimitKind::Spot(spot) => {
                 limits.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize])?
             }
+            LimitKind::People => pass.peak_deceleration_m_s2,
             kind => measured(kind, pass)?,
         };
         // An allowed value of its own is drawn to the one all share.
@@ -161,7 +179,7 @@ impl Gauge {
 
     /// Whether the severity comes of stays.
     pub(super) fn is_of_stays(&self) -> bool {
-        matches!(self.kind, LimitKind::StayAbove(_) | LimitKind::People)
+        self.form == Form::SignedRoot
     }
 }
 
@@ -176,6 +194,7 @@ mod tests {
             kind: LimitKind::CapturedBelow,
             allowed: 1e8,
             form: Form::InverseRadius(3.4e6),
+            movable: true,
             uncertain: None,
         };
         let limits = LimitSet::default();
