@@ -89,7 +89,9 @@ impl Screen {
             colour: colour_allowed(None, std::io::stderr().is_terminal()),
         };
         let word = terminal.toned("error:", Tone::Bad);
-        let _ = writeln!(std::io::stderr(), "{word} {error}");
+        let text = fitted(&format!("error: {error}"), terminal);
+        let rest = text.strip_prefix("error:").unwrap_or(&text);
+        let _ = writeln!(std::io::stderr(), "{word}{rest}");
     }
 
     /// Whether a progress bar may be drawn.
@@ -99,7 +101,44 @@ impl Screen {
     }
 }
 
+/// A message whose first line and whose help are broken to fit; what it shows of a file stays as it is.
+fn fitted(message: &str, terminal: Terminal) -> String {
+    let fit = |(i, line): (usize, &str)| {
+        let help = "  help: ";
+        if let Some(rest) = line.strip_prefix(help) {
+            help.to_owned() + terminal.paragraph(rest, help.len()).trim_end()
+        } else if i == 0 {
+            terminal.paragraph(line, 2).trim_end().to_owned()
+        } else {
+            line.to_owned()
+        }
+    };
+    let lines: Vec<String> = message.lines().enumerate().map(fit).collect();
+    lines.join("\n")
+}
+
 /// Prints a text and a line end; a reader that has gone away is no error.
 fn print(text: &str) {
     let _ = writeln!(std::io::stdout(), "{text}");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn help_is_broken_and_a_shown_line_is_not() {
+        let shown = format!("12 |   world: {}", "x".repeat(90));
+        let message = format!(
+            "error: short\n{shown}\n  help: {}",
+            "many words ".repeat(12)
+        );
+        let text = fitted(&message, Terminal::default());
+        assert!(text.contains(&shown));
+        let help = text.lines().skip(2);
+        assert!(
+            help.clone().count() == 2 && help.clone().all(|line| line.len() <= 80),
+            "{text}"
+        );
+    }
 }

@@ -100,7 +100,14 @@ fn worlds() {
 #[test]
 fn a_band() {
     let folder = folder("band");
-    let band = ["band", "arrival.yaml", "--samples", "1500"];
+    let band = [
+        "band",
+        "arrival.yaml",
+        "--samples",
+        "1500",
+        "--set",
+        "ask.probability=0.99",
+    ];
     print(&folder, "band", &band);
     print(
         &folder,
