@@ -193,7 +193,7 @@ fn the_course_of_a_run_is_told_on_standard_error() {
     let folder = folder("log");
     let run = periband(
         &folder.0,
-        &["band", "arrival.yaml", "--samples", "1500", "-vv"],
+        &["band", "arrival.yaml", "--samples", "4000", "-vv"],
     );
     let told = text(&run.stderr);
     for part in [
