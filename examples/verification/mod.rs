@@ -3,6 +3,8 @@
 
 pub(crate) mod air_heat;
 pub(crate) mod benchmarks;
+pub(crate) mod campaigns;
+pub(crate) mod capture;
 pub(crate) mod chapman;
 pub(crate) mod flights;
 pub(crate) mod flown;
@@ -26,6 +28,8 @@ pub(crate) fn all_rows() -> Vec<Row> {
         chapman::rows(),
         benchmarks::rows(),
         orbits::rows(),
+        capture::rows(),
+        campaigns::rows(),
         people_counts::rows(),
         flights::rows(),
         stardust::rows(),

@@ -49,6 +49,10 @@ impl Progress {
     pub fn is_cancelled(&self) -> bool {
         self.cancel.load(Ordering::Relaxed)
     }
+    /// Counts passes that were flown.
+    pub(super) fn count(&self, passes: u64) {
+        self.flown.fetch_add(passes, Ordering::Relaxed);
+    }
     /// Passes flown so far.
     #[must_use]
     pub fn flown(&self) -> u64 {
@@ -145,9 +149,7 @@ impl<'a> Fleet<'a> {
         };
         let _: Cost = Batch::new(problem.models(), problem.settings())
             .fly(next, |number, result| out[number] = Some(result));
-        self.progress
-            .flown
-            .fetch_add(samples.end - first, Ordering::Relaxed);
+        self.progress.count(samples.end - first);
         samples
             .zip(out)
             .map(|(sample, result)| {

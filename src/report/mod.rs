@@ -6,6 +6,18 @@
 pub mod band_figures;
 pub mod band_files;
 pub mod band_text;
+pub mod campaign_figures;
+pub mod campaign_files;
+mod campaign_rows;
+pub mod campaign_summary;
+pub mod campaign_tables;
+pub mod campaign_text;
+pub mod capture_figures;
+pub mod capture_files;
+pub mod capture_summary;
+pub mod capture_tables;
+pub mod capture_text;
+pub mod capture_words;
 pub mod caution;
 pub mod error;
 pub mod figure;

@@ -2,6 +2,12 @@
 
 pub mod aims;
 pub mod band;
+pub mod campaign;
+mod campaign_case;
+mod campaign_quantity;
+mod campaign_timeline;
+mod campaign_walls;
+pub mod capture;
 pub mod case;
 pub mod opening;
 pub mod outcome;

@@ -160,7 +160,7 @@ pub fn describe_aim(
 }
 
 /// Describes a quantity that is the same in every sample: its value throughout, no spread, no error.
-fn certain(value: f64) -> Described {
+pub(super) fn certain(value: f64) -> Described {
     let exact = |value| Estimate {
         value,
         lower: Some(value),

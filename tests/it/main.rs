@@ -2,6 +2,8 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod campaigns;
+mod capture;
 mod cli;
 mod closed_form;
 mod coefficients;

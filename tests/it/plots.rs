@@ -5,7 +5,7 @@ use periband::report::figure::Figure;
 use periband::report::plot::break_curves::{BreakCurve, BreakCurves};
 use periband::report::plot::distribution::{Distribution, LimitMark};
 use periband::report::plot::history::History;
-use periband::report::plot::lines::{Lines, Series};
+use periband::report::plot::lines::{Area, Lines, Series};
 use periband::report::plot::profile::Profile;
 use periband::report::plot::ribbons::{Ribbon, Ribbons};
 use periband::report::plot::walls::{WallCurves, Walls};
@@ -276,6 +276,12 @@ proptest! {
             places: marks.iter().map(named).collect(),
             spans: marks.iter().map(|at| (name.clone(), *at, at + 1.0)).collect(),
             points: points.iter().take(3).map(|p| (name.clone(), p.0, p.1)).collect(),
+            dots: points.clone(),
+            areas: vec![Area {
+                name: name.clone(),
+                low: points.clone(),
+                high: points.iter().map(|p| (p.0, p.1 + 1.0)).collect(),
+            }],
         };
         let scene = figure.scene();
         prop_assert_eq!(scene.clipped_text(), None);

@@ -61,7 +61,7 @@ impl Ribbons {
         ribbons
     }
 
-    fn panel(&self) -> Panel {
+    pub(super) fn panel(&self) -> Panel {
         let sides = self
             .ribbons
             .iter()
