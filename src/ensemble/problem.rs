@@ -160,7 +160,8 @@ impl Problem {
     fn aim_for_angle(&self, angle: f64) -> Option<f64> {
         let miss = |aim_m: f64| {
             self.launch(aim_m, &self.nominal, SampleNumber::Nominal)
-                .map_or(f64::NAN, |(start, _)| {
+                // No approach of a speed below the circle's has so high a periapsis: as shallow as can be.
+                .map_or(-angle, |(start, _)| {
                     start.inertial_flight_path_angle_rad() - angle
                 })
         };
