@@ -103,18 +103,19 @@ impl Screen {
 
 /// A message whose first line and whose help are broken to fit; what it shows of a file stays as it is.
 fn fitted(message: &str, terminal: Terminal) -> String {
-    let fit = |(i, line): (usize, &str)| {
-        let help = "  help: ";
-        if let Some(rest) = line.strip_prefix(help) {
-            help.to_owned() + terminal.paragraph(rest, help.len()).trim_end()
-        } else if i == 0 {
-            terminal.paragraph(line, 2).trim_end().to_owned()
-        } else {
-            line.to_owned()
-        }
+    const HELP: &str = "  help: ";
+    let (shown, help) = match message.split_once(&format!("\n{HELP}")) {
+        Some((shown, help)) => (shown, Some(help)),
+        None => (message, None),
     };
-    let lines: Vec<String> = message.lines().enumerate().map(fit).collect();
-    lines.join("\n")
+    let (first, rest) = shown.split_once('\n').unwrap_or((shown, ""));
+    let mut text = terminal.paragraph(first, 2);
+    text.push_str(rest);
+    if let Some(help) = help {
+        let help = terminal.paragraph(help, HELP.len());
+        text = format!("{}\n{HELP}{help}", text.trim_end());
+    }
+    text.trim_end().to_owned()
 }
 
 /// Prints a text and a line end; a reader that has gone away is no error.
