@@ -184,7 +184,7 @@ fn losses() -> Vec<Row> {
             thrust_n,
             specific_impulse_s: 320.0,
         };
-        let case = format!("Mars, 1000 kg, 900 m/s, {thrust_n} N");
+        let case = format!("900 m/s, {thrust_n} N");
         for (attitude, words, expected) in [
             (Attitude::Fixed, "fixed in space", fixed),
             (Attitude::AgainstVelocity, "against the velocity", against),
@@ -225,14 +225,14 @@ fn losses() -> Vec<Row> {
     // Where the estimate may be relied on, and how far it overstates a burn that is too long for it.
     let ratio = |estimate: usize, loss: usize| rows[estimate].computed / rows[loss].computed;
     let short = ROBBINS.row(
-        "2000 N: estimate over the integrated loss, fixed in space",
+        "2000 N: estimate over loss, fixed in space",
         "",
         (4.8680 / 4.7694, ratio(3, 0)),
         Tolerance::Relative(0.01),
     );
     let long = ROBBINS
         .row(
-            "400 N: the same, a burn that is too long for it",
+            "400 N: the same, a burn too long for it",
             "",
             (121.70 / 83.926, ratio(7, 4)),
             Tolerance::Relative(0.01),

@@ -109,13 +109,14 @@ fn fitted(message: &str, terminal: Terminal) -> String {
         None => (message, None),
     };
     let (first, rest) = shown.split_once('\n').unwrap_or((shown, ""));
-    let mut text = terminal.paragraph(first, 2);
-    text.push_str(rest);
-    if let Some(help) = help {
-        let help = terminal.paragraph(help, HELP.len());
-        text = format!("{}\n{HELP}{help}", text.trim_end());
-    }
-    text.trim_end().to_owned()
+    let mut lines = vec![terminal.paragraph(first, 2).trim_end().to_owned()];
+    lines.extend(rest.lines().map(str::to_owned));
+    // The help is the last of a message, broken before for files.
+    lines.extend(help.map(|help| {
+        let words = help.split_whitespace().collect::<Vec<_>>().join(" ");
+        HELP.to_owned() + terminal.paragraph(&words, HELP.len()).trim_end()
+    }));
+    lines.join("\n")
 }
 
 /// Prints a text and a line end; a reader that has gone away is no error.

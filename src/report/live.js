@@ -353,7 +353,7 @@
   // What the command cannot set.
   function unset() {
     const moved = data.limits.some((limit) => limit.values && !limit.key && limit.now !== limit.values[limit.start]);
-    return moved ? " The durations of the people's curve have no key of their own: write the curve's points in the scenario." : "";
+    return moved ? " What has no key of its own (durations of the people's curve, a spot with a limit of temperature) is to be written in the scenario." : "";
   }
 
   // ---- The figure ----
@@ -433,7 +433,7 @@
     const at = shown.band ? x((shown.band[0] + shown.band[1]) / 2) : (left + right) / 2;
     const half = 3.4 * label.length;
     part("text", { x: Math.min(right - half, Math.max(left + half, at)), y: top - 8, "text-anchor": "middle", fill: "#1F2328", "font-weight": 600 }, label);
-    byId("live-text").textContent = "Probability of breaking each limit (colours as beside the sliders; black: any of them) against the aim, "
+    byId("live-text").textContent = "Probability of breaking each limit (lines as beside the sliders; heavy: any of them) against the aim, "
       + "with the limits set here. Shaded: the safe band now; bracket at the foot: as the program found it with the limits as run. "
       + (shown.band ? `The band now runs from ${km(shown.band[0])} to ${km(shown.band[1])} km.` : "There is no band now.");
   }
@@ -450,14 +450,14 @@
       if (!waiting) { waiting = true; requestAnimationFrame(() => { waiting = false; refresh(); }); }
     };
     const nearest = (v) => values.reduce((best, x, i) => (Math.abs(x - v) < Math.abs(values[best] - v) ? i : best), 0);
-    slider.addEventListener("input", () => { const v = values[slider.valueAsNumber]; entry.value = v; soon(v); });
+    slider.addEventListener("input", () => { const v = values[slider.valueAsNumber]; entry.value = Number(v.toPrecision(6)); soon(v); });
     entry.addEventListener("input", () => {
       const v = entry.valueAsNumber, fits = Number.isFinite(v) && allows(v);
       entry.setCustomValidity(fits ? "" : `not possible: ${entry.value} ${unit}`);
       entry.setAttribute("aria-invalid", String(!fits));
       if (fits) { slider.value = nearest(v); soon(v); }
     });
-    const reset = () => { slider.value = start; entry.value = values[start]; entry.setCustomValidity(""); entry.setAttribute("aria-invalid", "false"); soon(values[start]); };
+    const reset = () => { slider.value = start; entry.value = Number(values[start].toPrecision(6)); entry.setCustomValidity(""); entry.setAttribute("aria-invalid", "false"); soon(values[start]); };
     slider.disabled = entry.disabled = false;
     return reset;
   }

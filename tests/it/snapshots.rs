@@ -191,8 +191,10 @@ fn colour_is_asked_for_or_not_there() {
 #[test]
 fn the_course_of_a_run_is_told_on_standard_error() {
     let folder = folder("log");
-    let sure = ["--samples", "1500", "--set", "ask.probability=0.99", "-vv"];
-    let run = periband(&folder.0, &[&["band", "arrival.yaml"][..], &sure].concat());
+    let run = periband(
+        &folder.0,
+        &["band", "arrival.yaml", "--samples", "4000", "-vv"],
+    );
     let told = text(&run.stderr);
     for part in [
         "info ",
