@@ -278,14 +278,10 @@
 
   const words = (limit) => limit.broken.replace("{}", limit.values ? digits(limit.now) + " " + limit.unit : "");
 
-  // The limit that is broken most often just beyond an edge.
+  // The limit that is broken most often at an aim; of those as good as equal the first, as the program has it.
   function ruling(x) {
-    let most = 0, found = null;
-    for (const limit of data.limits) {
-      const broken = value(limit.steps_, x);
-      if (broken > most) { most = broken; found = limit; }
-    }
-    return found;
+    const broken = data.limits.map((limit) => value(limit.steps_, x)), most = Math.max(...broken);
+    return most > 0 ? data.limits[broken.findIndex((count) => count >= 0.98 * most - 0.5)] : null;
   }
 
   // ---- What is asked now, and what is shown of it ----
@@ -336,7 +332,7 @@
       const off = 1 + 2 * Math.sqrt(value(shown.steps, edge + outward * 0.005, "spread"));
       const near = reach(shown.steps, edge, outward, most + off);
       const far = reach(shown.steps, edge, outward, upper);
-      parts.push(`the ${name} edge as in a fresh run to about ${10 * Math.round(100 * near + 5)} m, and with more samples up to ${km(far)} km farther out`);
+      parts.push(`the ${name} edge as in a fresh run to about ${10 * Math.round(125 * near + 6)} m, and with more samples up to ${km(far)} km farther out`);
     }
     return parts.length ? `Now: ${parts.join("; ")}.` : "";
   }
