@@ -40,9 +40,15 @@ pub(super) fn script_source() -> String {
 }
 
 /// The key under which the scenario sets the limit, where one key alone does.
-fn key(kind: LimitKind) -> Option<String> {
+fn key(case: &Case, kind: LimitKind) -> Option<String> {
+    // A spot with a limit of temperature has two limits in one.
+    let mixed = |index: usize| {
+        let spot = case.scenario.ship.spots.get(index);
+        spot.is_none_or(|spot| spot.highest_temperature_k.is_some())
+    };
     Some(match kind {
         LimitKind::StayAbove(index) => format!("limits.stay_above.{index}.at_most"),
+        LimitKind::Spot(index) if mixed(index) => return None,
         LimitKind::Spot(index) => format!("ship.spots.{index}.highest_flux"),
         LimitKind::CapturedBelow => "limits.captured_below.apoapsis_altitude".to_owned(),
         LimitKind::People | LimitKind::LeavesAir | LimitKind::ComesDown => return None,
@@ -182,7 +188,7 @@ fn control(id: &str, (label, unit): (&str, &str), (positions, mark): (&Positions
         unit,
         last => positions.values.len().saturating_sub(1),
         start => positions.start,
-        value => trimmed(start, 12),
+        value => trimmed(start, 6),
         mark => mark_value(mark),
     }
 }
@@ -239,7 +245,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
     if let Form::InverseRadius(radius_m) = gauge.form {
         entry.insert("radius".to_owned(), json!(radius_m / 1e3));
     }
-    if let Some(key) = key(gauge.kind) {
+    if let Some(key) = key(case, gauge.kind) {
         entry.insert("key".to_owned(), json!(key));
         entry.insert("written".to_owned(), json!(unit.written));
     }

@@ -13,6 +13,7 @@ mod corridor;
 mod determinism;
 mod flights;
 mod layering;
+mod live;
 mod people;
 mod plots;
 mod properties;

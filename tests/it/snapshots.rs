@@ -117,7 +117,7 @@ fn a_band() {
     print(&folder, "band-quiet", &[&band[..], &["--quiet"]].concat());
     let hard = [
         "--set",
-        "limits.peak_deceleration=0.75 g",
+        "limits.captured_below.apoapsis_altitude=9000 km",
         "--color",
         "always",
     ];
