@@ -3,6 +3,7 @@
 mod bad_scenarios;
 mod band_chain;
 mod campaigns;
+mod campaigns_cli;
 mod cli;
 mod closed_form;
 mod coefficients;
