@@ -28,6 +28,7 @@ Start here:
   periband band my-arrival.yaml         which periapsis to aim for, and what limits it
   periband pass my-arrival.yaml --periapsis 51km
                                         one flight in full
+  periband capture my-arrival.yaml      air, propellant, or both: costs and risks
 
 ";
 
@@ -68,6 +69,8 @@ pub(super) struct OutArgs {
 pub(super) enum Command {
     /// Find the safe periapsis band and the aim to take
     Band(BandArgs),
+    /// Compare ways to be captured: engine, air, both, moons, other arrivals
+    Capture(CaptureArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     Pass(PassArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
@@ -93,6 +96,20 @@ pub(super) struct BandArgs {
     /// Which flown samples go to samples.parquet
     #[arg(long, value_enum, default_value_t = Rows::Recommended)]
     pub(super) rows: Rows,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CaptureArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Samples of each way, over the scenario's `ask.samples`
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub(super) samples: Option<u64>,
+    /// Seed of the draws, over the scenario's `ask.seed`
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
     #[command(flatten)]
     pub(super) out: OutArgs,
 }

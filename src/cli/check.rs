@@ -3,6 +3,7 @@
 use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::report::people_words;
 use crate::study::Case;
 use crate::study::campaign::check_case;
 use serde_json::json;
@@ -14,8 +15,13 @@ pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Resu
         check_case(&case).map_err(|error| error.placed(&case.scenario))?;
     }
     let lines = case.scenario.describe();
-    screen.json(&json!({ "valid": true, "understood": lines }));
+    let remarks = people_words::remarks(&case);
+    screen.json(&json!({ "valid": true, "understood": lines, "remarks": remarks }));
     screen.say(&lines.join("\n"));
+    for remark in &remarks {
+        screen.say("");
+        screen.say(Screen::terminal().paragraph(remark, 0).trim_end());
+    }
     screen.say("\nThe scenario is valid.");
     Ok(())
 }

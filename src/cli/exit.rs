@@ -3,6 +3,7 @@
 use crate::report::ReportError;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
+use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
 use crate::study::single::SingleError;
 use std::path::PathBuf;
@@ -71,6 +72,18 @@ impl CliError {
             file,
             message: error.to_string(),
             stopped: matches!(error, BandError::Stopped { .. }),
+        }
+    }
+
+    pub(super) fn capture(error: CaptureError, file: PathBuf) -> Self {
+        match error {
+            CaptureError::Input(error) => Self::Input(error),
+            CaptureError::Band(error) => Self::band(&error, file),
+            CaptureError::Stopped { .. } => Self::Band {
+                file,
+                message: error.to_string(),
+                stopped: true,
+            },
         }
     }
 

@@ -3,6 +3,7 @@
 mod args;
 mod band;
 mod campaign;
+mod capture;
 mod check;
 mod exit;
 mod new;
@@ -32,6 +33,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let screen = Screen::new(&cli.common);
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
+        Command::Capture(args) => capture::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),

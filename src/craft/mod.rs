@@ -23,6 +23,7 @@ pub mod opinions;
 pub mod people;
 pub mod radiative;
 pub mod rarefaction;
+pub mod shield;
 pub mod ship_models;
 pub mod skin;
 pub mod slab;

@@ -158,6 +158,41 @@ mod tests {
         assert_eq!(Correlation::covering(GasKind::Other).len(), 1);
     }
 
+    /// Sutton & Graves, NASA TR R-376 (1971): enthalpies 2.3 to 116.2 MJ/kg, pressures 0.001 to 100 atm (published).
+    #[test]
+    fn the_published_range_of_the_first_is_held() {
+        // Speeds of those enthalpies; densities of those pressures at 6 km/s.
+        let inside = |density_kg_m3: f64, speed_m_s: f64| {
+            let stream = Stream {
+                density_kg_m3,
+                speed_m_s,
+                nose_radius_m: 1.0,
+            };
+            Correlation::SuttonGraves.validity(&stream).holds()
+        };
+        for (energy, within) in [
+            (2.29e6, false),
+            (2.31e6, true),
+            (116.1e6, true),
+            (116.3e6, false),
+        ] {
+            let speed: f64 = 2.0 * energy;
+            assert_eq!(inside(1e-3, speed.sqrt()), within, "{energy}");
+        }
+        for (pressure, within) in [
+            (0.99e-3, false),
+            (1.01e-3, true),
+            (99.9, true),
+            (100.1, false),
+        ] {
+            assert_eq!(
+                inside(pressure * 101_325.0 / 36e6, 6000.0),
+                within,
+                "{pressure}"
+            );
+        }
+    }
+
     #[test]
     fn outside_their_ranges_they_say_so() {
         let fast = Stream {

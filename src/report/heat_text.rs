@@ -17,14 +17,27 @@ fn opinions_of(case: &Case, single: &SinglePass) -> Vec<Opinion> {
     opinions(&case.world, &single.flown.history, nose_radius_m)
 }
 
-/// Convective peak flux and load by each correlation, with the difference from the first.
+/// Peak flux and load as flown, and convective alone by each correlation with the difference from the first.
 #[must_use]
 pub fn convective_table(case: &Case, single: &SinglePass) -> Grid {
     let all = opinions_of(case, single);
     let mut grid = Grid::new()
-        .words("convective heating of the stagnation point by")
+        .words("heating of the stagnation point")
         .numbers("peak, W/cm²")
         .numbers("load, J/cm²");
+    let result = &single.flown.result;
+    let ship = &case.problem.models().ship;
+    let beside = match (ship.thin_air, ship.radiative.is_some()) {
+        (true, true) => ", with thin air and radiation",
+        (true, false) => ", with thin air",
+        (false, true) => ", with radiation",
+        (false, false) => "",
+    };
+    grid.row([
+        format!("as flown{beside}"),
+        significant(result.peak_heat_flux_w_m2 / 1e4, 4),
+        significant(result.heat_load_j_m2 / 1e4, 4),
+    ]);
     for opinion in &all {
         let against = |value: f64, first: f64| {
             let digits = significant(value / 1e4, 4);
@@ -35,7 +48,7 @@ pub fn convective_table(case: &Case, single: &SinglePass) -> Grid {
             }
         };
         grid.row([
-            opinion.correlation.name().to_owned(),
+            format!("convection by {}", opinion.correlation.name()),
             against(opinion.peak_flux_w_m2, all[0].peak_flux_w_m2),
             against(opinion.load_j_m2, all[0].load_j_m2),
         ]);

@@ -120,5 +120,11 @@ pub(super) fn people_in_words(people: &People) -> String {
         SeatChoice::FacingStream => "facing the stream",
         SeatChoice::FeetToStream => "feet to the stream",
     };
-    format!("people {seat}: level against duration by {curve}")
+    let others: Vec<&str> = people.other_axes.iter().map(|(axis, _)| &**axis).collect();
+    let others = if others.is_empty() {
+        String::new()
+    } else {
+        format!(", and by curves of their own along {}", others.join(", "))
+    };
+    format!("people {seat}: level against duration by {curve}{others}")
 }

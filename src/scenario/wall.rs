@@ -212,10 +212,26 @@ fn check_temperatures(
     section: &Section<'_>,
     highest_k: Option<f64>,
 ) -> Result<(), InputError> {
-    let back = match wall.kind {
-        WallKind::Slab { highest_back_k, .. } => highest_back_k,
+    let back = match &wall.kind {
+        WallKind::Slab { highest_back_k, .. } => *highest_back_k,
         _ => None,
     };
+    if let (
+        WallKind::Slab {
+            back: BackSpec::Radiating { background_k, .. },
+            ..
+        },
+        Some(highest),
+    ) = (&wall.kind, highest_k)
+        && *background_k >= highest
+    {
+        return Err(section.error_at(
+            "back",
+            format!(
+                "the back face sees {background_k} K, which is not below the {highest} K that the surface may reach"
+            ),
+        ));
+    }
     for (key, value, highest, face) in [
         ("start_temperature", wall.start_k, highest_k, "surface"),
         (

@@ -7,6 +7,7 @@ mod campaign_case;
 mod campaign_quantity;
 mod campaign_timeline;
 mod campaign_walls;
+pub mod capture;
 pub mod case;
 pub mod opening;
 pub mod outcome;

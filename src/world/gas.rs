@@ -269,6 +269,25 @@ mod tests {
         }
     }
 
+    /// Sutton & Graves, NASA TR R-376 (1971), Table II: from memory.
+    #[test]
+    fn gases_have_the_constants_of_the_table() {
+        use Species::{NH3, Ne};
+        for (gas, constant) in [
+            (H2, 0.0395),
+            (He, 0.0797),
+            (N2, 0.1112),
+            (O2, 0.1201),
+            (CO2, 0.1210),
+            (CH4, 0.0807),
+            (NH3, 0.0990),
+            (Ne, 0.1474),
+            (Ar, 0.1495),
+        ] {
+            assert_eq!(gas.heating_constant(), Some(constant), "{}", gas.formula());
+        }
+    }
+
     #[test]
     fn air_and_carbon_dioxide_are_near_the_published_si_constants() {
         // 1.7415e-4 (Earth) and 1.9027e-4 (Mars): published. TR R-376 claims 3.3 % on average.

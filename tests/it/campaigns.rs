@@ -226,7 +226,7 @@ fn what_cannot_be_flown_says_why_and_where() {
         (
             vec![
                 (band, "low: 1 W/cm2, high: 10000 kW/m2"),
-                ("free_molecular", "stagnation"),
+                ("heating: free_molecular", "heating: flown"),
             ],
             "no air of this world is thick enough",
             "key:  campaign.control.heat_flux",

@@ -1,6 +1,7 @@
 //! Walls of spots, carried along the flux of passes: against closed forms, against integral equations solved
 //! here, and against themselves with finer cells.
 
+use crate::cli::{Folder, periband, text};
 use crate::{case_of, examples};
 use periband::Case;
 use periband::craft::flux_history::FluxPoint;
@@ -8,9 +9,12 @@ use periband::craft::skin::{Leg, Skin};
 use periband::craft::wall::{STEFAN_BOLTZMANN, equilibrium_temperature};
 use periband::ensemble::problem::SampleNumber;
 use periband::pass::reference::{FlownPass, FlyOptions, fly};
+use periband::report::{heat_text, pass_text};
 use periband::scenario::spots::{SpotShare, SpotSpec};
 use periband::scenario::wall::{BackSpec, LayerSpec, WallKind, WallSpec};
-use periband::study::walls::flux_along;
+use periband::study::second_opinion::opinions;
+use periband::study::single::fly_single;
+use periband::study::walls::{SpotHeat, flux_along};
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -420,20 +424,24 @@ fn any_wall() -> impl Strategy<Value = WallKind> {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]
 
-    /// A wall that starts no hotter than its equilibrium with the peak flux never becomes hotter, at the
-    /// surface or anywhere, in one pass or in several: nothing that is warmed only through the surface can be
-    /// hotter than what the surface may have in balance. So `band`, which holds the equilibrium against the
+    /// A wall that starts no hotter than its equilibrium with the peak flux, and whose back sees nothing hotter,
+    /// never becomes hotter, at the surface or anywhere, in one pass or in several: nothing is warmed beyond the
+    /// hottest that warms it. So `band`, which holds the equilibrium against the
     /// limit, errs on the safe side.
     #[test]
     fn equilibrium_at_the_peak_flux_bounds_every_wall(
         kind in any_wall(), emissivity in 0.1..1.0_f64, peak in 3.0..6.5_f64, width in 0.3..2.3_f64,
-        background in 0.0..300.0_f64, start in 0.0..1.0_f64, skew in -0.6..0.6_f64,
+        background in 0.0..300.0_f64, start in 0.0..1.0_f64, skew in -0.6..0.6_f64, room in -1.0..1.0_f64,
     ) {
         let (peak, width) = (10_f64.powf(peak), 10_f64.powf(width));
         let bound = equilibrium_temperature(peak, emissivity, background);
         let mut spot = spot(emissivity, kind);
         spot.wall.background_k = background;
         spot.wall.start_k = start * bound;
+        // Every other slab radiates into a room behind it, no hotter than the bound.
+        if let WallKind::Slab { back, .. } = &mut spot.wall.kind && room > 0.0 {
+            *back = BackSpec::Radiating { emissivity: 0.7, background_k: room * bound };
+        }
         let skin = Skin::new(&spot).expect("a wall");
         // Two bells, the second weaker.
         let mut pass = bell(peak, width, 0.2);
@@ -449,4 +457,198 @@ proptest! {
             }
         }
     }
+}
+
+/// One pass of the bundled example with walls, at this aim (m), after a change of its text.
+fn panel_pass(aim_m: f64, change: (&str, &str)) -> (Case, periband::study::single::SinglePass) {
+    let text = std::fs::read_to_string(examples().join("panel-walls.yaml")).expect("an example");
+    let changed = text.replacen(change.0, change.1, 1);
+    assert!(changed != text || change.0 == change.1, "{change:?}");
+    let case = case_of(&changed);
+    let aim = (aim_m, SampleNumber::Nominal);
+    let single = fly_single(&case.problem, &case.scenario.ship, aim, None).expect("flown");
+    (case, single)
+}
+
+/// A flown pass follows its walls: the sheet lags its flux, the back face of the slab is hottest after the
+/// exit, both lie below radiative equilibrium, and their limits are judged by what they were.
+#[test]
+fn a_pass_judges_spots_by_their_walls() {
+    let (case, single) = panel_pass(99e3, ("", ""));
+    let [panel, belly] = &single.spots[..] else {
+        panic!("two spots");
+    };
+    let exit_s = single.flown.result.duration_s;
+    assert!(
+        panel.surface.kelvin < panel.equilibrium_k && belly.surface.kelvin < belly.equilibrium_k
+    );
+    assert!(belly.back.expect("a slab").time_s > exit_s);
+    assert!(!belly.back_still_warms);
+    assert!(single.spots.iter().all(SpotHeat::holds));
+    assert_eq!(pass_text::broken(&case, &single), "All limits hold.");
+    // Histories have the moments of the flight, then those of the soak.
+    assert_eq!(panel.in_air.len(), single.flown.history.len());
+    let last = panel.soaked.last().expect("a soak").time_s;
+    assert!((last - exit_s - panel.followed_s).abs() < 1e-6, "{last}");
+    assert!(panel.followed_s >= belly_time_s(), "{}", panel.followed_s);
+
+    // Held by its wall alone: the bound of the band breaks, the pass does not.
+    let between = format!(
+        "highest_temperature: {:.1} K",
+        0.5 * (panel.surface.kelvin + panel.equilibrium_k)
+    );
+    let (case, single) = panel_pass(99e3, ("highest_temperature: 500 K", &between));
+    assert!(single.spots[0].saved_by_its_wall());
+    assert_eq!(pass_text::broken(&case, &single), "All limits hold.");
+    let mask = case
+        .problem
+        .limits()
+        .broken(&single.flown.result, &single.numbers);
+    assert_ne!(mask, 0, "radiative equilibrium is held in the band");
+    let remarks = heat_text::spot_remarks(&single).join(" ");
+    assert!(
+        remarks.contains("solar panel holds because its wall"),
+        "{remarks}"
+    );
+    let words = remarks_of(&case);
+    assert!(
+        words.contains("solar panel is held against radiative equilibrium"),
+        "{words}"
+    );
+
+    // Broken at the surface, at the back, and by the flux.
+    for (change, words) in [
+        (
+            ("highest_temperature: 500 K", "highest_temperature: 300 K"),
+            "surface of solar panel at",
+        ),
+        (
+            (
+                "highest_back_temperature: 330 K",
+                "highest_back_temperature: 285 K",
+            ),
+            "back face of belly at",
+        ),
+        (
+            ("highest_temperature: 700 K", "highest_flux: 0.1 W/cm2"),
+            "heat flux of belly at",
+        ),
+    ] {
+        let (case, single) = panel_pass(99e3, change);
+        let broken = pass_text::broken(&case, &single);
+        assert!(broken.contains(words), "{broken}");
+        let summary = pass_text::summary(&case, &single, None);
+        assert!(
+            summary["spots"].to_string().contains("\"held\":false"),
+            "{summary}"
+        );
+    }
+}
+
+/// Time in which heat goes through the belly of the example, s: thickness over root of diffusivity, layer by layer,
+/// squared (computed by hand from its numbers: √(0.012² · 110 · 1050/0.045) = 19.22 √s and 0.16 √s).
+fn belly_time_s() -> f64 {
+    let (blanket, skin) = (
+        0.012 * (110.0 * 1050.0 / 0.045_f64).sqrt(),
+        0.0012 * (2700.0 * 890.0 / 130.0_f64).sqrt(),
+    );
+    (blanket + skin).powi(2)
+}
+
+fn remarks_of(case: &Case) -> String {
+    periband::report::remarks::wall_remark(case).expect("a wall that takes time")
+}
+
+/// Sutton-Graves along the history is the flown heating where nothing else is flown; where a second correlation
+/// covers the gas it is given with its difference, and else that there is none.
+#[test]
+fn the_stagnation_point_is_shown_by_every_correlation_that_covers_the_gas() {
+    let plain = "nose_radius: 1.1 m\n  heating: {radiative: no, free_molecular: no}";
+    let (case, single) = panel_pass(99e3, ("nose_radius: 1.1 m", plain));
+    let all = opinions(&case.world, &single.flown.history, 1.1);
+    let result = &single.flown.result;
+    assert_eq!(all.len(), 2);
+    assert!((all[0].peak_flux_w_m2 / result.peak_heat_flux_w_m2 - 1.0).abs() < 1e-4);
+    assert!((all[0].load_j_m2 / result.heat_load_j_m2 - 1.0).abs() < 1e-4);
+    // 1.35e-4 V^0.04/1.9027e-4 of it (computed from the two equations), at the speed of the peak.
+    let speed = single.flown.history[single.flown.history.len() / 2]
+        .felt
+        .speed;
+    let ratio = 1.35e-4 * speed.powf(0.04) / 1.9027e-4;
+    assert!((all[1].peak_flux_w_m2 / all[0].peak_flux_w_m2 / ratio - 1.0).abs() < 1e-4);
+    // So thin is the air that the pressure lies below what the first was made for.
+    assert_eq!(all[0].outside.len(), 1);
+    assert_eq!(all[0].outside[0].range.quantity, "stagnation pressure");
+    let remarks = heat_text::convective_remarks(&case, &single).join(" ");
+    assert!(
+        remarks.contains("Sutton-Graves is outside its range"),
+        "{remarks}"
+    );
+
+    let steep = "title: T\nworld: WORLD\nship: {mass: 300 kg, reference_area: 1 m2, drag_coefficient: 1.2, nose_radius: 0.4 m}\n\
+        arrival:\n  entry: {speed: 8.2 km/s, inclination: 30 deg, flight_path_angle: -20 deg}\nlimits: {comes_down: yes}\n";
+    let shown = |world: &str| {
+        let case = case_of(&steep.replace("WORLD", world));
+        let aim = (case.problem.aim().from_m, SampleNumber::Nominal);
+        let single = fly_single(&case.problem, &case.scenario.ship, aim, None).expect("flown");
+        let json = heat_text::convective_json(&case, &single);
+        (
+            heat_text::convective_remarks(&case, &single).join(" "),
+            json,
+        )
+    };
+    let (_, earth) = shown("earth");
+    assert_eq!(earth["by"][1]["correlation"], "detra_kemp_riddell");
+    let difference = earth["by"][1]["peak_difference_percent"]
+        .as_f64()
+        .expect("a number");
+    assert!((5.0..20.0).contains(&difference), "{difference}");
+    let (words, titan) = shown("titan");
+    assert_eq!(titan["by"].as_array().map(Vec::len), Some(1));
+    assert!(
+        words.contains("No second correlation covers the gas of Titan"),
+        "{words}"
+    );
+}
+
+/// `pass` writes what it says: temperatures beside the history, the soak, the figure; in 80 columns.
+#[test]
+fn a_pass_writes_its_walls() {
+    let folder = Folder::new("walls");
+    let file = examples().join("panel-walls.yaml");
+    let file = file.to_str().expect("a path of letters");
+    let run = periband(&folder.0, &["pass", file, "--periapsis", "100km"]);
+    assert!(run.status.success(), "{}", text(&run.stderr));
+    let said = text(&run.stdout);
+    for words in [
+        "convection by Tauber-Bowles-Yang",
+        "solar panel",
+        "only radiate",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    assert!(
+        said.lines().all(|line| line.chars().count() <= 80),
+        "{said}"
+    );
+    let out = folder.0.join("out/panel-walls/pass");
+    let read = |name: &str| std::fs::read_to_string(out.join(name)).expect(name);
+    let names = "solar_panel_surface_k,belly_surface_k,belly_back_k";
+    let history = read("history.csv");
+    assert!(
+        history
+            .lines()
+            .next()
+            .is_some_and(|head| head.ends_with(names))
+    );
+    let walls = read("walls.csv");
+    assert_eq!(walls.lines().next(), Some(&*format!("time_s,{names}")));
+    assert!(walls.lines().count() > history.lines().count() + 50);
+    for name in ["walls.parquet", "walls.svg", "walls.png"] {
+        assert!(out.join(name).is_file(), "{name} is missing");
+    }
+    let summary: serde_json::Value = serde_json::from_str(&read("summary.json")).expect("JSON");
+    assert_eq!(summary["spots"][1]["spot"], "belly");
+    assert!(summary["spots"][1]["peak_back_time_s"].as_f64() > summary["duration_s"].as_f64());
+    assert!(summary["convective_heating"]["by"][1]["peak_difference_percent"].is_number());
 }

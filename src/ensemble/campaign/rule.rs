@@ -83,11 +83,11 @@ fn highest_for(lifetime: Lifetime, planet: &Planet, ahead: &Ahead<'_>) -> f64 {
 /// Time in which drag alone brings the apoapsis down to the radius `until_m`, the latitude of the periapsis
 /// staying as it is, s.
 ///
-/// Each round takes Δv = ½ ρ V C_D A/m √(2π H r_p (1+e)/e) at periapsis (King-Hele, *Theory of Satellite
+/// Each round takes `Δv = ½ ρ V C_D A/m √(2π H r_p (1+e)/e)` at periapsis (King-Hele, *Theory of Satellite
 /// Orbits in an Atmosphere*, 1964, leading term for an orbit that is not near a circle), so that the time is
 /// the integral of period over loss of energy a round, taken by eight Gauss–Legendre points in ln a. Drag
-/// away from the periapsis lowers it: by Gauss's equations dr_p/dr_a = H r_p/(2 r_a (r_a - r_p)), so that
-/// the density there grows with the inverse square root of (r_a - r_p)/r_a.
+/// away from the periapsis lowers it: by Gauss's equations `dr_p/dr_a = H r_p/(2 r_a (r_a - r_p))`, so that
+/// the density there grows with the inverse square root of `(r_a - r_p)/r_a`.
 pub(super) fn lifetime_s(planet: &Planet, ahead: &Ahead<'_>, until_m: f64) -> f64 {
     /// Abscissae and weights of half the points.
     const POINTS: [(f64, f64); 4] = [

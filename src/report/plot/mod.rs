@@ -2,6 +2,7 @@
 //! (see [`Figure`](super::figure::Figure)); none of them knows a study.
 
 mod axes;
+pub mod bars;
 pub mod break_curves;
 pub mod distribution;
 mod frame;

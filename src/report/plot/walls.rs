@@ -39,6 +39,16 @@ pub struct WallCurves {
     pub back_limit_k: Option<f64>,
 }
 
+/// The mark of the spot of this place: as of any series, with other dashes where those begin again.
+fn mark_of(index: usize) -> Mark {
+    let mark = palette::series(index);
+    if index < 6 {
+        mark
+    } else {
+        Mark::new(mark.colour, palette::DASH_DOT)
+    }
+}
+
 /// A limit more than this many times what is drawn would flatten it; it is then left to the text.
 const FAR: f64 = 1.6;
 
@@ -50,7 +60,7 @@ impl Walls {
         };
         let mut drawn = Drawn::default();
         for (index, spot) in self.spots.iter().enumerate() {
-            let mark = palette::series(index);
+            let mark = mark_of(index);
             drawn.curve(&spot.name, in_pass(&spot.surface), mark);
             if !spot.balance.is_empty() {
                 let mark = Mark::new(mark.colour, palette::DOTTED);
@@ -60,7 +70,8 @@ impl Walls {
                     mark,
                 );
             }
-            drawn.limits.extend(spot.surface_limit_k);
+            let named = |limit| (limit, format!("limit of {}", spot.name));
+            drawn.limits.extend(spot.surface_limit_k.map(named));
         }
         drawn.panel("surface temperature, K", "time from entry interface, s")
     }
@@ -84,7 +95,8 @@ impl Walls {
                     minutes(&spot.back),
                     Mark::new(colour, palette::SOLID),
                 );
-                drawn.limits.extend(spot.back_limit_k);
+                let named = |limit| (limit, format!("limit of {}, back face", spot.name));
+                drawn.limits.extend(spot.back_limit_k.map(named));
                 drawn.marked.push(drawn.curves.len() - 1);
             }
         }
@@ -96,7 +108,8 @@ impl Walls {
 #[derive(Default)]
 struct Drawn {
     curves: Vec<Curve>,
-    limits: Vec<f64>,
+    /// Limits with the names they get.
+    limits: Vec<(f64, String)>,
     /// Curves whose highest point is marked; all where none is named.
     marked: Vec<usize>,
 }
@@ -119,13 +132,9 @@ impl Drawn {
     fn panel(self, title: &str, time: &str) -> Panel {
         let all = || self.curves.iter().flat_map(|curve| &curve.points);
         let highest = all().map(|p| p.1).fold(0.0, f64::max);
-        let limits: Vec<f64> = self
-            .limits
-            .iter()
-            .copied()
-            .filter(|limit| *limit < FAR * highest)
-            .collect();
-        let up = all().map(|p| p.1).chain(limits.iter().copied());
+        let near = |limit: &&(f64, String)| limit.0 < FAR * highest;
+        let limits: Vec<&(f64, String)> = self.limits.iter().filter(near).collect();
+        let up = all().map(|p| p.1).chain(limits.iter().map(|limit| limit.0));
         let mut panel = Panel::new(
             Axis {
                 title: time.into(),
@@ -151,16 +160,12 @@ impl Drawn {
                 });
             }
         }
-        panel.curves = self.curves;
+        panel.curves.clone_from(&self.curves);
         if let Scale::Linear { low, high } = panel.x.scale {
-            for (index, limit) in limits.into_iter().enumerate() {
+            for (limit, name) in limits {
                 panel.curves.push(Curve {
-                    points: vec![(low, limit), (high, limit)],
-                    name: if index == 0 {
-                        "limit".into()
-                    } else {
-                        String::new()
-                    },
+                    points: vec![(low, *limit), (high, *limit)],
+                    name: name.clone(),
                     mark: Mark::new(MUTED, LIMIT_LINE.dash),
                     width: 1.4,
                     on_right: false,
