@@ -4,6 +4,7 @@ mod bad_scenarios;
 mod band_chain;
 mod browser;
 mod campaigns;
+mod campaigns_cli;
 mod capture;
 mod cli;
 mod closed_form;
