@@ -9,6 +9,7 @@ pub mod limits;
 pub mod people;
 pub mod problem;
 pub mod quantile;
+pub mod steered;
 pub mod tally;
 
 pub use engine::{Fleet, Progress, Stopped};

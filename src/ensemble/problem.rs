@@ -4,6 +4,7 @@ use super::air::{AirDraws, flown_dispersion, is_deterministic};
 use super::draws::{Draws, DrawsError};
 use super::limits::LimitSet;
 use super::people::PeopleError;
+use super::steered::guide_of;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
@@ -13,7 +14,9 @@ use crate::pass::{EntryState, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::Number;
+use crate::steering::{Guide, Target};
 use crate::world::{Planet, World, WorldError};
+use std::sync::Arc;
 
 /// Which sample is flown, for what is not among its numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,6 +45,7 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    guide: Option<Arc<Guide>>,
 }
 
 /// Why a scenario cannot be flown.
@@ -111,8 +115,12 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
+            guide: None,
             planet,
         };
+        let vehicle = problem.vehicle(&problem.nominal);
+        let guide = guide_of(scenario, world, vehicle)?.map(Arc::new);
+        let problem = Self { guide, ..problem };
         problem.aimed_at(scenario.arrival.aim)
     }
 
@@ -190,6 +198,31 @@ impl Problem {
         }
     }
 
+    /// What the ship steers by; `None` where bank and drag are held.
+    #[must_use]
+    pub fn guide(&self) -> Option<&Guide> {
+        self.guide.as_deref()
+    }
+
+    /// The same problem with a ship that holds its bank.
+    #[must_use]
+    pub fn unsteered(&self) -> Self {
+        Self {
+            guide: None,
+            ..self.clone()
+        }
+    }
+
+    /// The same problem steered to another target; a ship that is not steered stays so.
+    #[must_use]
+    pub fn steered_to(&self, target: Target) -> Self {
+        let guide = self.guide().cloned();
+        Self {
+            guide: guide.map(|guide| Arc::new(guide.with_target(target))),
+            ..self.clone()
+        }
+    }
+
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
@@ -250,8 +283,22 @@ impl Problem {
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
         let start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
+        let air = self.air.sample(sample, numbers, &start);
+        let lifting = numbers[Number::LiftToDrag as usize] != 0.0;
+        Some((
+            start,
+            Sample {
+                vehicle: self.vehicle(numbers),
+                air,
+                lifting,
+            },
+        ))
+    }
+
+    /// The ship of these numbers.
+    fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
         let of = |number: Number| numbers[number as usize];
-        let vehicle = Vehicle::new(&VehicleNumbers {
+        Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),
             reference_area_m2: of(Number::ReferenceArea),
             drag_coefficient: of(Number::DragCoefficient),
@@ -259,17 +306,7 @@ impl Problem {
             bank_angle_rad: of(Number::BankAngle),
             nose_radius_m: of(Number::NoseRadius),
             heating_constant: self.heating_constant,
-        });
-        let air = self.air.sample(sample, numbers, &start);
-        let lifting = of(Number::LiftToDrag) != 0.0;
-        Some((
-            start,
-            Sample {
-                vehicle,
-                air,
-                lifting,
-            },
-        ))
+        })
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {

@@ -9,19 +9,18 @@ use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
 use super::ending::{Ending, PassResult, bare_result, untouched};
 use super::extremes::{Stay, look_inside, note_stays};
-use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air};
+use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air, set_vehicle, vehicle_of};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
 use super::orbit::Orbit;
 pub use super::settings::{Instructions, Settings};
 use super::stepper::ErrorScale;
-use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
 use crate::scenario::limits::Limits;
 use crate::world::Planet;
 
 /// Where in its life a lane is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Stage {
+pub(super) enum Stage {
     /// No flight; the lane steps in place.
     Rest,
     /// A flight was loaded; its first derivative comes out of a step of length 0.
@@ -30,13 +29,15 @@ enum Stage {
     Flying,
     /// Flying a step that should end just beyond an end of the flight.
     Closing,
+    /// At a knot of a piloted flight: waits for the ship of the next stretch.
+    Waiting,
 }
 
 /// What is kept of a lane's flight outside the step.
 #[derive(Debug, Clone, Copy)]
-struct Flight {
-    stage: Stage,
-    number: usize,
+pub(super) struct Flight {
+    pub(super) stage: Stage,
+    pub(super) number: usize,
     steps: u32,
     stays: [Stay; Limits::MAX_WATCHED],
 }
@@ -52,15 +53,15 @@ pub struct Cost {
 
 /// Flies any number of passes through eight lanes.
 pub struct Batch<'p> {
-    planet: &'p Planet,
-    settings: &'p Settings,
+    pub(super) planet: &'p Planet,
+    pub(super) settings: &'p Settings,
     bounds: Bounds,
     first_step_s: f64,
     /// How far beyond a crossing the last step is to end, s.
     moment_s: f64,
-    hot: Hot,
-    flights: [Flight; WIDTH],
-    cost: Cost,
+    pub(super) hot: Hot,
+    pub(super) flights: [Flight; WIDTH],
+    pub(super) cost: Cost,
 }
 
 /// The next flight: its number, its start and its sample.
@@ -118,11 +119,7 @@ impl<'p> Batch<'p> {
             self.refill(lane, &mut next, &mut done);
         }
         while self.flights.iter().any(|f| f.stage != Stage::Rest) {
-            match self.settings.instructions {
-                Instructions::Widest => step_widest(self.planet, &self.bounds, &mut self.hot),
-                Instructions::Plainest => step_plainest(self.planet, &self.bounds, &mut self.hot),
-            }
-            self.cost.lane_steps += 1;
+            self.step();
             for lane in 0..WIDTH {
                 if let Some(ending) = self.attend(lane) {
                     let result = self.result(lane, ending);
@@ -134,8 +131,17 @@ impl<'p> Batch<'p> {
         self.cost
     }
 
+    /// One step of all lanes.
+    pub(super) fn step(&mut self) {
+        match self.settings.instructions {
+            Instructions::Widest => step_widest(self.planet, &self.bounds, &mut self.hot),
+            Instructions::Plainest => step_plainest(self.planet, &self.bounds, &mut self.hot),
+        }
+        self.cost.lane_steps += 1;
+    }
+
     /// Loads the next flight that meets the air; those that do not are done at once.
-    fn refill(
+    pub(super) fn refill(
         &mut self,
         lane: usize,
         next: &mut impl FnMut() -> Option<Launch>,
@@ -164,13 +170,10 @@ impl<'p> Batch<'p> {
         }
         let (to, from) = (&mut hot.sample, sample);
         to.lifting |= from.lifting;
-        to.vehicle.drag_area_per_mass.0[lane] = from.vehicle.drag_area_per_mass;
-        to.vehicle.lift_up.0[lane] = from.vehicle.lift_up;
-        to.vehicle.lift_right.0[lane] = from.vehicle.lift_right;
-        to.vehicle.sensed_over_drag.0[lane] = from.vehicle.sensed_over_drag;
-        to.vehicle.heating_factor.0[lane] = from.vehicle.heating_factor;
+        set_vehicle(&mut to.vehicle, lane, &from.vehicle);
         set_air(&mut to.air, lane, &from.air);
         hot.time.0[lane] = 0.0;
+        hot.until.0[lane] = self.settings.longest_s;
         hot.step.0[lane] = 0.0;
         hot.peaks.deceleration.0[lane] = 0.0;
         hot.peaks.rise.0[lane] = 0.0;
@@ -186,15 +189,19 @@ impl<'p> Batch<'p> {
     }
 
     /// Single attention after a step; the ending when the flight is over.
-    fn attend(&mut self, lane: usize) -> Option<Ending> {
+    pub(super) fn attend(&mut self, lane: usize) -> Option<Ending> {
         let flight = &mut self.flights[lane];
         match flight.stage {
-            Stage::Rest => return None,
+            Stage::Rest | Stage::Waiting => return None,
             Stage::Primed => {
                 flight.steps = 1;
                 // A step of length 0 keeps the state whatever it holds: NaN shows only here.
                 if !(self.hot.trial.error_squared.0[lane] <= 1.0) {
                     return Some(Ending::Failed);
+                }
+                if self.hot.until.0[lane] <= 0.0 {
+                    flight.stage = Stage::Waiting;
+                    return None;
                 }
                 flight.stage = Stage::Flying;
                 self.hot.step.0[lane] = self.first_step_s.min(self.settings.longest_s);
@@ -219,7 +226,10 @@ impl<'p> Batch<'p> {
             self.note_inside(lane, &before, &after);
         }
         if flags & flag::TIME != 0 {
-            return Some(Ending::OutOfTime);
+            if self.hot.until.0[lane] >= self.settings.longest_s {
+                return Some(Ending::OutOfTime);
+            }
+            self.flights[lane].stage = Stage::Waiting;
         }
         let stuck = flags & flag::FAIL != 0 || self.flights[lane].steps >= Self::MOST_STEPS;
         stuck.then_some(Ending::Failed)
@@ -297,17 +307,10 @@ impl<'p> Batch<'p> {
         })
     }
 
-    fn lane_sample(&self, lane: usize) -> Sample<f64> {
+    pub(super) fn lane_sample(&self, lane: usize) -> Sample<f64> {
         let sample = &self.hot.sample;
-        let vehicle = &sample.vehicle;
         Sample {
-            vehicle: Vehicle {
-                drag_area_per_mass: vehicle.drag_area_per_mass.0[lane],
-                lift_up: vehicle.lift_up.0[lane],
-                lift_right: vehicle.lift_right.0[lane],
-                sensed_over_drag: vehicle.sensed_over_drag.0[lane],
-                heating_factor: vehicle.heating_factor.0[lane],
-            },
+            vehicle: vehicle_of(&sample.vehicle, lane),
             air: air_of(&sample.air, lane),
             lifting: sample.lifting,
         }
@@ -323,7 +326,7 @@ impl<'p> Batch<'p> {
         }
     }
 
-    fn result(&self, lane: usize, ending: Ending) -> PassResult {
+    pub(super) fn result(&self, lane: usize, ending: Ending) -> PassResult {
         let hot = &self.hot;
         let y = lane_state(&hot.y, lane);
         let mut longest_stay_s = [0.0; Limits::MAX_WATCHED];

@@ -72,6 +72,7 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
             error_squared: zero,
         },
         time: zero,
+        until: one,
         step: zero,
         tried: zero,
         peaks: Peaks {
@@ -122,6 +123,26 @@ pub(super) fn set_air(all: &mut AirSample<Lanes>, lane: usize, air: &AirSample<f
     }
     let (to, from) = (&mut all.waves.along, &air.waves.along);
     (to.x.0[lane], to.y.0[lane], to.z.0[lane]) = (from.x, from.y, from.z);
+}
+
+/// Puts a ship into a lane.
+pub(super) fn set_vehicle(all: &mut Vehicle<Lanes>, lane: usize, vehicle: &Vehicle<f64>) {
+    all.drag_area_per_mass.0[lane] = vehicle.drag_area_per_mass;
+    all.lift_up.0[lane] = vehicle.lift_up;
+    all.lift_right.0[lane] = vehicle.lift_right;
+    all.sensed_over_drag.0[lane] = vehicle.sensed_over_drag;
+    all.heating_factor.0[lane] = vehicle.heating_factor;
+}
+
+/// The ship of one lane.
+pub(super) fn vehicle_of(all: &Vehicle<Lanes>, lane: usize) -> Vehicle<f64> {
+    Vehicle {
+        drag_area_per_mass: all.drag_area_per_mass.0[lane],
+        lift_up: all.lift_up.0[lane],
+        lift_right: all.lift_right.0[lane],
+        sensed_over_drag: all.sensed_over_drag.0[lane],
+        heating_factor: all.heating_factor.0[lane],
+    }
 }
 
 /// The air of one lane.

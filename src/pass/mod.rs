@@ -9,6 +9,7 @@ pub mod extremes;
 mod lane;
 mod lockstep;
 pub mod orbit;
+pub mod piloted;
 pub mod reference;
 pub mod settings;
 pub mod stepper;

@@ -133,6 +133,23 @@ pub fn rates(planet: &Planet, sample: &Sample<f64>, y: &State<f64>) -> State<f64
     derivative(planet, sample, y).0
 }
 
+/// What is felt at a state, for the widest instructions this machine has.
+// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
+#[allow(unsafe_code)]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub fn felt_at(planet: &Planet, sample: &Sample<f64>, y: &State<f64>) -> Felt<f64> {
+    derivative(planet, sample, y).1
+}
+
+/// A part of a flight on which the ship does not change.
+#[derive(Debug, Clone, Copy)]
+pub struct Leg {
+    /// Its end since the start of the pass, s; the last leg goes on to the longest time to fly.
+    pub until_s: f64,
+    /// Ship and air.
+    pub sample: Sample<f64>,
+}
+
 impl Motion<'_> {
     fn over(&self, y: &State<f64>) -> bool {
         let felt = derivative(self.planet, self.sample, y).1;
@@ -165,44 +182,74 @@ pub fn fly(
     start: &EntryState,
     (settings, options): (&Settings, FlyOptions),
 ) -> Result<FlownPass, FlyError> {
+    let leg = Leg {
+        until_s: f64::INFINITY,
+        sample: *sample,
+    };
+    fly_legs(planet, &[leg], start, (settings, options))
+}
+
+/// Flies one pass leg by leg, with its history.
+///
+/// # Errors
+/// [`FlyError::Stopped`] when the integrator can take no further step.
+pub fn fly_legs(
+    planet: &Planet,
+    legs: &[Leg],
+    start: &EntryState,
+    (settings, options): (&Settings, FlyOptions),
+) -> Result<FlownPass, FlyError> {
     let units = Units::new(settings);
-    let motion = Motion {
-        planet,
-        sample,
-        units,
-        settings,
-    };
     let (r, v) = (start.position, start.velocity);
-    let y0 = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
-    let moment = |time_s: f64, state: State<f64>| Moment {
-        time_s,
-        state,
-        felt: derivative(planet, sample, &state).1,
+    let mut last = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    let mut time_s = 0.0;
+    let mut history: Vec<Moment> = Vec::new();
+    let mut ending = if start.meets_air {
+        Ending::OutOfTime
+    } else {
+        Ending::Escaped
     };
-    let mut history = vec![moment(0.0, y0)];
-    let mut ending = Ending::OutOfTime;
-    if start.meets_air {
-        let span = (settings.longest_s, options.longest_step_s);
-        let solved = integrate(&motion, &y0, span, options.tolerance);
+    for (index, leg) in legs.iter().enumerate() {
+        let sample = &leg.sample;
+        let moment = |time_s: f64, state: State<f64>| Moment {
+            time_s,
+            state,
+            felt: felt_at(planet, sample, &state),
+        };
+        if history.is_empty() {
+            history.push(moment(0.0, last));
+        }
+        let is_last = index + 1 == legs.len();
+        let until = if is_last { f64::INFINITY } else { leg.until_s }.min(settings.longest_s);
+        if !start.meets_air || until <= time_s {
+            continue;
+        }
+        let motion = Motion {
+            planet,
+            sample,
+            units,
+            settings,
+        };
+        let span = (until - time_s, options.longest_step_s);
+        let solved = integrate(&motion, &last, span, options.tolerance);
         let (times, states) = solved.map_err(|error| FlyError::Stopped {
-            time_s: 0.0,
-            altitude_m: history[0].felt.altitude,
+            time_s,
+            altitude_m: moment(time_s, last).felt.altitude,
             reason: error.into(),
         })?;
-        history.extend(
-            times
-                .iter()
-                .zip(&states)
-                .skip(1)
-                .map(|(&t, y)| moment(t, units.state(y))),
-        );
-        if history.last().is_some_and(|last| motion.over(&last.state)) {
+        let flown = times.iter().zip(&states).skip(1);
+        history.extend(flown.map(|(&t, y)| moment(time_s + t, units.state(y))));
+        let over = history.last().is_some_and(|end| motion.over(&end.state));
+        if over {
             ending = end_on_crossing(&motion, &mut history, options.tolerance);
         }
-    } else {
-        ending = Ending::Escaped;
+        if let Some(end) = history.last() {
+            (time_s, last) = (end.time_s, end.state);
+        }
+        if over {
+            break;
+        }
     }
-    let last = history.last().map_or(y0, |moment| moment.state);
     if ending == Ending::Escaped {
         let orbit = Orbit::from_state(planet.gm_m3_s2, position(&last), velocity(&last));
         if orbit.twice_energy < 0.0 {

@@ -6,6 +6,7 @@ use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::pass::reference::Moment;
+use crate::steering::{Knot, Log};
 use crate::study::Case;
 use crate::study::single::SinglePass;
 use serde_json::Value;
@@ -23,7 +24,10 @@ pub fn write(
 ) -> Result<PathBuf, ReportError> {
     let (mut folder, facts) = facts(case, base, ("pass", arguments))?;
     folder.write_json("summary.json", summary)?;
-    let columns = columns(&single.flown.history);
+    let mut columns = columns(&single.flown.history);
+    if let Some(log) = &single.steered {
+        columns.extend(steering_columns(&single.flown.history, log));
+    }
     let notes = [
         ("scenario_sha256".to_owned(), facts.scenario_sha256.clone()),
         (
@@ -62,6 +66,27 @@ fn columns(history: &[Moment]) -> Vec<Column> {
         column("inertial_vx_m_s", &|m| m.state[3]),
         column("inertial_vy_m_s", &|m| m.state[4]),
         column("inertial_vz_m_s", &|m| m.state[5]),
+    ]
+}
+
+/// What the ship had decided at each moment of the history.
+fn steering_columns(history: &[Moment], log: &Log) -> Vec<Column> {
+    let column = |name: &str, of: &dyn Fn(&Knot) -> f64| {
+        let values = history.iter().map(|m| {
+            let after = log
+                .knots
+                .partition_point(|knot| knot.moment.time_s <= m.time_s);
+            let knot = after.checked_sub(1).and_then(|index| log.knots.get(index));
+            knot.map(of).filter(|value| value.is_finite())
+        });
+        Column::new(name, values.collect::<Vec<Option<f64>>>())
+    };
+    vec![
+        column("bank_deg", &|k| k.bank_rad.to_degrees()),
+        column("bank_commanded_deg", &|k| k.command_rad.to_degrees()),
+        column("drag_over_model", &|k| k.drag_ratio),
+        column("predicted_miss", &|k| k.demand),
+        column("skirt_on", &|k| f64::from(u8::from(k.skirt_on))),
     ]
 }
 

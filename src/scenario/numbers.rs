@@ -213,6 +213,10 @@ impl Number {
             Self::LimitDynamicPressure => "limit of dynamic pressure",
             Self::AirScaleHeight => "scale height of the air",
             Self::AirWind => "wind",
+            Self::NavigationAltitude => "navigation error of the altitude",
+            Self::NavigationSpeed => "navigation error of the speed",
+            Self::NavigationAngle => "navigation error of the flight-path angle",
+            Self::NavigationAccelerometer => "error of the accelerometer",
         }
     }
 }

@@ -53,11 +53,19 @@ pub enum Number {
     AirScaleHeight,
     /// Error of the zonal wind, m/s (key `air.wind`).
     AirWind,
+    /// Error of the altitude that the ship believes, m (key `navigation.altitude`).
+    NavigationAltitude,
+    /// Error of the speed that the ship believes, m/s (key `navigation.speed`).
+    NavigationSpeed,
+    /// Error of the flight-path angle that the ship believes, rad (key `navigation.flight_path_angle`).
+    NavigationAngle,
+    /// Relative error of the sensed acceleration as measured (key `navigation.accelerometer`).
+    NavigationAccelerometer,
 }
 
 impl Number {
     /// All numbers in the order of their draw indices.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 26] = [
         Self::DeliveryPeriapsis,
         Self::DeliveryAngle,
         Self::DeliveryBT,
@@ -80,6 +88,10 @@ impl Number {
         Self::LimitDynamicPressure,
         Self::AirScaleHeight,
         Self::AirWind,
+        Self::NavigationAltitude,
+        Self::NavigationSpeed,
+        Self::NavigationAngle,
+        Self::NavigationAccelerometer,
     ];
     /// How many numbers there are.
     pub const COUNT: usize = Self::ALL.len();

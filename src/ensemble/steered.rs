@@ -1,0 +1,94 @@
+//! Steered samples: what the ship knows, what is true of it, and how a block of them is flown.
+
+use super::problem::{Numbers, Problem, ProblemError};
+use crate::craft::Vehicle;
+use crate::pass::batch::{Batch, Cost, Launch};
+use crate::pass::{PassResult, Sample};
+use crate::scenario::Scenario;
+use crate::scenario::steering::SteeringTarget;
+use crate::scenario::uncertainty::Number;
+use crate::steering::guide::{Model, Relief};
+use crate::steering::{Crew, Guide, Steerer, Target, Truth};
+use crate::world::dispersion::Dispersion;
+use crate::world::{Planet, World};
+
+/// What the ship of a scenario knows before the pass; `None` for one that is not steered.
+///
+/// # Errors
+/// [`ProblemError::Air`] when the world cannot be had without its dispersion.
+pub(super) fn guide_of(
+    scenario: &Scenario,
+    world: &World,
+    vehicle: Vehicle<f64>,
+) -> Result<Option<Guide>, ProblemError> {
+    let Some(steering) = scenario.steering else {
+        return Ok(None);
+    };
+    let planet = Planet::new(&world.clone().with_dispersion(Dispersion::default())?);
+    let target = match steering.target {
+        SteeringTarget::ExitApoapsis(altitude) => Target::ExitApoapsis {
+            radius_m: planet.equatorial_radius_m + altitude,
+        },
+        SteeringTarget::ExitSpeedLoss(speed_m_s) => Target::ExitSpeedLoss { speed_m_s },
+    };
+    let (limits, share) = (&scenario.limits, steering.relief);
+    let level = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| share * limit);
+    let model = Model {
+        planet,
+        vehicle,
+        first_bank_rad: scenario.ship.bank_angle_rad,
+        nose_radius_m: scenario.ship.nose_radius_m,
+        inclination_rad: scenario.arrival.inclination_rad,
+        relief: Relief {
+            deceleration_m_s2: level(limits.peak_deceleration_m_s2),
+            heat_flux_w_m2: level(limits.heat_flux_w_m2),
+            pressure_pa: level(limits.dynamic_pressure_pa),
+        },
+    };
+    Ok(Some(Guide::new(model, steering, target)))
+}
+
+impl Problem {
+    /// The true ship and instruments of a sample with these numbers.
+    #[must_use]
+    pub fn crew(&self, numbers: &Numbers, sample: &Sample<f64>) -> Crew {
+        let of = |number: Number| numbers[number as usize];
+        Crew {
+            truth: Truth {
+                altitude_m: of(Number::NavigationAltitude),
+                speed_m_s: of(Number::NavigationSpeed),
+                angle_rad: of(Number::NavigationAngle),
+                accelerometer: of(Number::NavigationAccelerometer),
+                bank_rad: of(Number::BankAngle) - self.nominal()[Number::BankAngle as usize],
+            },
+            vehicle: sample.vehicle.banked(0.0),
+        }
+    }
+
+    /// Flies the launches in lanes, steered where the ship is; results are handed over with their numbers.
+    pub(super) fn fly_in_lanes(
+        &self,
+        launches: impl Iterator<Item = (Launch, Numbers)>,
+        done: impl FnMut(usize, PassResult),
+    ) -> Cost {
+        let mut batch = Batch::new(self.planet(), self.settings());
+        let Some(guide) = self.guide() else {
+            let mut launches = launches;
+            return batch.fly(|| launches.next().map(|(launch, _)| launch), done);
+        };
+        let mut crews = Vec::new();
+        let mut ready = Vec::new();
+        for ((number, start, sample), numbers) in launches {
+            let idle = Crew {
+                truth: Truth::default(),
+                vehicle: sample.vehicle,
+            };
+            crews.resize(number + 1, idle);
+            crews[number] = self.crew(&numbers, &sample);
+            ready.push((number, start, sample));
+        }
+        let mut ready = ready.into_iter();
+        let mut steerer = Steerer::new(guide, &crews);
+        batch.fly_piloted(&mut steerer, || ready.next(), done)
+    }
+}
