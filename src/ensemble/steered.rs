@@ -3,9 +3,9 @@
 use super::problem::{Numbers, Problem, ProblemError};
 use crate::craft::Vehicle;
 use crate::pass::batch::{Batch, Cost, Launch};
-use crate::pass::{PassResult, Sample};
+use crate::pass::{Models, PassResult, Sample};
 use crate::scenario::Scenario;
-use crate::scenario::steering::SteeringTarget;
+use crate::scenario::steering::{Control, SteeringTarget};
 use crate::scenario::uncertainty::Number;
 use crate::steering::guide::{Model, Relief};
 use crate::steering::{Crew, Guide, Steerer, Target, Truth};
@@ -15,16 +15,21 @@ use crate::world::{Planet, World};
 /// What the ship of a scenario knows before the pass; `None` for one that is not steered.
 ///
 /// # Errors
-/// [`ProblemError::Air`] when the world cannot be had without its dispersion.
+/// [`ProblemError::NoLift`] for a ship that banks without lift, [`ProblemError::Air`] when the world cannot be had without its dispersion.
 pub(super) fn guide_of(
     scenario: &Scenario,
     world: &World,
-    vehicle: Vehicle<f64>,
+    (models, vehicle): (&Models, Vehicle<f64>),
+    (reference_drag, lifting): (f64, bool),
 ) -> Result<Option<Guide>, ProblemError> {
     let Some(steering) = scenario.steering else {
         return Ok(None);
     };
     let planet = Planet::new(&world.clone().with_dispersion(Dispersion::default())?);
+    if matches!(steering.control, Control::Bank(_)) && !lifting {
+        return Err(ProblemError::NoLift);
+    }
+    let ship = &scenario.ship;
     let target = match steering.target {
         SteeringTarget::ExitApoapsis(altitude) => Target::ExitApoapsis {
             radius_m: planet.equatorial_radius_m + altitude,
@@ -34,10 +39,15 @@ pub(super) fn guide_of(
     let (limits, share) = (&scenario.limits, steering.relief);
     let level = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| share * limit);
     let model = Model {
-        planet,
+        models: Models {
+            planet,
+            ship: models.ship.clone(),
+        },
+        lifting,
         vehicle,
-        first_bank_rad: scenario.ship.bank_angle_rad,
-        nose_radius_m: scenario.ship.nose_radius_m,
+        drag_area_per_mass: reference_drag * ship.reference_area_m2 / ship.mass_kg,
+        first_bank_rad: ship.bank_angle_rad,
+        nose_radius_m: ship.nose_radius_m,
         inclination_rad: scenario.arrival.inclination_rad,
         relief: Relief {
             deceleration_m_s2: level(limits.peak_deceleration_m_s2),
@@ -71,7 +81,7 @@ impl Problem {
         launches: impl Iterator<Item = (Launch, Numbers)>,
         done: impl FnMut(usize, PassResult),
     ) -> Cost {
-        let mut batch = Batch::new(self.planet(), self.settings());
+        let mut batch = Batch::new(self.models(), self.settings());
         let Some(guide) = self.guide() else {
             let mut launches = launches;
             return batch.fly(|| launches.next().map(|(launch, _)| launch), done);

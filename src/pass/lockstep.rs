@@ -4,10 +4,10 @@
 //! raises a flag on each lane that wants single attention; that is left to `batch`.
 
 use super::dynamics::{Felt, Sample, State};
+use super::models::Models;
 use super::stepper::{ErrorScale, Trial, attempt};
 use crate::numeric::Real;
 use crate::numeric::lanes::{Lanes, WIDTH};
-use crate::world::planet::Planet;
 
 /// Why a lane wants single attention after a step.
 pub(super) mod flag {
@@ -76,20 +76,20 @@ pub(super) struct Bounds {
 // The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
 #[allow(unsafe_code)]
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-pub(super) fn step_widest(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
-    step(planet, bounds, hot);
+pub(super) fn step_widest(models: &Models, bounds: &Bounds, hot: &mut Hot) {
+    step(models, bounds, hot);
 }
 
 /// The step for the instructions every machine of this architecture has.
 #[inline(never)]
-pub(super) fn step_plainest(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
-    step(planet, bounds, hot);
+pub(super) fn step_plainest(models: &Models, bounds: &Bounds, hot: &mut Hot) {
+    step(models, bounds, hot);
 }
 
 #[inline(always)]
-fn step(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
+fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
     let trial = attempt(
-        planet,
+        models,
         &hot.sample,
         (&hot.y, &hot.k),
         hot.step,
@@ -99,8 +99,8 @@ fn step(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
     let mut kept = Lanes::ZERO;
     for i in 0..WIDTH {
         let outward = trial.felt.altitude_rate.0[i] > 0.0;
-        let above = (trial.felt.altitude.0[i] > planet.interface_m) & outward;
-        let below = trial.felt.altitude.0[i] < planet.floor_m;
+        let above = (trial.felt.altitude.0[i] > models.interface_m) & outward;
+        let below = trial.felt.altitude.0[i] < models.floor_m;
         let slow = trial.felt.speed.0[i] < bounds.stop_speed_m_s;
         let end = above | below | slow;
         let good = trial.error_squared.0[i] <= 1.0;

@@ -124,7 +124,7 @@ impl Batch<'_> {
             set_vehicle(&mut self.hot.sample.vehicle, lane, &order.vehicle);
             // The next step starts from the derivative with the ship that flies it.
             let y = lane_state(&self.hot.y, lane);
-            let k = rates(self.planet, &self.lane_sample(lane), &y);
+            let k = rates(self.models, &self.lane_sample(lane), &y);
             for (c, rate) in k.into_iter().enumerate() {
                 self.hot.k[c].0[lane] = rate;
             }

@@ -140,7 +140,7 @@ fn decode_control(section: &Section<'_>, ship: &Ship) -> Result<Control, InputEr
     let bank = section.optional_section("bank")?;
     let skirt = section.optional_section("skirt")?;
     match (bank, skirt) {
-        (Some(bank), None) => decode_bank(bank, ship).map(Control::Bank),
+        (Some(bank), None) => decode_bank(bank).map(Control::Bank),
         (None, Some(skirt)) => decode_skirt(skirt, ship).map(Control::Skirt),
         _ => Err(section
             .error("`steering` has either a `bank` or a `skirt`")
@@ -151,12 +151,7 @@ fn decode_control(section: &Section<'_>, ship: &Ship) -> Result<Control, InputEr
     }
 }
 
-fn decode_bank(bank: Section<'_>, ship: &Ship) -> Result<BankControl, InputError> {
-    if ship.lift_to_drag == 0.0 {
-        return Err(bank
-            .error("a bank angle steers nothing without lift: `ship.lift_to_drag` is 0")
-            .with_help("give the ship lift, as in `lift_to_drag: 0.25`, or steer with a `skirt`"));
-    }
+fn decode_bank(bank: Section<'_>) -> Result<BankControl, InputError> {
     let positive = Bound::above(0.0).at_most(100.0);
     let decoded = BankControl {
         rate_rad_s: bank.quantity("rate", Dimension::AngularRate, positive)?,

@@ -53,6 +53,12 @@ pub enum Number {
     AirScaleHeight,
     /// Error of the zonal wind, m/s (key `air.wind`).
     AirWind,
+    /// `ship.trim_angle`, rad.
+    TrimAngle,
+    /// `ship.drag_factor`: factor on the drag coefficient, 1 as it stands.
+    DragFactor,
+    /// `ship.lift_factor`: factor on the lift coefficient, 1 as it stands.
+    LiftFactor,
     /// Error of the altitude that the ship believes, m (key `navigation.altitude`).
     NavigationAltitude,
     /// Error of the speed that the ship believes, m/s (key `navigation.speed`).
@@ -65,7 +71,7 @@ pub enum Number {
 
 impl Number {
     /// All numbers in the order of their draw indices.
-    pub const ALL: [Self; 26] = [
+    pub const ALL: [Self; 29] = [
         Self::DeliveryPeriapsis,
         Self::DeliveryAngle,
         Self::DeliveryBT,
@@ -88,6 +94,9 @@ impl Number {
         Self::LimitDynamicPressure,
         Self::AirScaleHeight,
         Self::AirWind,
+        Self::TrimAngle,
+        Self::DragFactor,
+        Self::LiftFactor,
         Self::NavigationAltitude,
         Self::NavigationSpeed,
         Self::NavigationAngle,
@@ -141,6 +150,26 @@ pub enum Distribution {
         /// Standard deviation of the natural logarithm, above 0.
         log_std_dev: f64,
     },
+}
+
+impl Distribution {
+    /// Standard deviation; of a cut normal that before the cut, of a lognormal the first order.
+    #[must_use]
+    pub fn std_dev(&self) -> f64 {
+        match *self {
+            Self::Normal { std_dev, .. } | Self::TruncatedNormal { std_dev, .. } => std_dev,
+            Self::Uniform { low, high } => (high - low) / 12_f64.sqrt(),
+            Self::Triangular { low, mode, high } => {
+                let squares = low * low + mode * mode + high * high;
+                let products = low * mode + low * high + mode * high;
+                ((squares - products) / 18.0).sqrt()
+            }
+            Self::LogNormal {
+                median,
+                log_std_dev,
+            } => median * log_std_dev,
+        }
+    }
 }
 
 /// One uncertain number.

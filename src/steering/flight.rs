@@ -6,8 +6,7 @@ use super::pilot::Steerer;
 use super::seat::Crew;
 use crate::pass::batch::{Batch, Settings};
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, Leg, fly_legs};
-use crate::pass::{EntryState, PassResult, Sample};
-use crate::world::Planet;
+use crate::pass::{EntryState, Models, PassResult, Sample};
 
 /// A steered flight with its history and its decisions.
 #[derive(Debug, Clone)]
@@ -23,7 +22,7 @@ pub struct SteeredPass {
 /// Flies steered passes in lanes and keeps their logs; `launches` and `crews` are of the same flights.
 #[must_use]
 pub fn fly_logged(
-    (planet, settings): (&Planet, &Settings),
+    (models, settings): (&Models, &Settings),
     guide: &Guide,
     launches: &[(EntryState, Sample<f64>)],
     crews: &[Crew],
@@ -31,7 +30,7 @@ pub fn fly_logged(
     let mut results = vec![PassResult::default(); launches.len()];
     let mut steerer = Steerer::new(guide, crews).logging();
     let mut ready = launches.iter().enumerate();
-    Batch::new(planet, settings).fly_piloted(
+    Batch::new(models, settings).fly_piloted(
         &mut steerer,
         || {
             ready
@@ -48,12 +47,12 @@ pub fn fly_logged(
 /// # Errors
 /// [`FlyError::Stopped`] when the reference integrator can take no further step.
 pub fn fly_steered(
-    (planet, settings): (&Planet, &Settings),
+    (models, settings): (&Models, &Settings),
     guide: &Guide,
     (start, sample, crew): (&EntryState, &Sample<f64>, &Crew),
     options: FlyOptions,
 ) -> Result<SteeredPass, FlyError> {
-    let (in_lanes, log) = fly_logged((planet, settings), guide, &[(*start, *sample)], &[*crew])
+    let (in_lanes, log) = fly_logged((models, settings), guide, &[(*start, *sample)], &[*crew])
         .pop()
         .unwrap_or_default();
     let mut legs: Vec<Leg> = log
@@ -74,7 +73,7 @@ pub fn fly_steered(
         });
     }
     Ok(SteeredPass {
-        flown: fly_legs(planet, &legs, start, (settings, options))?,
+        flown: fly_legs(models, &legs, start, (settings, options))?,
         log,
         in_lanes,
     })

@@ -4,15 +4,15 @@ use super::predict;
 use super::side::Course;
 use super::target::Target;
 use crate::craft::Vehicle;
-use crate::pass::PassResult;
 use crate::pass::batch::Settings;
+use crate::pass::{Models, PassResult};
 use crate::scenario::steering::{Control, Steering};
-use crate::world::Planet;
 
 /// What a steered ship knows before the pass.
 #[derive(Debug, Clone)]
 pub struct Guide {
-    planet: Planet,
+    models: Models,
+    lifting: bool,
     settings: Settings,
     steering: Steering,
     target: Target,
@@ -82,12 +82,16 @@ impl Relief {
 /// What a [`Guide`] is made of beside the scenario's section.
 #[derive(Debug, Clone)]
 pub struct Model {
-    /// The planet as the world file has it, without dispersion.
-    pub planet: Planet,
+    /// The planet as the world file has it, without dispersion, and the models of the ship.
+    pub models: Models,
+    /// Whether the ship has lift.
+    pub lifting: bool,
     /// The nominal ship, with its skirt if it has one.
     pub vehicle: Vehicle<f64>,
     /// The bank before the first decision, rad.
     pub first_bank_rad: f64,
+    /// Drag coefficient times area over mass of that ship in fast, dense air, m²/kg.
+    pub drag_area_per_mass: f64,
     /// Nose radius of that ship, m.
     pub nose_radius_m: f64,
     /// Inclination of the nominal approach, rad.
@@ -116,15 +120,16 @@ impl Guide {
             Control::Skirt(skirt) => {
                 let after = skirt.drag_coefficient * skirt.reference_area_m2 / skirt.mass_kg;
                 Some(Drop {
-                    drag: after / model.vehicle.drag_area_per_mass,
+                    drag: after / model.drag_area_per_mass,
                     heating: (model.nose_radius_m / skirt.nose_radius_m).sqrt(),
                 })
             }
         };
         Self {
-            settings: predict::settings(&model.planet, target.stop_speed_m_s(&model.planet)),
+            settings: predict::settings(&model.models, target.stop_speed_m_s(&model.models)),
             vehicle: model.vehicle.banked(0.0),
-            planet: model.planet,
+            models: model.models,
+            lifting: model.lifting,
             steering,
             target,
             course,
@@ -142,17 +147,22 @@ impl Guide {
             Target::ExitApoapsis { .. } | Target::ExitSpeedLoss { .. } => self.course,
         };
         Self {
-            settings: predict::settings(&self.planet, target.stop_speed_m_s(&self.planet)),
+            settings: predict::settings(&self.models, target.stop_speed_m_s(&self.models)),
             target,
             course,
             ..self
         }
     }
 
-    /// The planet of the model.
+    /// The planet and the ship of the model.
     #[must_use]
-    pub fn planet(&self) -> &Planet {
-        &self.planet
+    pub fn models(&self) -> &Models {
+        &self.models
+    }
+    /// Whether the ship has lift.
+    #[must_use]
+    pub fn lifting(&self) -> bool {
+        self.lifting
     }
     /// How predictions are flown.
     #[must_use]

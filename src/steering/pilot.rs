@@ -76,7 +76,7 @@ impl<'g> Steerer<'g> {
             if questions.iter().all(Option::is_none) {
                 break;
             }
-            let answers = predict((self.guide.planet(), self.guide.settings()), &questions);
+            let answers = predict((self.guide.models(), self.guide.settings()), &questions);
             for lane in 0..WIDTH {
                 if let (Some(predicted), Some((_, seat))) = (&answers[lane], &mut self.seats[lane])
                 {

@@ -7,7 +7,7 @@ use super::senses::Seen;
 use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
 use crate::pass::batch::{Batch, Settings};
-use crate::pass::{PassResult, Sample};
+use crate::pass::{Models, PassResult, Sample};
 use crate::world::Planet;
 use crate::world::planet::AirSample;
 
@@ -18,6 +18,8 @@ pub struct Question {
     pub seen: Seen,
     /// The ship that flies.
     pub vehicle: Vehicle<f64>,
+    /// Whether it has lift.
+    pub lifting: bool,
     /// ln of the factor on the drag of the model.
     pub ln_ratio: f64,
 }
@@ -38,7 +40,7 @@ pub fn settings(planet: &Planet, stop_speed_m_s: f64) -> Settings {
 /// Predicts what follows from each question.
 #[must_use]
 pub fn predict(
-    (planet, settings): (&Planet, &Settings),
+    (models, settings): (&Models, &Settings),
     questions: &[Option<Question>; WIDTH],
 ) -> [Option<PassResult>; WIDTH] {
     let mut answers = [None; WIDTH];
@@ -54,10 +56,10 @@ pub fn predict(
                 ln_factor: question.ln_ratio,
                 ..AirSample::EXACT
             },
-            lifting: true,
+            lifting: question.lifting,
         };
         Some((lane, question.seen.start(), sample))
     };
-    Batch::new(planet, settings).fly(next, |lane, result| answers[lane] = Some(result));
+    Batch::new(models, settings).fly(next, |lane, result| answers[lane] = Some(result));
     answers
 }

@@ -123,7 +123,7 @@ impl Seat {
         }
         self.asking = match steering.control {
             Control::Bank(bank) if feels || !self.decided => {
-                self.side = guide.course().side(guide.planet(), &seen, self.side);
+                self.side = guide.course().side(guide.models(), &seen, self.side);
                 let range = (libm::cos(bank.most_rad), libm::cos(bank.least_rad));
                 Asking::Bank(Search::new(range, self.cosine, self.slope))
             }
@@ -161,6 +161,7 @@ impl Seat {
         Some(Question {
             seen: self.seen?,
             vehicle,
+            lifting: guide.lifting(),
             ln_ratio: self.ratio.ln_ratio(),
         })
     }
@@ -168,7 +169,7 @@ impl Seat {
     /// Takes in what was predicted for the question.
     pub fn answer(&mut self, guide: &Guide, predicted: &PassResult) {
         let Some(seen) = self.seen else { return };
-        let miss = guide.target().miss(guide.planet(), &seen, predicted);
+        let miss = guide.target().miss(guide.models(), &seen, predicted);
         match &mut self.asking {
             Asking::Nothing => {}
             Asking::Bank(search) => search.take(miss.max(guide.relief().excess(predicted))),
@@ -217,5 +218,5 @@ fn modelled_deceleration(guide: &Guide, seen: &Seen, vehicle: &Vehicle<f64>) -> 
     };
     let (r, v) = (seen.position, seen.velocity);
     let y: State<f64> = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
-    felt_at(guide.planet(), &sample, &y).deceleration
+    felt_at(guide.models(), &sample, &y).deceleration
 }

@@ -80,14 +80,14 @@ pub fn fly_single(
             .ok_or(SingleError::NoApproach {
                 aim_km: aim_m / 1e3,
             })?;
-    let (planet, settings) = (problem.planet(), problem.settings());
+    let (planet, models, settings) = (problem.planet(), problem.models(), problem.settings());
     let options = FlyOptions::default();
     let (flown, steered) = match problem.guide() {
-        None => (fly(planet, &sample, &start, (settings, options))?, None),
+        None => (fly(models, &sample, &start, (settings, options))?, None),
         Some(guide) => {
             let crew = problem.crew(&numbers, &sample);
             let ship = (&start, &sample, &crew);
-            let pass = fly_steered((planet, settings), guide, ship, options)?;
+            let pass = fly_steered((models, settings), guide, ship, options)?;
             (pass.flown, Some(pass.log))
         }
     };
