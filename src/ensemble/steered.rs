@@ -1,16 +1,18 @@
 //! Steered samples: what the ship knows, what is true of it, and how a block of them is flown.
 
-use super::problem::{Numbers, Problem, ProblemError};
+use super::problem::{Numbers, Problem, ProblemError, SampleNumber};
 use crate::craft::Vehicle;
 use crate::pass::batch::{Batch, Cost, Launch};
 use crate::pass::{Models, PassResult, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::steering::{Control, SteeringTarget};
 use crate::scenario::uncertainty::Number;
+use crate::steering::flight::fly_logged;
 use crate::steering::guide::{Model, Relief};
-use crate::steering::{Crew, Guide, Steerer, Target, Truth};
+use crate::steering::{Crew, Guide, Log, Steerer, Target, Truth};
 use crate::world::dispersion::Dispersion;
 use crate::world::{Planet, World};
+use rayon::prelude::*;
 
 /// What the ship of a scenario knows before the pass; `None` for one that is not steered.
 ///
@@ -101,4 +103,31 @@ impl Problem {
         let mut steerer = Steerer::new(guide, &crews);
         batch.fly_piloted(&mut steerer, || ready.next(), done)
     }
+}
+
+/// Logs of the first `count` samples of an aim, in their order; a sample without an approach has none.
+#[must_use]
+pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<Log> {
+    /// Samples flown through one set of lanes.
+    const TOGETHER: u64 = 40;
+    let Some(guide) = problem.guide() else {
+        return Vec::new();
+    };
+    let blocks: Vec<u64> = (0..count.div_ceil(TOGETHER)).collect();
+    let fly = |&block: &u64| -> Vec<Log> {
+        let samples = block * TOGETHER..count.min((block + 1) * TOGETHER);
+        let (mut launches, mut crews) = (Vec::new(), Vec::new());
+        for sample in samples {
+            let numbers = problem.numbers(sample);
+            if let Some((start, ready)) = problem.launch(aim_m, &numbers, SampleNumber::Of(sample))
+            {
+                crews.push(problem.crew(&numbers, &ready));
+                launches.push((start, ready));
+            }
+        }
+        let how = (problem.models(), problem.settings());
+        let flown = fly_logged(how, guide, &launches, &crews);
+        flown.into_iter().map(|(_, log)| log).collect()
+    };
+    blocks.par_iter().flat_map(fly).collect()
 }

@@ -6,6 +6,7 @@ mod crossing;
 pub mod dynamics;
 pub mod ending;
 pub mod extremes;
+mod gather;
 mod lane;
 mod lockstep;
 pub mod models;

@@ -11,10 +11,12 @@ use super::number::percent;
 use super::page::{Block, Page, Section};
 use super::rows::SampleRows;
 use super::run_facts::facts;
+use super::steered::{self, comparison, spreads};
 use crate::ensemble::interval::Interval;
 use crate::ensemble::{Fleet, LimitKind, Progress};
 use crate::study::Case;
 use crate::study::band::BandResult;
+use crate::study::held::Held;
 use crate::study::outcome::{Outcome, Quantity, deceleration_ribbons, describe_aim};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -118,7 +120,7 @@ impl Files {
     pub fn finish(
         mut self,
         case: &Case,
-        (result, outcome): (&BandResult, &Outcome),
+        (result, outcome, held): (&BandResult, &Outcome, Option<&Held>),
         summary: &Value,
     ) -> Result<PathBuf, ReportError> {
         self.folder.write_json("summary.json", summary)?;
@@ -128,11 +130,11 @@ impl Files {
         let heat_flux = (Quantity::PeakHeatFlux, LimitKind::HeatFlux);
         let heat_load = (Quantity::HeatLoad, LimitKind::HeatLoad);
         let hist = |(quantity, kind)| distribution(case, outcome, quantity, kind);
-        let figures: [(&str, &str, Box<dyn Figure>); 5] = [
+        let mut figures: Vec<(&str, &str, Box<dyn Figure>)> = vec![
             (
                 "break_probability",
                 "Which aims are safe",
-                Box::new(break_curves(case, result)),
+                Box::new(break_curves(case, result, held)),
             ),
             (
                 "peak_deceleration",
@@ -151,6 +153,10 @@ impl Files {
             ),
             ("heat_load", "", Box::new(hist(heat_load))),
         ];
+        if let Some(spreads) = held.and_then(|held| spreads(case, outcome, held)) {
+            let heading = "What steering is worth";
+            figures.insert(1, ("steered_and_held", heading, Box::new(spreads)));
+        }
         let mut sections: Vec<Section> = vec![key_numbers(case, outcome)];
         for (name, heading, figure) in &figures {
             self.folder.write_figure(name, figure.as_ref())?;
@@ -170,7 +176,7 @@ impl Files {
         ]);
         let page = Page {
             title: case.scenario.title.clone(),
-            lead: band_text::answer(case, result),
+            lead: lead(case, (result, outcome, held)),
             tone: if result.band.is_ok() {
                 Tone::Good
             } else {
@@ -180,6 +186,15 @@ impl Files {
         };
         self.folder.write("report.html", page.html()?.as_bytes())?;
         Ok(self.folder.finish(&self.facts)?)
+    }
+}
+
+/// The answer, and what steering is worth.
+fn lead(case: &Case, (result, outcome, held): (&BandResult, &Outcome, Option<&Held>)) -> String {
+    let answer = band_text::answer(case, result);
+    match held {
+        Some(held) => format!("{answer} {}", comparison(case, outcome, held)),
+        None => answer,
     }
 }
 
@@ -249,6 +264,7 @@ fn assumptions(case: &Case) -> Section {
             .to_owned(),
         "The aim is the vacuum periapsis: that of the approach conic without air.".to_owned(),
     ];
+    list.extend(steered::assumption(case));
     list.extend(world.sources().iter().map(|source| {
         format!(
             "{}: {} ({}).",

@@ -20,6 +20,7 @@ pub mod pass_text;
 pub mod plot;
 pub mod rows;
 pub mod run_facts;
+pub mod steered;
 pub mod summary;
 pub mod table;
 pub mod text;

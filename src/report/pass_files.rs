@@ -6,6 +6,7 @@ use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::pass::reference::Moment;
+use crate::scenario::steering::Control;
 use crate::steering::{Knot, Log};
 use crate::study::Case;
 use crate::study::single::SinglePass;
@@ -72,13 +73,8 @@ fn columns(history: &[Moment]) -> Vec<Column> {
 /// What the ship had decided at each moment of the history.
 fn steering_columns(history: &[Moment], log: &Log) -> Vec<Column> {
     let column = |name: &str, of: &dyn Fn(&Knot) -> f64| {
-        let values = history.iter().map(|m| {
-            let after = log
-                .knots
-                .partition_point(|knot| knot.moment.time_s <= m.time_s);
-            let knot = after.checked_sub(1).and_then(|index| log.knots.get(index));
-            knot.map(of).filter(|value| value.is_finite())
-        });
+        let at = |m: &Moment| log.at(m.time_s).map(of).filter(|value| value.is_finite());
+        let values = history.iter().map(at);
         Column::new(name, values.collect::<Vec<Option<f64>>>())
     };
     vec![
@@ -93,6 +89,19 @@ fn steering_columns(history: &[Moment], log: &Log) -> Vec<Column> {
 fn figure(case: &Case, single: &SinglePass) -> History {
     let history = &single.flown.history;
     let list = |of: &dyn Fn(&Moment) -> f64| history.iter().map(of).collect::<Vec<f64>>();
+    let banks = case
+        .scenario
+        .steering
+        .is_some_and(|s| matches!(s.control, Control::Bank(_)));
+    let log = single.steered.as_ref();
+    let angles = |of: &dyn Fn(&Knot) -> f64| -> Vec<f64> {
+        let Some(log) = log.filter(|_| banks) else {
+            return Vec::new();
+        };
+        let at = |m: &Moment| log.at(m.time_s).map_or(f64::NAN, of);
+        history.iter().map(at).collect()
+    };
+    let dropped = log.and_then(Log::dropped_s);
     History {
         title: case.scenario.title.clone(),
         note: format!(
@@ -106,6 +115,12 @@ fn figure(case: &Case, single: &SinglePass) -> History {
         relative_speed_m_s: list(&|m| m.felt.speed),
         deceleration_m_s2: list(&|m| m.felt.deceleration),
         heat_flux_w_m2: list(&|m| m.felt.heat_flux),
+        bank_rad: angles(&|knot| knot.bank_rad),
+        commanded_rad: angles(&|knot| knot.command_rad),
+        moments: dropped
+            .map(|at| (at, "skirt dropped".to_owned()))
+            .into_iter()
+            .collect(),
         deceleration_limit_m_s2: case.scenario.limits.peak_deceleration_m_s2,
         heat_flux_limit_w_m2: case.scenario.limits.heat_flux_w_m2,
     }

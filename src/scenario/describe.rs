@@ -144,6 +144,12 @@ impl Scenario {
                 length(altitude)
             )
         }));
+        lines.extend(limits.captured_above_m.map(|altitude| {
+            format!(
+                "captured, with the apoapsis altitude above {}",
+                length(altitude)
+            )
+        }));
         lines.extend(limits.people.as_ref().map(people_in_words));
         if limits.comes_down {
             lines.push("comes down without leaving the air again".to_owned());

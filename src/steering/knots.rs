@@ -34,6 +34,21 @@ pub struct Log {
 }
 
 impl Log {
+    /// The moments that are kept: the start of each stretch, and the end.
+    pub fn moments(&self) -> impl Iterator<Item = &Moment> {
+        let starts = self.knots.iter().map(|knot| &knot.moment);
+        starts.chain(&self.last)
+    }
+
+    /// The stretch that is flown at a time, s; `None` before the first.
+    #[must_use]
+    pub fn at(&self, time_s: f64) -> Option<&Knot> {
+        let after = self
+            .knots
+            .partition_point(|knot| knot.moment.time_s <= time_s);
+        self.knots.get(after.checked_sub(1)?)
+    }
+
     /// Times the bank changed sides.
     #[must_use]
     pub fn reversals(&self) -> usize {

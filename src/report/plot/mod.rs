@@ -18,5 +18,6 @@ pub mod profile;
 pub mod ribbons;
 mod scale;
 pub mod scene;
+pub mod spreads;
 mod strip;
 mod ticks;

@@ -84,6 +84,7 @@ pub fn limit(key: &str) -> Mark {
         "heat_load" => Mark::new(SKY, DASHED),
         "dynamic_pressure" => Mark::new(BLUE, DOTTED),
         "captured_below" => Mark::new(GREEN, SOLID),
+        "captured_above" => Mark::new(GREEN, DASH_DOT),
         "leaves_air" => Mark::new(GREEN, DASHED),
         "comes_down" => Mark::new(GREEN, DOTTED),
         "lowest_altitude" => Mark::new(MUTED, DASH_DOT),
@@ -110,7 +111,7 @@ pub fn series(index: usize) -> Mark {
 mod tests {
     use super::*;
 
-    const KEYS: [&str; 10] = [
+    const KEYS: [&str; 11] = [
         "peak_deceleration",
         "onset",
         "stay_above",
@@ -119,6 +120,7 @@ mod tests {
         "dynamic_pressure",
         "lowest_altitude",
         "captured_below",
+        "captured_above",
         "leaves_air",
         "comes_down",
     ];
