@@ -14,6 +14,18 @@ pub struct Steerer<'g> {
     crews: &'g [Crew],
     seats: [Option<(usize, Seat)>; WIDTH],
     logs: Option<Vec<Log>>,
+    work: Work,
+}
+
+/// Counts of the work that decisions took, for benchmarks and cost tests.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Work {
+    /// Flights predicted.
+    pub predictions: u64,
+    /// Rounds of predictions, each of up to eight flights.
+    pub rounds: u64,
+    /// Steps of eight lanes in them.
+    pub lane_steps: u64,
 }
 
 impl<'g> Steerer<'g> {
@@ -25,6 +37,7 @@ impl<'g> Steerer<'g> {
             crews,
             seats: [const { None }; WIDTH],
             logs: None,
+            work: Work::default(),
         }
     }
 
@@ -41,6 +54,12 @@ impl<'g> Steerer<'g> {
     #[must_use]
     pub fn into_logs(self) -> Vec<Log> {
         self.logs.unwrap_or_default()
+    }
+
+    /// The work that decisions took so far.
+    #[must_use]
+    pub fn work(&self) -> Work {
+        self.work
     }
 
     /// Orders the next stretch of each of these lanes.
@@ -76,7 +95,11 @@ impl<'g> Steerer<'g> {
             if questions.iter().all(Option::is_none) {
                 break;
             }
-            let answers = predict((self.guide.models(), self.guide.settings()), &questions);
+            let how = (self.guide.models(), self.guide.settings());
+            let (answers, cost) = predict(how, &questions);
+            self.work.rounds += 1;
+            self.work.lane_steps += cost.lane_steps;
+            self.work.predictions += questions.iter().flatten().map(|_| 1).sum::<u64>();
             for lane in 0..WIDTH {
                 if let (Some(predicted), Some((_, seat))) = (&answers[lane], &mut self.seats[lane])
                 {

@@ -6,7 +6,7 @@
 use super::senses::Seen;
 use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
-use crate::pass::batch::{Batch, Settings};
+use crate::pass::batch::{Batch, Cost, Settings};
 use crate::pass::{Models, PassResult, Sample};
 use crate::world::Planet;
 use crate::world::planet::AirSample;
@@ -37,12 +37,12 @@ pub fn settings(planet: &Planet, stop_speed_m_s: f64) -> Settings {
     }
 }
 
-/// Predicts what follows from each question.
+/// Predicts what follows from each question, and the work it took.
 #[must_use]
 pub fn predict(
     (models, settings): (&Models, &Settings),
     questions: &[Option<Question>; WIDTH],
-) -> [Option<PassResult>; WIDTH] {
+) -> ([Option<PassResult>; WIDTH], Cost) {
     let mut answers = [None; WIDTH];
     let mut asked = questions
         .iter()
@@ -60,6 +60,6 @@ pub fn predict(
         };
         Some((lane, question.seen.start(), sample))
     };
-    Batch::new(models, settings).fly(next, |lane, result| answers[lane] = Some(result));
-    answers
+    let cost = Batch::new(models, settings).fly(next, |lane, result| answers[lane] = Some(result));
+    (answers, cost)
 }
