@@ -12,6 +12,7 @@ pub(crate) mod people_counts;
 pub(crate) mod row;
 pub(crate) mod sheet;
 pub(crate) mod stardust;
+pub(crate) mod steered;
 pub(crate) mod theory;
 
 use row::Row;
@@ -26,6 +27,7 @@ pub(crate) fn all_rows() -> Vec<Row> {
         orbits::rows(),
         people_counts::rows(),
         flights::rows(),
+        steered::rows(),
         stardust::rows(),
     ]
     .concat()

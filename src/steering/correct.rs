@@ -17,13 +17,16 @@ pub struct Search {
     best: Option<(f64, f64)>,
     slope: f64,
     tries: u32,
+    most_tries: u32,
     done: bool,
 }
 
 /// Demand at which the search stops.
 const CLOSE: f64 = 1e-3;
-/// Most predictions in a cycle; what is left of the demand is for the next cycle.
-const MOST_TRIES: u32 = 5;
+/// Most predictions in a cycle, and in the first one, which knows no slope; what is left of the demand is for
+/// the next cycle.
+const MOST_TRIES: u32 = 3;
+const FIRST_TRIES: u32 = 8;
 /// Slope that is assumed before any is known, and the least steep one that is believed.
 const FIRST_SLOPE: f64 = -1.0;
 const FLATTEST: f64 = -0.02;
@@ -39,6 +42,11 @@ impl Search {
             best: None,
             slope: slope.unwrap_or(FIRST_SLOPE).min(FLATTEST),
             tries: 0,
+            most_tries: if slope.is_some() {
+                MOST_TRIES
+            } else {
+                FIRST_TRIES
+            },
             done: false,
         }
     }
@@ -83,7 +91,7 @@ impl Search {
             _ => (at - 1.2 * demand / self.slope).clamp(low, high),
         };
         let at_end = next == at;
-        self.done = demand.abs() < CLOSE || self.tries >= MOST_TRIES || at_end;
+        self.done = demand.abs() < CLOSE || self.tries >= self.most_tries || at_end;
         self.try_next = next;
     }
 
@@ -128,7 +136,7 @@ mod tests {
             let demand = |c: f64| (3.0 * (root - c)).exp_m1();
             let (found, tries) = solve(demand, 0.1);
             assert!((found - root).abs() < 0.05, "{root}: {found}");
-            assert!(tries <= MOST_TRIES);
+            assert!(tries <= FIRST_TRIES);
             let (near, few) = solve(demand, root + 0.01);
             assert!((near - root).abs() < 1e-3 && few <= 3, "{near} {few}");
         }

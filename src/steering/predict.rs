@@ -25,7 +25,7 @@ pub struct Question {
 }
 
 /// Step error of predictions over the radius and the circular speed.
-pub const TOLERANCE: f64 = 1e-6;
+pub const TOLERANCE: f64 = 1e-5;
 
 /// How predictions about the planet of the model are flown.
 #[must_use]

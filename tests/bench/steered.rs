@@ -1,21 +1,35 @@
 //! `cargo bench --bench steered`: steered passes a second and core in the lanes, what their decisions cost, and
-//! the ratio to a plain loop that flies the same decisions by the library integrator.
+//! the ratio to a plain loop that steers ship by ship with the library integrator, at the same tolerances.
 //!
 //! Times are those of the thread's own use of the processor where the system tells them.
 
 #![allow(clippy::print_stdout, clippy::cast_precision_loss)]
 
+#[path = "loops.rs"]
+mod loops;
+
+use loops::{Library, Motion, library, state_of, thread_time};
 use periband::Case;
 use periband::ensemble::problem::SampleNumber;
+use periband::ensemble::{Fleet, Progress};
+use periband::numeric::Vec3;
 use periband::pass::batch::Batch;
-use periband::pass::{EntryState, Sample};
+use periband::pass::dynamics::{position, velocity};
+use periband::pass::orbit::Orbit;
+use periband::pass::reference::{Moment, felt_at};
+use periband::pass::{EntryState, PassResult, Sample};
+use periband::steering::seat::Seat;
 use periband::steering::{Crew, Guide, Steerer};
+use periband::world::planet::AirSample;
 use std::path::Path;
 use std::time::Instant;
 
 const AIM_M: f64 = 49.5e3;
-/// Samples for the speed of the lanes.
+/// Samples for the speed of the lanes, and of the plain loop.
 const TIMED: usize = 2000;
+const LOOPED: usize = 24;
+
+type Launches = [(EntryState, Sample<f64>)];
 
 fn main() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/mars-steered.yaml");
@@ -23,18 +37,12 @@ fn main() {
     let guide = case.problem.guide().expect("the example is steered");
     let (launches, crews) = ready(&case, TIMED);
     println!(
-        "steered Mars example, aim {:.1} km, cycle 2 s, one core\n",
+        "steered Mars example, aim {:.1} km, cycle 2 s\n",
         AIM_M / 1e3
     );
-    lanes(&case, guide, (&launches, &crews));
-}
-
-/// Processor time of this thread, s; the wall clock where the system does not tell.
-fn thread_time(since: Instant) -> f64 {
-    std::fs::read_to_string("/proc/thread-self/schedstat")
-        .ok()
-        .and_then(|text| text.split_whitespace().next()?.parse::<f64>().ok())
-        .map_or_else(|| since.elapsed().as_secs_f64(), |ns| ns * 1e-9)
+    let (apoapses, each) = lanes(&case, guide, (&launches, &crews));
+    plain(&case, guide, (&launches, &crews), (&apoapses, each));
+    thousand(&case);
 }
 
 fn ready(case: &Case, count: usize) -> (Vec<(EntryState, Sample<f64>)>, Vec<Crew>) {
@@ -50,10 +58,12 @@ fn ready(case: &Case, count: usize) -> (Vec<(EntryState, Sample<f64>)>, Vec<Crew
     (0..count).map(one).unzip()
 }
 
-fn lanes(case: &Case, guide: &Guide, (launches, crews): (&[(EntryState, Sample<f64>)], &[Crew])) {
+/// Flies all launches in lanes; the apoapsis altitudes and the time for each pass, s.
+fn lanes(case: &Case, guide: &Guide, (launches, crews): (&Launches, &[Crew])) -> (Vec<f64>, f64) {
     let count = launches.len() as f64;
     let mut steerer = Steerer::new(guide, crews);
     let mut next = launches.iter().enumerate();
+    let mut apoapses = vec![f64::NAN; launches.len()];
     let clock = Instant::now();
     let start = thread_time(clock);
     let cost = Batch::new(case.problem.models(), case.problem.settings()).fly_piloted(
@@ -62,29 +72,146 @@ fn lanes(case: &Case, guide: &Guide, (launches, crews): (&[(EntryState, Sample<f
             next.next()
                 .map(|(number, (start, sample))| (number, *start, *sample))
         },
-        |_, _| {},
+        |number, result| apoapses[number] = result.apoapsis_altitude_m.unwrap_or(f64::NAN),
     );
     let seconds = thread_time(clock) - start;
     let work = steerer.work();
-    println!(
-        "{:>8.0} steered passes/s/core ({:.2} ms each)",
-        count / seconds,
-        1e3 * seconds / count
+    let row = |value: f64, words: &str| println!("{value:>10.1} {words}");
+    println!("eight lanes, one core");
+    row(count / seconds, "passes/s");
+    row(1e3 * seconds / count, "ms a pass");
+    row(work.predictions as f64 / count, "predictions a pass");
+    row(
+        work.predictions as f64 / work.rounds as f64,
+        "of eight lanes filled in a round of predictions",
     );
-    println!(
-        "{:>8.1} predictions a pass",
-        work.predictions as f64 / count
+    row(
+        work.lane_steps as f64 / work.rounds as f64,
+        "steps of eight lanes in a round",
     );
-    println!(
-        "{:>8.1} flights of eight in a round",
-        work.predictions as f64 / work.rounds as f64
+    row(
+        cost.lane_steps as f64 / count,
+        "steps of eight lanes for the flights themselves, a pass",
     );
+    (apoapses, seconds / count)
+}
+
+/// Steers ship by ship: the same decisions, each prediction and each stretch by the library integrator.
+fn plain(
+    case: &Case,
+    guide: &Guide,
+    (launches, crews): (&Launches, &[Crew]),
+    (apoapses, each): (&[f64], f64),
+) {
+    println!("\nplain loop over ode_solvers Dopri5, one core");
+    for fused in [true, false] {
+        let clock = Instant::now();
+        let start = thread_time(clock);
+        let mut worst = 0.0_f64;
+        for number in 0..LOOPED {
+            let (entry, sample) = &launches[number];
+            let flown = plain_pass(case, guide, (entry, sample, &crews[number]), fused);
+            worst = worst.max((flown - apoapses[number]).abs());
+        }
+        let seconds = (thread_time(clock) - start) / LOOPED as f64;
+        let built = if fused {
+            "fused multiply-adds"
+        } else {
+            "stock build"
+        };
+        println!(
+            "{:>10.1} ms a pass, {built}: the lanes are faster by {:.1} (apoapses agree within {:.0} km)",
+            1e3 * seconds,
+            seconds / each,
+            worst / 1e3
+        );
+    }
+}
+
+/// One pass of the plain loop; its apoapsis altitude, m.
+fn plain_pass(
+    case: &Case,
+    guide: &Guide,
+    (entry, sample, crew): (&EntryState, &Sample<f64>, &Crew),
+    fused: bool,
+) -> f64 {
+    let (models, planet) = (case.problem.models(), case.problem.planet());
+    let mut seat = Seat::new(guide, *crew);
+    let mut state = state_of(entry);
+    let (mut time_s, mut ship) = (0.0, *sample);
+    loop {
+        let moment = Moment {
+            time_s,
+            state,
+            felt: felt_at(models, &ship, &state),
+        };
+        if moment.felt.altitude > planet.interface_m && moment.felt.altitude_rate > 0.0 {
+            let orbit = Orbit::from_state(planet.gm_m3_s2, position(&state), velocity(&state));
+            let radius = orbit.apoapsis_radius_m(planet.gm_m3_s2);
+            return radius.map_or(f64::NAN, |r| r - planet.equatorial_radius_m);
+        }
+        if !seat.under_way() {
+            seat.look(guide, &moment);
+            while let Some(question) = seat.question(guide) {
+                let asked = Sample {
+                    vehicle: question.vehicle,
+                    air: AirSample {
+                        ln_factor: question.ln_ratio,
+                        ..AirSample::EXACT
+                    },
+                    lifting: true,
+                };
+                let motion = Motion {
+                    models: guide.models(),
+                    sample: &asked,
+                    stops: Some(guide.settings().stop_speed_m_s),
+                    fused,
+                };
+                let from = state_of(&question.seen.start());
+                let length = (guide.settings().longest_s, 10.0);
+                let end = library(
+                    Library::Dopri5,
+                    motion,
+                    &from,
+                    length,
+                    guide.settings().tolerance,
+                );
+                let (r, v): (Vec3<f64>, Vec3<f64>) = (position(&end), velocity(&end));
+                let predicted = PassResult {
+                    orbit: Orbit::from_state(planet.gm_m3_s2, r, v),
+                    ..PassResult::default()
+                };
+                seat.answer(guide, &predicted);
+            }
+            seat.set_out(guide);
+        }
+        let (order, _) = seat
+            .next_order(guide, &moment)
+            .expect("a cycle has stretches");
+        ship.vehicle = order.vehicle;
+        let motion = Motion {
+            models,
+            sample: &ship,
+            stops: None,
+            fused,
+        };
+        let length = order.until_s - time_s;
+        let tolerance = case.problem.settings().tolerance;
+        state = library(Library::Dopri5, motion, &state, (length, length), tolerance);
+        time_s = order.until_s;
+    }
+}
+
+/// The wall-clock time of 1,000 steered passes on every core.
+fn thousand(case: &Case) {
+    let progress = Progress::default();
+    let clock = Instant::now();
+    let tallies = Fleet::new(&case.problem, &progress)
+        .tally(&[AIM_M], 0..1000)
+        .expect("not cancelled");
+    assert_eq!(tallies[0].samples, 1000);
     println!(
-        "{:>8.1} lane steps in a round",
-        work.lane_steps as f64 / work.rounds as f64
-    );
-    println!(
-        "{:>8.1} lane steps of the flights themselves, a pass",
-        8.0 * cost.lane_steps as f64 / count
+        "\n1000 steered passes on every core: {:.1} s",
+        clock.elapsed().as_secs_f64()
     );
 }

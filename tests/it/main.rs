@@ -14,6 +14,7 @@ mod properties;
 mod regression;
 mod spots;
 mod statistics;
+mod steering;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;

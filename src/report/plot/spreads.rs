@@ -62,7 +62,7 @@ impl Spreads {
         let mut panel = Panel::new(
             Axis {
                 title: format!("{}, {}", self.quantity, self.unit),
-                scale: Scale::tight([low, high].into_iter()).with_margins(0.03),
+                scale: Scale::tight([low, high]).with_margins(0.03),
             },
             Axis {
                 title: "share of samples in each bin, %".into(),
