@@ -15,8 +15,8 @@ use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
-use crate::scenario::uncertainty::Number;
-use crate::steering::{Guide, Target};
+use crate::scenario::uncertainty::{Number, Uncertainty};
+use crate::steering::Guide;
 use crate::world::{Planet, World, WorldError};
 use std::sync::Arc;
 
@@ -47,12 +47,10 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
-    guide: Option<Arc<Guide>>,
+    pub(super) guide: Option<Arc<Guide>>,
     reference: (f64, f64),
-    /// Whether the grid of coefficients has lift.
-    lifts: bool,
-    /// Whether the coefficients come from a table or a shape.
-    varies: bool,
+    /// Whether a table or a shape has lift, where the coefficients come from one.
+    table_lifts: Option<bool>,
     accommodation: f64,
 }
 
@@ -131,27 +129,41 @@ impl Problem {
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,
-            lifts: models
-                .ship
-                .aerodynamics
-                .as_ref()
-                .is_some_and(|aero| aero.grid.lifts()),
-            varies: varies(scenario),
+            table_lifts: varies(scenario).then(|| {
+                let aerodynamics = models.ship.aerodynamics.as_ref();
+                aerodynamics.is_some_and(|aero| aero.grid.lifts())
+            }),
             reference,
             accommodation: scenario.ship.heating.accommodation,
             models,
         };
-        let vehicle = problem.vehicle(&problem.nominal);
-        let lifts = if problem.varies {
-            problem.lifts
-        } else {
-            scenario.ship.lift_to_drag != 0.0
-        };
-        let ship = (&problem.models, vehicle);
-        let guide = guide_of(scenario, world, ship, (problem.reference.0, lifts))?;
-        let guide = guide.map(Arc::new);
-        let problem = Self { guide, ..problem };
-        problem.aimed_at(scenario.arrival.aim)
+        let mut problem = problem.aimed_at(scenario.arrival.aim)?;
+        // No sample is so fast that the gas radiates: the model would be asked at every stage for nothing.
+        let fastest = problem.fastest_m_s(&scenario.uncertainty);
+        let ship = &mut problem.models.ship;
+        ship.radiative = ship
+            .radiative
+            .take()
+            .filter(|model| fastest >= model.slowest_m_s());
+        problem.guide = guide_of(scenario, world, &problem)?.map(Arc::new);
+        Ok(problem)
+    }
+
+    /// A speed against the air that samples do not reach, m/s: at the lowest aim with every speed six standard
+    /// deviations up, the whole turning of the planet, and 2 % for falling further and for winds. Infinite
+    /// where no approach has those numbers.
+    fn fastest_m_s(&self, uncertainty: &Uncertainty) -> f64 {
+        let mut numbers = self.nominal;
+        for number in [Number::ArrivalEnergy, Number::DeliverySpeed] {
+            let mut uncertain = uncertainty.numbers.iter();
+            let found = uncertain.find(|uncertain| uncertain.number == number);
+            numbers[number as usize] += 6.0 * found.map_or(0.0, |u| u.distribution.std_dev());
+        }
+        let start = self.launch(self.aim.from_m, &numbers, SampleNumber::Nominal);
+        start.map_or(f64::INFINITY, |(start, _)| {
+            let turning = self.models.rotation_rad_s.abs() * start.position.norm();
+            (start.velocity.norm() + turning) * 1.02
+        })
     }
 
     /// Settles what is aimed for: the lowest aim must fit an approach conic.
@@ -240,31 +252,6 @@ impl Problem {
         }
     }
 
-    /// What the ship steers by; `None` where bank and drag are held.
-    #[must_use]
-    pub fn guide(&self) -> Option<&Guide> {
-        self.guide.as_deref()
-    }
-
-    /// The same problem with a ship that holds its bank.
-    #[must_use]
-    pub fn unsteered(&self) -> Self {
-        Self {
-            guide: None,
-            ..self.clone()
-        }
-    }
-
-    /// The same problem steered to another target; a ship that is not steered stays so.
-    #[must_use]
-    pub fn steered_to(&self, target: Target) -> Self {
-        let guide = self.guide().cloned();
-        Self {
-            guide: guide.map(|guide| Arc::new(guide.with_target(target))),
-            ..self.clone()
-        }
-    }
-
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
@@ -326,23 +313,24 @@ impl Problem {
     ) -> Option<(EntryState, Sample<f64>)> {
         let start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
         let air = self.air.sample(sample, numbers, &start);
-        let lifting = if self.varies {
-            self.lifts
-        } else {
-            numbers[Number::LiftToDrag as usize] != 0.0
-        };
         Some((
             start,
             Sample {
                 vehicle: self.vehicle(numbers),
                 air,
-                lifting,
+                lifting: self.lifting(numbers),
             },
         ))
     }
 
+    /// Whether a ship of these numbers has lift.
+    pub(super) fn lifting(&self, numbers: &Numbers) -> bool {
+        self.table_lifts
+            .unwrap_or(numbers[Number::LiftToDrag as usize] != 0.0)
+    }
+
     /// The ship of these numbers.
-    fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
+    pub(super) fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),

@@ -1,7 +1,6 @@
 //! Steered samples: what the ship knows, what is true of it, and how a block of them is flown.
 
 use super::problem::{Numbers, Problem, ProblemError, SampleNumber};
-use crate::craft::Vehicle;
 use crate::pass::batch::{Batch, Cost, Launch};
 use crate::pass::{Models, PassResult, Sample};
 use crate::scenario::Scenario;
@@ -13,6 +12,7 @@ use crate::steering::{Crew, Guide, Log, Steerer, Target, Truth};
 use crate::world::dispersion::Dispersion;
 use crate::world::{Planet, World};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// What the ship of a scenario knows before the pass; `None` for one that is not steered.
 ///
@@ -21,13 +21,14 @@ use rayon::prelude::*;
 pub(super) fn guide_of(
     scenario: &Scenario,
     world: &World,
-    (models, vehicle): (&Models, Vehicle<f64>),
-    (reference_drag, lifting): (f64, bool),
+    problem: &Problem,
 ) -> Result<Option<Guide>, ProblemError> {
     let Some(steering) = scenario.steering else {
         return Ok(None);
     };
     let planet = Planet::new(&world.clone().with_dispersion(Dispersion::default())?);
+    let nominal = problem.nominal();
+    let lifting = problem.lifting(nominal);
     if matches!(steering.control, Control::Bank(_)) && !lifting {
         return Err(ProblemError::NoLift);
     }
@@ -43,11 +44,12 @@ pub(super) fn guide_of(
     let model = Model {
         models: Models {
             planet,
-            ship: models.ship.clone(),
+            ship: problem.models().ship.clone(),
         },
         lifting,
-        vehicle,
-        drag_area_per_mass: reference_drag * ship.reference_area_m2 / ship.mass_kg,
+        vehicle: problem.vehicle(nominal),
+        drag_area_per_mass: problem.reference_coefficients().0 * ship.reference_area_m2
+            / ship.mass_kg,
         first_bank_rad: ship.bank_angle_rad,
         nose_radius_m: ship.nose_radius_m,
         inclination_rad: scenario.arrival.inclination_rad,
@@ -61,6 +63,29 @@ pub(super) fn guide_of(
 }
 
 impl Problem {
+    /// What the ship steers by; `None` where bank and drag are held.
+    #[must_use]
+    pub fn guide(&self) -> Option<&Guide> {
+        self.guide.as_deref()
+    }
+
+    /// The same problem with a ship that holds its bank.
+    #[must_use]
+    pub fn unsteered(&self) -> Self {
+        let mut held = self.clone();
+        held.guide = None;
+        held
+    }
+
+    /// The same problem steered to another target; a ship that is not steered stays so.
+    #[must_use]
+    pub fn steered_to(&self, target: Target) -> Self {
+        let guide = self.guide().cloned();
+        let mut other = self.clone();
+        other.guide = guide.map(|guide| Arc::new(guide.with_target(target)));
+        other
+    }
+
     /// The true ship and instruments of a sample with these numbers.
     #[must_use]
     pub fn crew(&self, numbers: &Numbers, sample: &Sample<f64>) -> Crew {

@@ -42,7 +42,8 @@ impl Motion<'_> {
             self.models.equatorial_radius_m,
             self.models.circular_speed_m_s(),
         );
-        [l, l, l, v, v, v, 1e8, v]
+        // The heat load drives no step, as in the lanes: its rate jumps where radiation sets in.
+        [l, l, l, v, v, v, 1e16, v]
     }
 }
 

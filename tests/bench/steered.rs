@@ -103,14 +103,18 @@ fn plain(
     (launches, crews): (&Launches, &[Crew]),
     (apoapses, each): (&[f64], f64),
 ) {
-    println!("\nplain loop over ode_solvers Dopri5, one core");
-    for fused in [true, false] {
+    println!("\nplain loop over ode_solvers, one core");
+    for (which, fused) in [
+        (Library::Dopri5, true),
+        (Library::Dopri5, false),
+        (Library::Dop853, false),
+    ] {
         let clock = Instant::now();
         let start = thread_time(clock);
         let mut worst = 0.0_f64;
         for number in 0..LOOPED {
             let (entry, sample) = &launches[number];
-            let flown = plain_pass(case, guide, (entry, sample, &crews[number]), fused);
+            let flown = plain_pass(case, guide, (entry, sample, &crews[number]), (which, fused));
             worst = worst.max((flown - apoapses[number]).abs());
         }
         let seconds = (thread_time(clock) - start) / LOOPED as f64;
@@ -120,8 +124,13 @@ fn plain(
             "stock build"
         };
         println!(
-            "{:>10.1} ms a pass, {built}: the lanes are faster by {:.1} (apoapses agree within {:.0} km)",
+            "{:>10.1} ms a pass, {}, {built}: the lanes are faster by {:.1} (apoapses agree within {:.0} km)",
             1e3 * seconds,
+            if which == Library::Dop853 {
+                "Dop853"
+            } else {
+                "Dopri5"
+            },
             seconds / each,
             worst / 1e3
         );
@@ -133,7 +142,7 @@ fn plain_pass(
     case: &Case,
     guide: &Guide,
     (entry, sample, crew): (&EntryState, &Sample<f64>, &Crew),
-    fused: bool,
+    (which, fused): (Library, bool),
 ) -> f64 {
     let (models, planet) = (case.problem.models(), case.problem.planet());
     let mut seat = Seat::new(guide, *crew);
@@ -169,13 +178,7 @@ fn plain_pass(
                 };
                 let from = state_of(&question.seen.start());
                 let length = (guide.settings().longest_s, 10.0);
-                let end = library(
-                    Library::Dopri5,
-                    motion,
-                    &from,
-                    length,
-                    guide.settings().tolerance,
-                );
+                let end = library(which, motion, &from, length, guide.settings().tolerance);
                 let (r, v): (Vec3<f64>, Vec3<f64>) = (position(&end), velocity(&end));
                 let predicted = PassResult {
                     orbit: Orbit::from_state(planet.gm_m3_s2, r, v),
@@ -197,7 +200,7 @@ fn plain_pass(
         };
         let length = order.until_s - time_s;
         let tolerance = case.problem.settings().tolerance;
-        state = library(Library::Dopri5, motion, &state, (length, length), tolerance);
+        state = library(which, motion, &state, (length, length), tolerance);
         time_s = order.until_s;
     }
 }
