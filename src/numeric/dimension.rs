@@ -42,8 +42,8 @@ const ANGLE: &[Unit] = &[
     unit("mrad", 1.0, 1e3),
 ];
 const ANGULAR_RATE: &[Unit] = &[
-    unit("rad/s", 1.0, 1.0),
     unit("deg/s", PI, 180.0),
+    unit("rad/s", 1.0, 1.0),
     unit("deg/h", PI, 180.0 * 3600.0),
     unit("deg/d", PI, 180.0 * 86_400.0),
 ];

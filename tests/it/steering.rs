@@ -9,6 +9,7 @@ use periband::ensemble::{Fleet, LimitKind, Problem, Progress};
 use periband::pass::batch::Instructions;
 use periband::pass::reference::FlyOptions;
 use periband::pass::{Ending, PassResult};
+use periband::scenario::Scenario;
 use periband::scenario::uncertainty::Number;
 use periband::steering::flight::{SteeredPass, fly_logged, fly_steered};
 use periband::steering::seat::Seat;
@@ -212,14 +213,17 @@ fn decisions_follow_from_what_is_seen() {
     let problem = &case.problem;
     let guide = problem.guide().expect("steered");
     let (_, log) = flight(&case, AIM_M, problem.nominal());
-    let moment = log.knots[log.knots.len() / 2].moment;
+    let middle = log.knots.len() / 2;
+    let moments = [log.knots[middle].moment, log.knots[middle + 1].moment];
     let (_, sample) = problem
         .launch(AIM_M, problem.nominal(), SampleNumber::Nominal)
         .expect("approach");
     let mut crew = problem.crew(problem.nominal(), &sample);
     let asked = |crew: Crew| {
         let mut seat = Seat::new(guide, crew);
-        seat.look(guide, &moment);
+        for moment in &moments {
+            seat.look(guide, moment);
+        }
         let question = seat.question(guide).expect("asks");
         (format!("{:?}", question.vehicle), question.ln_ratio)
     };
@@ -273,16 +277,18 @@ fn errors_within_those_stated_change_results_smoothly() {
     }
 }
 
-/// Errors that it cannot handle end as broken limits, never as a failure.
+/// Errors that it cannot handle end as broken limits, never as a failure. (An altitude believed 25 km wrong is
+/// handled: the measured drag makes up for it.)
 #[test]
 fn errors_beyond_its_means_show_as_broken_limits() {
     let case = mars(&[]);
     let degrees = f64::to_radians;
+    let mut held = Vec::new();
     for changes in [
         vec![(Number::AirDensity, 12.0)],
         vec![(Number::AirDensity, -14.0)],
-        vec![(Number::NavigationAltitude, 25e3)],
-        vec![(Number::NavigationAltitude, -25e3)],
+        vec![(Number::NavigationAltitude, 60e3)],
+        vec![(Number::NavigationAltitude, -60e3)],
         vec![(Number::NavigationAngle, degrees(2.0))],
         vec![(Number::NavigationAngle, degrees(-2.0))],
         vec![(Number::NavigationSpeed, 600.0)],
@@ -295,9 +301,14 @@ fn errors_beyond_its_means_show_as_broken_limits() {
         let numbers = nominal_with(&case, &changes);
         let (result, _) = flight(&case, AIM_M, &numbers);
         assert_ne!(result.ending, Ending::Failed, "{changes:?}");
-        let broken = case.problem.limits().broken(&result, &numbers);
-        assert_ne!(broken, 0, "{changes:?}: {result:?}");
+        if case.problem.limits().broken(&result, &numbers) == 0 {
+            held.push(format!(
+                "{changes:?}: {:?} km",
+                result.apoapsis_altitude_m.map(|a| a / 1e3)
+            ));
+        }
     }
+    assert!(held.is_empty(), "handled after all: {held:#?}");
 }
 
 /// Aimed too low with a strict limit on deceleration, the ship gives up its target to hold the limit.
@@ -434,4 +445,24 @@ fn coefficients_from_a_shape_are_steered_with() {
     let (result, _) = flight(&case, 45e3, case.problem.nominal());
     let miss = apoapsis(&result) - 30e6;
     assert!(miss.abs() < 100e3, "{miss} m");
+}
+
+#[test]
+fn a_ship_without_lift_is_told_that_its_bank_steers_nothing() {
+    let text = "title: t\nworld: mars\n\
+         ship: {mass: 20 t, reference_area: 100 m2, drag_coefficient: 1.4, nose_radius: 2 m}\n\
+         arrival: {hyperbola: {excess_speed: 3 km/s, inclination: 0 deg, aim_periapsis: 52 km}}\n\
+         steering:\n  target: {exit_apoapsis: 30000 km}\n  bank: {rate: 15 deg/s, acceleration: 5 deg/s2}\n";
+    let scenario = Scenario::from_text("t.yaml", text).expect("well formed");
+    let error = Case::from_scenario(scenario)
+        .expect_err("refused")
+        .to_string();
+    assert!(
+        error.starts_with("a bank angle steers nothing without lift"),
+        "{error}"
+    );
+    assert!(
+        error.contains("t.yaml:7") && error.contains("lift_to_drag: 0.25"),
+        "{error}"
+    );
 }
