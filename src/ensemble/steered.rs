@@ -2,6 +2,7 @@
 
 use super::problem::{Numbers, Problem, ProblemError, SampleNumber};
 use crate::pass::batch::{Batch, Cost, Launch};
+use crate::pass::piloted::Squadron;
 use crate::pass::{Models, PassResult, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::steering::{Control, SteeringTarget};
@@ -108,9 +109,9 @@ impl Problem {
         launches: impl Iterator<Item = (Launch, Numbers)>,
         done: impl FnMut(usize, PassResult),
     ) -> Cost {
-        let mut batch = Batch::new(self.models(), self.settings());
         let Some(guide) = self.guide() else {
             let mut launches = launches;
+            let mut batch = Batch::new(self.models(), self.settings());
             return batch.fly(|| launches.next().map(|(launch, _)| launch), done);
         };
         let mut crews = Vec::new();
@@ -126,7 +127,11 @@ impl Problem {
         }
         let mut ready = ready.into_iter();
         let mut steerer = Steerer::new(guide, &crews);
-        batch.fly_piloted(&mut steerer, || ready.next(), done)
+        Squadron::new(self.models(), self.settings(), steerer.sets()).fly(
+            &mut steerer,
+            || ready.next(),
+            done,
+        )
     }
 }
 

@@ -269,6 +269,9 @@ impl<'p> Batch<'p> {
             step_s: hot.tried.0[lane],
         };
         let (sample, stop) = (self.lane_sample(lane), self.settings.stop_speed_m_s);
+        if !self.settings.exact_ends {
+            return Some(self.end_beyond(lane, &ends));
+        }
         let (crossing, end, y, felt) = end_of_flight(self.models, &sample, stop, &ends);
         let part_s = crossing * ends.step_s;
         let shorter_s = part_s + self.moment_s;
@@ -305,6 +308,23 @@ impl<'p> Batch<'p> {
             End::Interface => self.left_air(lane),
             End::Ground | End::StopSpeed => Ending::Landed,
         })
+    }
+
+    /// Ends a flight with the step that went beyond its end.
+    fn end_beyond(&mut self, lane: usize, ends: &StepEnds) -> Ending {
+        let (felt, hot) = (&ends.felt.1, &mut self.hot);
+        for c in 0..8 {
+            hot.y[c].0[lane] = ends.y.1[c];
+        }
+        hot.time.0[lane] += ends.step_s;
+        hot.felt.speed.0[lane] = felt.speed;
+        hot.peaks.lowest.0[lane] = hot.peaks.lowest.0[lane].min(felt.altitude);
+        self.note_inside(lane, &ends.felt.0, felt);
+        if felt.altitude > self.models.interface_m {
+            self.left_air(lane)
+        } else {
+            Ending::Landed
+        }
     }
 
     pub(super) fn lane_sample(&self, lane: usize) -> Sample<f64> {

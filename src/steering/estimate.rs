@@ -26,14 +26,14 @@ impl DragRatio {
     /// Takes in what was measured and what the model says for the same moment (both m/s²), `span_s` seconds
     /// after the last. What is not a positive number is left out.
     pub fn note(&mut self, measured: f64, modelled: f64, span_s: f64) {
-        if !(measured > 0.0 && modelled > 0.0) {
+        if !(measured > 0.0 && modelled > 0.0 && modelled.is_finite()) {
             return;
         }
         let now = ln(measured / modelled);
         if !now.is_finite() {
             return;
         }
-        let kept = exp(-span_s / self.memory_s);
+        let kept = exp((-span_s / self.memory_s).max(-100.0));
         let moved = kept.mul_add(self.ln_ratio - now, now);
         self.ln_ratio = moved.clamp(-WIDEST, WIDEST);
     }

@@ -4,7 +4,8 @@ use super::guide::Guide;
 use super::knots::Log;
 use super::pilot::Steerer;
 use super::seat::Crew;
-use crate::pass::batch::{Batch, Settings};
+use crate::pass::batch::Settings;
+use crate::pass::piloted::Squadron;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, Leg, fly_legs};
 use crate::pass::{EntryState, Models, PassResult, Sample};
 
@@ -30,7 +31,7 @@ pub fn fly_logged(
     let mut results = vec![PassResult::default(); launches.len()];
     let mut steerer = Steerer::new(guide, crews).logging();
     let mut ready = launches.iter().enumerate();
-    Batch::new(models, settings).fly_piloted(
+    Squadron::new(models, settings, steerer.sets()).fly(
         &mut steerer,
         || {
             ready

@@ -126,7 +126,7 @@ impl Guide {
             }
         };
         Self {
-            settings: predict::settings(&model.models, target.stop_speed_m_s(&model.models)),
+            settings: predict::settings(&model.models, &target),
             vehicle: model.vehicle.banked(0.0),
             models: model.models,
             lifting: model.lifting,
@@ -147,7 +147,7 @@ impl Guide {
             Target::ExitApoapsis { .. } | Target::ExitSpeedLoss { .. } => self.course,
         };
         Self {
-            settings: predict::settings(&self.models, target.stop_speed_m_s(&self.models)),
+            settings: predict::settings(&self.models, &target),
             target,
             course,
             ..self

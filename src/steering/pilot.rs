@@ -1,18 +1,21 @@
-//! Steers the ships of eight lanes: their decisions are made together, so that predictions fly eight at once.
+//! Steers many ships in step: their decisions are made together, so that predictions fill the lanes.
 
 use super::guide::Guide;
 use super::knots::Log;
 use super::predict::{Question, predict};
 use super::seat::{Crew, Seat};
 use crate::numeric::lanes::WIDTH;
-use crate::pass::piloted::{Orders, Pilot, Waiting};
+use crate::pass::piloted::{Order, Pilot};
 use crate::pass::reference::Moment;
 
-/// Steers eight ships at once, any number one after the other.
+/// Sets of eight lanes that fly under one pilot: of eight ships alone, few ask at the same time.
+const SETS: usize = 4;
+
+/// Steers ships in step, any number one after the other.
 pub struct Steerer<'g> {
     guide: &'g Guide,
     crews: &'g [Crew],
-    seats: [Option<(usize, Seat)>; WIDTH],
+    seats: Vec<Option<(usize, Seat)>>,
     logs: Option<Vec<Log>>,
     work: Work,
 }
@@ -22,7 +25,7 @@ pub struct Steerer<'g> {
 pub struct Work {
     /// Flights predicted.
     pub predictions: u64,
-    /// Rounds of predictions, each of up to eight flights.
+    /// Rounds of predictions.
     pub rounds: u64,
     /// Steps of eight lanes in them.
     pub lane_steps: u64,
@@ -32,13 +35,20 @@ impl<'g> Steerer<'g> {
     /// A pilot for flights whose numbers are places in `crews`.
     #[must_use]
     pub fn new(guide: &'g Guide, crews: &'g [Crew]) -> Self {
+        let sets = crews.len().div_ceil(WIDTH).clamp(1, SETS);
         Self {
             guide,
             crews,
-            seats: [const { None }; WIDTH],
+            seats: vec![None; sets * WIDTH],
             logs: None,
             work: Work::default(),
         }
+    }
+
+    /// Sets of eight lanes that the pilot has seats for.
+    #[must_use]
+    pub fn sets(&self) -> usize {
+        self.seats.len() / WIDTH
     }
 
     /// The same pilot, keeping a log of every flight.
@@ -63,14 +73,13 @@ impl<'g> Steerer<'g> {
     }
 
     /// Orders the next stretch of each of these lanes.
-    fn send(&mut self, waiting: &Waiting, orders: &mut Orders) {
-        for lane in 0..WIDTH {
-            let (Some(moment), Some((number, seat))) = (&waiting[lane], &mut self.seats[lane])
-            else {
+    fn send(&mut self, waiting: &[Option<Moment>], orders: &mut [Option<Order>]) {
+        for ((moment, seat), to) in waiting.iter().zip(&mut self.seats).zip(orders) {
+            let (Some(moment), Some((number, seat))) = (moment, seat) else {
                 continue;
             };
             if let Some((order, knot)) = seat.next_order(self.guide, moment) {
-                orders[lane] = Some(order);
+                *to = Some(order);
                 if let Some(log) = self.logs.as_mut().and_then(|logs| logs.get_mut(*number)) {
                     log.knots.push(knot);
                 }
@@ -79,37 +88,37 @@ impl<'g> Steerer<'g> {
     }
 
     /// Makes the decisions of a cycle for every lane that waits.
-    fn decide(&mut self, waiting: &Waiting) {
-        for lane in 0..WIDTH {
-            if let (Some(moment), Some((_, seat))) = (&waiting[lane], &mut self.seats[lane]) {
-                seat.look(self.guide, moment);
+    fn decide(&mut self, waiting: &[Option<Moment>]) {
+        let guide = self.guide;
+        for (moment, seat) in waiting.iter().zip(&mut self.seats) {
+            if let (Some(moment), Some((_, seat))) = (moment, seat) {
+                seat.look(guide, moment);
             }
         }
         loop {
-            let mut questions: [Option<Question>; WIDTH] = [None; WIDTH];
-            for lane in 0..WIDTH {
-                if let (Some(_), Some((_, seat))) = (&waiting[lane], &self.seats[lane]) {
-                    questions[lane] = seat.question(self.guide);
-                }
-            }
-            if questions.iter().all(Option::is_none) {
+            let asking = waiting.iter().zip(&self.seats).enumerate();
+            let questions: Vec<(usize, Question)> = asking
+                .filter_map(|(lane, (moment, seat))| {
+                    moment.as_ref()?;
+                    Some((lane, seat.as_ref()?.1.question(guide)?))
+                })
+                .collect();
+            if questions.is_empty() {
                 break;
             }
-            let how = (self.guide.models(), self.guide.settings());
-            let (answers, cost) = predict(how, &questions);
+            let (answers, cost) = predict((guide.models(), guide.settings()), &questions);
             self.work.rounds += 1;
             self.work.lane_steps += cost.lane_steps;
-            self.work.predictions += questions.iter().flatten().map(|_| 1).sum::<u64>();
-            for lane in 0..WIDTH {
-                if let (Some(predicted), Some((_, seat))) = (&answers[lane], &mut self.seats[lane])
-                {
-                    seat.answer(self.guide, predicted);
+            self.work.predictions += questions.len() as u64;
+            for (lane, predicted) in answers {
+                if let Some((_, seat)) = &mut self.seats[lane] {
+                    seat.answer(guide, &predicted);
                 }
             }
         }
-        for lane in 0..WIDTH {
-            if let (Some(_), Some((_, seat))) = (&waiting[lane], &mut self.seats[lane]) {
-                seat.set_out(self.guide);
+        for (moment, seat) in waiting.iter().zip(&mut self.seats) {
+            if let (Some(_), Some((_, seat))) = (moment, seat) {
+                seat.set_out(guide);
             }
         }
     }
@@ -121,10 +130,9 @@ impl Pilot for Steerer<'_> {
         self.seats[lane] = crew.map(|crew| (number, Seat::new(self.guide, *crew)));
     }
 
-    fn command(&mut self, waiting: &Waiting, orders: &mut Orders) {
-        let under_way = (0..WIDTH).any(|lane| {
-            let seat = self.seats[lane].as_ref();
-            waiting[lane].is_some() && seat.is_some_and(|(_, seat)| seat.under_way())
+    fn command(&mut self, waiting: &[Option<Moment>], orders: &mut [Option<Order>]) {
+        let under_way = waiting.iter().zip(&self.seats).any(|(moment, seat)| {
+            moment.is_some() && seat.as_ref().is_some_and(|(_, seat)| seat.under_way())
         });
         if !under_way {
             self.decide(waiting);

@@ -1,11 +1,11 @@
-//! The predictor: what follows if the bank is held to the end, for the ships of all lanes at once.
+//! The predictor: what follows if the bank is held to the end, for many ships at once.
 //!
 //! It flies the same equations by the same stepper as the passes, about the planet as the model has it (no
 //! small-scale air, no gusts), with the nominal ship and the estimated drag, at a loose tolerance.
 
 use super::senses::Seen;
+use super::target::Target;
 use crate::craft::Vehicle;
-use crate::numeric::lanes::WIDTH;
 use crate::pass::batch::{Batch, Cost, Settings};
 use crate::pass::{Models, PassResult, Sample};
 use crate::world::Planet;
@@ -29,27 +29,26 @@ pub const TOLERANCE: f64 = 1e-5;
 
 /// How predictions about the planet of the model are flown.
 #[must_use]
-pub fn settings(planet: &Planet, stop_speed_m_s: f64) -> Settings {
+pub fn settings(planet: &Planet, target: &Target) -> Settings {
     Settings {
         tolerance: TOLERANCE,
-        stop_speed_m_s,
+        stop_speed_m_s: target.stop_speed_m_s(planet),
+        // An orbit is the same a little above the interface; a place is not.
+        exact_ends: matches!(target, Target::Gate(_)),
         ..Settings::new(planet)
     }
 }
 
-/// Predicts what follows from each question, and the work it took.
+/// Predicts what follows from each numbered question, and the work it took; the answers come as the flights end.
 #[must_use]
 pub fn predict(
     (models, settings): (&Models, &Settings),
-    questions: &[Option<Question>; WIDTH],
-) -> ([Option<PassResult>; WIDTH], Cost) {
-    let mut answers = [None; WIDTH];
-    let mut asked = questions
-        .iter()
-        .enumerate()
-        .filter_map(|(lane, question)| Some((lane, (*question)?)));
+    questions: &[(usize, Question)],
+) -> (Vec<(usize, PassResult)>, Cost) {
+    let mut answers = Vec::with_capacity(questions.len());
+    let mut asked = questions.iter();
     let next = || {
-        let (lane, question) = asked.next()?;
+        let (number, question) = asked.next()?;
         let sample = Sample {
             vehicle: question.vehicle,
             air: AirSample {
@@ -58,8 +57,9 @@ pub fn predict(
             },
             lifting: question.lifting,
         };
-        Some((lane, question.seen.start(), sample))
+        Some((*number, question.seen.start(), sample))
     };
-    let cost = Batch::new(models, settings).fly(next, |lane, result| answers[lane] = Some(result));
+    let cost =
+        Batch::new(models, settings).fly(next, |number, result| answers.push((number, result)));
     (answers, cost)
 }

@@ -13,9 +13,9 @@ use periband::Case;
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Progress};
 use periband::numeric::Vec3;
-use periband::pass::batch::Batch;
 use periband::pass::dynamics::{position, velocity};
 use periband::pass::orbit::Orbit;
+use periband::pass::piloted::Squadron;
 use periband::pass::reference::{Moment, felt_at};
 use periband::pass::{EntryState, PassResult, Sample};
 use periband::steering::seat::Seat;
@@ -66,7 +66,12 @@ fn lanes(case: &Case, guide: &Guide, (launches, crews): (&Launches, &[Crew])) ->
     let mut apoapses = vec![f64::NAN; launches.len()];
     let clock = Instant::now();
     let start = thread_time(clock);
-    let cost = Batch::new(case.problem.models(), case.problem.settings()).fly_piloted(
+    let cost = Squadron::new(
+        case.problem.models(),
+        case.problem.settings(),
+        steerer.sets(),
+    )
+    .fly(
         &mut steerer,
         || {
             next.next()
@@ -83,11 +88,11 @@ fn lanes(case: &Case, guide: &Guide, (launches, crews): (&Launches, &[Crew])) ->
     row(work.predictions as f64 / count, "predictions a pass");
     row(
         work.predictions as f64 / work.rounds as f64,
-        "of eight lanes filled in a round of predictions",
+        "predictions in a round",
     );
     row(
-        work.lane_steps as f64 / work.rounds as f64,
-        "steps of eight lanes in a round",
+        8.0 * work.lane_steps as f64 / work.predictions as f64,
+        "steps of a lane for a prediction, idle ones included",
     );
     row(
         cost.lane_steps as f64 / count,

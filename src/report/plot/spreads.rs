@@ -35,6 +35,9 @@ pub struct Spread {
 
 /// Bins over the whole axis.
 const BINS: usize = 120;
+/// Share of the values of each way but the first that may lie beyond either end of the axis: a few flights that
+/// all but escape would flatten everything else.
+const BEYOND: f64 = 0.05;
 
 impl Spread {
     /// Shares of the values in equal bins from `low` to `high`, %.
@@ -42,7 +45,7 @@ impl Spread {
         let mut counts = vec![0_u64; BINS];
         let finite = || self.values.iter().filter(|v| v.is_finite());
         let width = (high - low) / whole::real(BINS);
-        for value in finite() {
+        for value in finite().filter(|v| (low..=high).contains(*v)) {
             counts[whole::count((value - low) / width, BINS - 1)] += 1;
         }
         let total = whole::real(finite().count().max(1));
@@ -51,10 +54,34 @@ impl Spread {
     }
 }
 
+impl Spread {
+    /// The values that lie between the shares `BEYOND` and 1 - `BEYOND`.
+    fn bulk(&self) -> Option<(f64, f64)> {
+        let mut sorted: Vec<f64> = self.values.iter().copied().filter(|v| v.is_finite()).collect();
+        sorted.sort_by(f64::total_cmp);
+        let last = sorted.len().checked_sub(1)?;
+        let cut = whole::count(BEYOND * whole::real(last), last);
+        Some((sorted[cut], sorted[last - cut]))
+    }
+
+    /// Share of the values beyond the axis, %.
+    fn beyond(&self, (low, high): (f64, f64)) -> f64 {
+        100.0 - self.shares(low, high).iter().sum::<f64>()
+    }
+}
+
 impl Spreads {
+    /// The axis: everything of the first way, the bulk of the others, and the target.
+    fn range(&self) -> (f64, f64) {
+        let first = self.series.first();
+        let whole = first.and_then(|s| extent(s.values.iter().copied()));
+        let bulks = self.series.iter().skip(1).filter_map(Spread::bulk);
+        let ends = whole.into_iter().chain(bulks).flat_map(|(low, high)| [low, high]);
+        extent(ends.chain(self.target)).unwrap_or((0.0, 1.0))
+    }
+
     fn panel(&self) -> Panel {
-        let all = || self.series.iter().flat_map(|s| s.values.iter().copied());
-        let (low, high) = extent(all().chain(self.target)).unwrap_or((0.0, 1.0));
+        let (low, high) = self.range();
         let room = if high > low { 0.0 } else { 0.5 };
         let (low, high) = (low - room, high + room);
         let shares: Vec<Vec<f64>> = self.series.iter().map(|s| s.shares(low, high)).collect();
@@ -114,7 +141,17 @@ impl Spreads {
     fn note(&self) -> String {
         let words = self.series.iter().map(|series| {
             let number = u64::try_from(series.values.len()).unwrap_or(u64::MAX);
-            format!("{}: {} samples", series.name, count(number))
+            let beyond = if number == 0 {
+                0.0
+            } else {
+                series.beyond(self.range())
+            };
+            let beyond = if beyond > 0.05 {
+                format!(", {} % of them beyond the axis", trimmed(beyond, 2))
+            } else {
+                String::new()
+            };
+            format!("{}: {} samples{beyond}", series.name, count(number))
         });
         words.collect::<Vec<_>>().join("; ")
     }
@@ -160,6 +197,9 @@ mod tests {
         let narrow = spread(vec![1.0, 1.0, 2.0, f64::NAN]);
         let shares = narrow.shares(0.0, 4.0);
         assert!((shares.iter().sum::<f64>() - 100.0).abs() < 1e-9);
+        let far = spread((0..100).map(|i| if i < 97 { 3.0 } else { 1e6 }).collect());
+        assert_eq!(far.bulk(), Some((3.0, 3.0)));
+        assert!((far.beyond((1.0, 3.0)) - 3.0).abs() < 1e-9);
         let figure = Spreads {
             series: vec![narrow, spread(Vec::new())],
             ..Spreads::default()
