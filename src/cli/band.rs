@@ -5,6 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
+use crate::report::grid::Tone;
 use crate::report::{ReportError, band_text, run_facts, steered, summary};
 use crate::study::band::BandError;
 use crate::study::held::find_held;
@@ -69,11 +70,12 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
     let folder = files.finish(&case, (&result, &outcome, held), &summary)?;
     screen.json(&summary);
-    screen.say(
-        Screen::terminal()
-            .paragraph(&band_text::answer(&case, &result), 0)
-            .trim_end(),
-    );
+    let tone = if result.band.is_ok() {
+        Tone::Good
+    } else {
+        Tone::Bad
+    };
+    screen.answer(&band_text::answer(&case, &result), tone);
     if let Some(held) = held {
         let words = steered::comparison(&case, &outcome, held);
         screen.say("");

@@ -1,13 +1,13 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
-use super::draws::{Draws, DrawsError};
+use super::before::Before;
+use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
-use super::people::PeopleError;
+use super::problem_error::ProblemError;
 use super::steered::guide_of;
 use crate::craft::Vehicle;
-use crate::craft::fitting::FittingError;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
 use crate::pass::approach::{Approach, Energy};
@@ -17,7 +17,7 @@ use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{Number, Uncertainty};
 use crate::steering::Guide;
-use crate::world::{Planet, World, WorldError};
+use crate::world::{Planet, World};
 use std::sync::Arc;
 
 /// Which sample is flown, for what is not among its numbers.
@@ -48,45 +48,14 @@ pub struct Problem {
     deterministic: bool,
     delivery_scale: f64,
     pub(super) guide: Option<Arc<Guide>>,
+    before: Before,
+    /// The numbers of the scenario, before anything is done to the ship.
+    written: Numbers,
+    seed: u64,
     reference: (f64, f64),
     /// Whether a table or a shape has lift, where the coefficients come from one.
     table_lifts: Option<bool>,
     accommodation: f64,
-}
-
-/// Why a scenario cannot be flown.
-#[derive(Debug, thiserror::Error)]
-pub enum ProblemError {
-    /// The uncertainties cannot be drawn.
-    #[error("the uncertainties cannot be drawn")]
-    Draws(#[from] DrawsError),
-    /// The curve for the people aboard cannot be watched.
-    #[error("{0}")]
-    People(#[from] PeopleError),
-    /// The coefficients of the ship cannot be flown.
-    #[error("{0}")]
-    Fitting(#[from] FittingError),
-    /// The dispersion of the air is out of range.
-    #[error("the dispersion of the air is out of range")]
-    Air(#[from] WorldError),
-    /// The nominal numbers fit no approach.
-    #[error(
-        "no approach conic fits a vacuum periapsis at {aim_km:.3} km: the periapsis must lie above the centre of the \
-         body and below the apoapsis, and an entry speed must suffice to reach the interface"
-    )]
-    NoApproach {
-        /// The aim, km.
-        aim_km: f64,
-    },
-    /// A ship without lift cannot be steered by its bank.
-    #[error("a bank angle steers nothing without lift, and the ship has none")]
-    NoLift,
-    /// No aim meets the interface at the angle asked for.
-    #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
-    NoAngle {
-        /// The angle, deg.
-        degrees: f64,
-    },
 }
 
 impl Problem {
@@ -120,6 +89,7 @@ impl Problem {
             air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
+            written: nominal_numbers(scenario),
             limits,
             settings,
             uncertain_limits: uncertainty
@@ -129,6 +99,8 @@ impl Problem {
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,
+            before: Before::default(),
+            seed: scenario.ask.seed,
             table_lifts: varies(scenario).then(|| {
                 let aerodynamics = models.ship.aerodynamics.as_ref();
                 aerodynamics.is_some_and(|aero| aero.grid.lifts())
@@ -226,6 +198,18 @@ impl Problem {
         self.reference
     }
 
+    /// The seed of the draws.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// How the air of a sample is drawn.
+    #[must_use]
+    pub fn air_draws(&self) -> &AirDraws {
+        &self.air
+    }
+
     /// The limits that bind.
     #[must_use]
     pub fn limits(&self) -> &LimitSet {
@@ -252,6 +236,23 @@ impl Problem {
         }
     }
 
+    /// The same problem for a ship to which something is done before it meets the air, aimed at this range.
+    ///
+    /// # Errors
+    /// [`ProblemError::NoApproach`] when no approach conic is left at the lowest aim.
+    pub fn with_before(&self, before: Before, aim: AimRange) -> Result<Self, ProblemError> {
+        let mut changed = self.clone();
+        changed.nominal = self.written;
+        before.change(&mut changed.nominal);
+        changed.deterministic = self.deterministic && before.is_certain();
+        changed.before = before;
+        let vehicle = changed.vehicle(&changed.nominal);
+        changed.guide = self
+            .guide()
+            .map(|guide| Arc::new(guide.with_vehicle(&vehicle)));
+        changed.aimed_at(Aim::Periapsis(aim))
+    }
+
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
@@ -267,7 +268,7 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
-        let mut numbers = self.nominal;
+        let mut numbers = self.written;
         self.draws.fill(sample, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [
@@ -280,6 +281,7 @@ impl Problem {
                 numbers[number as usize] *= self.delivery_scale;
             }
         }
+        self.before.change(&mut numbers);
         numbers
     }
 
@@ -311,26 +313,26 @@ impl Problem {
         numbers: &Numbers,
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
-        let start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
+        let mut start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
+        if let SampleNumber::Of(sample) = sample {
+            self.before.disturb(&mut start, sample);
+        }
+        let vehicle = self.vehicle(numbers);
         let air = self.air.sample(sample, numbers, &start);
+        let lifting = self.lifting(numbers);
         Some((
             start,
             Sample {
-                vehicle: self.vehicle(numbers),
+                vehicle,
                 air,
-                lifting: self.lifting(numbers),
+                lifting,
             },
         ))
     }
 
-    /// Whether a ship of these numbers has lift.
-    pub(super) fn lifting(&self, numbers: &Numbers) -> bool {
-        self.table_lifts
-            .unwrap_or(numbers[Number::LiftToDrag as usize] != 0.0)
-    }
-
     /// The ship of these numbers.
-    pub(super) fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
+    #[must_use]
+    pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),
@@ -354,15 +356,23 @@ impl Problem {
         }
     }
 
+    /// Whether a ship of these numbers has any lift.
+    #[must_use]
+    pub fn lifting(&self, numbers: &Numbers) -> bool {
+        self.table_lifts
+            .unwrap_or(numbers[Number::LiftToDrag as usize] != 0.0)
+    }
+
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
         let of = |number: Number| numbers[number as usize];
         let energy = of(Number::ArrivalEnergy);
+        let energy = match self.energy {
+            ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
+            ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
+            ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
+        };
         Approach {
-            energy: match self.energy {
-                ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
-                ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
-                ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
-            },
+            energy: self.before.energy(energy, self.planet()),
             periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
             inclination_rad: of(Number::Inclination),
             argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),

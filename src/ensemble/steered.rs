@@ -104,7 +104,7 @@ impl Problem {
     }
 
     /// Flies the launches in lanes, steered where the ship is; results are handed over with their numbers.
-    pub(super) fn fly_in_lanes(
+    pub fn fly_in_lanes(
         &self,
         launches: impl Iterator<Item = (Launch, Numbers)>,
         done: impl FnMut(usize, PassResult),
@@ -135,16 +135,16 @@ impl Problem {
     }
 }
 
-/// Logs of the first `count` samples of an aim, in their order; a sample without an approach has none.
+/// The first `count` samples of an aim with their logs, in their order; a sample without an approach is left out.
 #[must_use]
-pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<Log> {
+pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<(PassResult, Log)> {
     /// Samples flown through one set of lanes.
     const TOGETHER: u64 = 40;
     let Some(guide) = problem.guide() else {
         return Vec::new();
     };
     let blocks: Vec<u64> = (0..count.div_ceil(TOGETHER)).collect();
-    let fly = |&block: &u64| -> Vec<Log> {
+    let fly = |&block: &u64| -> Vec<(PassResult, Log)> {
         let samples = block * TOGETHER..count.min((block + 1) * TOGETHER);
         let (mut launches, mut crews) = (Vec::new(), Vec::new());
         for sample in samples {
@@ -156,8 +156,7 @@ pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<Log> {
             }
         }
         let how = (problem.models(), problem.settings());
-        let flown = fly_logged(how, guide, &launches, &crews);
-        flown.into_iter().map(|(_, log)| log).collect()
+        fly_logged(how, guide, &launches, &crews)
     };
     blocks.par_iter().flat_map(fly).collect()
 }

@@ -2,7 +2,7 @@
 
 use super::number::significant;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
-use crate::craft::wall::equilibrium_temperature;
+use crate::ensemble::LimitKind;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
@@ -49,7 +49,7 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
 
 /// The compact table under the answer.
 #[must_use]
-pub fn table(case: &Case, single: &SinglePass) -> String {
+pub fn table(single: &SinglePass) -> String {
     let result = &single.flown.result;
     let mut text = String::new();
     let mut row = |label: &str, value: f64, unit: &str| {
@@ -67,29 +67,9 @@ pub fn table(case: &Case, single: &SinglePass) -> String {
             row(label, value, unit);
         }
     }
-    for (index, spot) in case.scenario.ship.spots.iter().enumerate() {
-        let limits = case.problem.limits();
-        if let Some(flux) = limits.spot_flux_w_m2(index, result, case.scenario.ship.nose_radius_m) {
-            row(
-                &format!("{}: peak heat flux", spot.name),
-                flux / 1e4,
-                "W/cm²",
-            );
-            let kelvin = equilibrium_temperature(flux, spot.emissivity, 0.0);
-            row(
-                &format!("{}: equilibrium temperature", spot.name),
-                kelvin,
-                "K",
-            );
-        }
-    }
     row("time in the air", result.duration_s, "s");
     if let Some(log) = &single.steered {
-        if case
-            .problem
-            .guide()
-            .is_some_and(|guide| guide.drop().is_none())
-        {
+        if !log.knots.iter().any(|knot| knot.skirt_on) {
             #[allow(clippy::cast_precision_loss)]
             row(
                 "changes of the side of the bank",
@@ -180,6 +160,8 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
             "skirt_dropped_s": log.dropped_s(),
             "drag_over_model": log.knots.last().map(|knot| knot.drag_ratio),
         })),
+        "convective_heating": super::heat_text::convective_json(case, single),
+        "spots": super::heat_text::spots_json(single),
         "limits": limits(case, single),
     })
 }
@@ -194,7 +176,10 @@ fn limits(case: &Case, single: &SinglePass) -> Value {
             json!({
                 "limit": limit.kind.key(),
                 "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
-                "held": broken >> bit & 1 == 0,
+                "held": match limit.kind {
+                    LimitKind::Spot(index) => single.spots[index].holds(),
+                    _ => broken >> bit & 1 == 0,
+                },
             })
         })
         .collect()
@@ -205,16 +190,18 @@ fn limits(case: &Case, single: &SinglePass) -> Value {
 pub fn broken(case: &Case, single: &SinglePass) -> String {
     let set = case.problem.limits();
     let mask = set.broken(&single.flown.result, &single.numbers);
-    if set.is_empty() {
+    if set.is_empty() && single.spots.iter().all(|spot| spot.verdicts.is_empty()) {
         return String::new();
     }
-    let words: Vec<String> = set
+    let flown = |kind| !matches!(kind, LimitKind::Spot(_));
+    let mut words: Vec<String> = set
         .entries()
         .iter()
         .enumerate()
-        .filter(|(bit, _)| mask >> bit & 1 == 1)
+        .filter(|(bit, limit)| flown(limit.kind) && mask >> bit & 1 == 1)
         .map(|(_, limit)| super::limit_words::broken_words(case, limit.kind))
         .collect();
+    words.extend(super::heat_text::broken_spots(single));
     if words.is_empty() {
         "All limits hold.".to_owned()
     } else {

@@ -24,23 +24,33 @@ fn held_words(case: &Case) -> String {
     }
 }
 
-/// What was assumed of the steering, for the list of assumptions.
+/// The model of the steering and what it holds for, for the table of models.
 #[must_use]
-pub fn assumption(case: &Case) -> Option<String> {
-    let steering = case.scenario.steering?;
-    let how = match steering.control {
-        Control::Bank(_) => {
-            "The bank is not held but steered: every cycle the ship predicts where a bank held to the end would lead, by \
-             the same equations in the air of the world file without dispersion, times the ratio of the drag it has \
-             measured; it changes sides to hold the inclination. Limits on heat load, onset and stays are not steered for."
-        }
-        Control::Skirt(_) => {
-            "The ship drops its skirt at the moment at which the flight without it is predicted to meet the target, by \
-             the same equations in the air of the world file without dispersion, times the ratio of the drag it has \
-             measured. No limit is steered for."
-        }
-    };
-    Some(how.to_owned())
+pub fn model(case: &Case) -> Option<[&'static str; 2]> {
+    Some(match case.scenario.steering?.control {
+        Control::Bank(_) => [
+            "Steering: each cycle the ship predicts where a bank held to the end would lead, in the air of the world \
+             file times the ratio of the drag it measures, and turns to what meets the target; it changes sides to \
+             hold the inclination",
+            "bank within its rate and acceleration; lift turned up for deceleration, heat flux and dynamic pressure, \
+             not for heat load, onset, stays and people's curves; constant errors of navigation",
+        ],
+        Control::Skirt(_) => [
+            "Steering: each cycle the ship predicts where a drop of its skirt at once would lead, in the air of the \
+             world file times the ratio of the drag it measures, and drops it when that meets the target",
+            "one drop, by constant factors on drag, mass and nose; no limit is steered for; constant errors of \
+             navigation",
+        ],
+    })
+}
+
+/// The target of the steering in words; empty for a ship that is not steered.
+#[must_use]
+pub fn target_words(case: &Case) -> String {
+    steered_for(case).map_or_else(String::new, |(quantity, target)| {
+        let (label, unit) = quantity.label();
+        format!("for {label} of {} {unit}", significant(target, 6))
+    })
 }
 
 /// The quantity that is steered for, and the value wanted in the unit in which it is shown.

@@ -8,6 +8,11 @@ mod air_section;
 pub mod arrival;
 pub mod ask;
 pub mod bound;
+pub mod campaign;
+pub mod campaign_rule;
+mod campaign_words;
+pub mod capture;
+mod capture_words;
 mod correlation;
 mod delivery;
 mod describe;
@@ -37,6 +42,7 @@ pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
 mod walk;
+pub mod wall;
 mod wording;
 mod yaml;
 
@@ -73,6 +79,10 @@ pub struct Scenario {
     pub limits: limits::Limits,
     /// What is asked.
     pub ask: ask::Ask,
+    /// The ways to be captured that are compared, if the file says so.
+    pub capture: Option<capture::Capture>,
+    /// Aerobraking over many passes, when the file describes it (key `campaign`).
+    pub campaign: Option<campaign::Campaign>,
     document: Document,
 }
 
@@ -97,7 +107,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, steering, uncertainty, ask, keys that nobody knows.
+    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -139,6 +149,16 @@ impl Scenario {
             ask = ask::Ask::decode(&section)?;
             section.finish()?;
         }
+        let mut capture = None;
+        if let Some(section) = root.optional_section("capture")? {
+            capture = Some(capture::Capture::decode(&section)?);
+            section.finish()?;
+        }
+        let mut campaign = None;
+        if let Some(section) = root.optional_section("campaign")? {
+            campaign = Some(campaign::Campaign::decode(&section)?);
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -154,6 +174,8 @@ impl Scenario {
             uncertainty,
             limits,
             ask,
+            capture,
+            campaign,
             document,
         })
     }

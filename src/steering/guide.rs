@@ -139,6 +139,15 @@ impl Guide {
         }
     }
 
+    /// The same knowledge of another nominal ship.
+    #[must_use]
+    pub fn with_vehicle(&self, vehicle: &Vehicle<f64>) -> Self {
+        Self {
+            vehicle: vehicle.banked(0.0),
+            ..self.clone()
+        }
+    }
+
     /// The same knowledge with another target.
     #[must_use]
     pub fn with_target(self, target: Target) -> Self {

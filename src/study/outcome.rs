@@ -162,7 +162,7 @@ pub fn describe_aim(
 }
 
 /// Describes a quantity that is the same in every sample: its value throughout, no spread, no error.
-fn certain(value: f64) -> Described {
+pub(super) fn certain(value: f64) -> Described {
     let exact = |value| Estimate {
         value,
         lower: Some(value),
@@ -204,10 +204,12 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
         longest_step_s: 4.0,
     };
     let felt = |m: &Moment| (m.time_s, m.felt.deceleration / G0);
-    let curves: Vec<Vec<(f64, f64)>> = if problem.guide().is_some() {
+    let lands = |result: &PassResult| result.ending == Ending::Landed;
+    let curves: Vec<(Vec<(f64, f64)>, bool)> = if problem.guide().is_some() {
         let logs = steered_logs(problem, aim_m, count);
-        let moments = |log: &Log| log.moments().map(felt).collect();
-        logs.iter().map(moments).collect()
+        let curve =
+            |(result, log): &(PassResult, Log)| (log.moments().map(felt).collect(), lands(result));
+        logs.iter().map(curve).collect()
     } else {
         (0..count)
             .into_par_iter()
@@ -216,26 +218,23 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
                     problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
                 let how = (problem.settings(), options);
                 let flown = fly(problem.models(), &ready, &start, how).ok()?;
-                Some(flown.history.iter().map(felt).collect())
+                Some((
+                    flown.history.iter().map(felt).collect(),
+                    lands(&flown.result),
+                ))
             })
             .collect()
     };
-    // Up to the time by which nearly all have felt nearly all of their deceleration.
-    let mut ends: Vec<f64> = curves
-        .iter()
-        .filter_map(|curve| quiet_after(curve))
-        .collect();
-    ends.sort_by(f64::total_cmp);
-    let end = ends.get(ends.len() * 95 / 100).copied().unwrap_or(1.0);
+    let end = shown_until(&curves);
     let time_s: Vec<f64> = (0..=POINTS)
         .map(|i| end * f64::from(i) / f64::from(POINTS))
         .collect();
-    let probabilities = vec![0.00135, 0.05, 0.5, 0.95, 0.99865];
+    let probabilities = vec![0.01, 0.05, 0.5, 0.95, 0.99];
     let mut quantiles = vec![Vec::new(); probabilities.len()];
     for &time in &time_s {
         let at: Vec<f64> = curves
             .iter()
-            .map(|curve| interpolate(curve, time))
+            .map(|(curve, _)| interpolate(curve, time))
             .collect();
         let sorted = Sorted::new(at).ok();
         for (row, &probability) in quantiles.iter_mut().zip(&probabilities) {
@@ -252,6 +251,24 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
         quantiles,
         samples: curves.len(),
     }
+}
+
+/// The time by which nearly all have felt nearly all of their deceleration; before the first few of those that
+/// come down are on the ground, where nothing more is felt of the air.
+fn shown_until(curves: &[(Vec<(f64, f64)>, bool)]) -> f64 {
+    let mut quiet: Vec<f64> = curves
+        .iter()
+        .filter_map(|(curve, _)| quiet_after(curve))
+        .collect();
+    quiet.sort_by(f64::total_cmp);
+    let quiet = quiet.get(quiet.len() * 95 / 100).copied().unwrap_or(1.0);
+    let landed = curves.iter().filter(|(_, lands)| *lands);
+    let mut down: Vec<f64> = landed
+        .filter_map(|(curve, _)| curve.last().map(|&(time, _)| time))
+        .collect();
+    down.sort_by(f64::total_cmp);
+    let first_down = down.get(curves.len() / 200).copied();
+    first_down.map_or(quiet, |first| quiet.min(first))
 }
 
 /// The last time at which a curve is above a hundredth of its peak.

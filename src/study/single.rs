@@ -1,6 +1,8 @@
 //! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
 
+use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
+use crate::craft::layer::SlabError;
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::ensemble::{LimitKind, Problem};
 use crate::pass::orbit::Corrections;
@@ -28,6 +30,8 @@ pub struct SinglePass {
     pub period_s: Option<f64>,
     /// The burns that mend the orbit, when it is closed.
     pub corrections: Option<Mending>,
+    /// The walls of the ship's spots along the flight and in the soak after it.
+    pub spots: Vec<SpotHeat>,
 }
 
 /// The burns after a pass.
@@ -58,6 +62,9 @@ pub enum SingleError {
     /// The integration stopped.
     #[error(transparent)]
     Fly(#[from] FlyError),
+    /// A wall could not be carried along the flight.
+    #[error("the wall of a spot cannot be carried along the flight: {0}")]
+    Wall(#[from] SlabError),
 }
 
 /// Flies one pass, nominal or of a sample, by the reference integrator.
@@ -91,6 +98,8 @@ pub fn fly_single(
             (pass.flown, Some(pass.log))
         }
     };
+    let nose_radius_m = numbers[Number::NoseRadius as usize];
+    let spots = walls_along(ship, problem.limits(), (&flown, nose_radius_m))?;
     let mass_kg = numbers[Number::ShipMass as usize];
     let (gm, radius) = (planet.gm_m3_s2, planet.equatorial_radius_m);
     let orbit = flown.result.orbit;
@@ -123,6 +132,7 @@ pub fn fly_single(
         flown,
         steered,
         corrections,
+        spots,
     })
 }
 

@@ -2,6 +2,7 @@
 //! (see [`Figure`](super::figure::Figure)); none of them knows a study.
 
 mod axes;
+pub mod bars;
 pub mod break_curves;
 pub mod distribution;
 mod frame;
@@ -19,5 +20,7 @@ pub mod ribbons;
 mod scale;
 pub mod scene;
 pub mod spreads;
+pub mod stacked;
 mod strip;
 mod ticks;
+pub mod walls;

@@ -57,7 +57,12 @@ impl Spread {
 impl Spread {
     /// The values that lie between the shares `BEYOND` and 1 - `BEYOND`.
     fn bulk(&self) -> Option<(f64, f64)> {
-        let mut sorted: Vec<f64> = self.values.iter().copied().filter(|v| v.is_finite()).collect();
+        let mut sorted: Vec<f64> = self
+            .values
+            .iter()
+            .copied()
+            .filter(|v| v.is_finite())
+            .collect();
         sorted.sort_by(f64::total_cmp);
         let last = sorted.len().checked_sub(1)?;
         let cut = whole::count(BEYOND * whole::real(last), last);
@@ -76,7 +81,10 @@ impl Spreads {
         let first = self.series.first();
         let whole = first.and_then(|s| extent(s.values.iter().copied()));
         let bulks = self.series.iter().skip(1).filter_map(Spread::bulk);
-        let ends = whole.into_iter().chain(bulks).flat_map(|(low, high)| [low, high]);
+        let ends = whole
+            .into_iter()
+            .chain(bulks)
+            .flat_map(|(low, high)| [low, high]);
         extent(ends.chain(self.target)).unwrap_or((0.0, 1.0))
     }
 
