@@ -6,9 +6,7 @@
 use super::problem::{Problem, SampleNumber};
 use super::tally::Tally;
 use crate::pass::PassResult;
-use crate::pass::approach::EntryState;
-use crate::pass::batch::{Batch, Cost};
-use crate::pass::dynamics::Sample;
+use crate::pass::batch::Cost;
 use crate::pass::ending::Ending;
 use rayon::prelude::*;
 use std::ops::Range;
@@ -16,6 +14,8 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// Samples flown through one set of lanes before the results are handed back.
 const BLOCK: u64 = 512;
+/// The same of steered samples, each of which takes longer.
+const STEERED_BLOCK: u64 = 64;
 /// Blocks in the air for each thread between two hand-backs: bounds what is held in memory.
 const BLOCKS_PER_THREAD: usize = 8;
 
@@ -119,7 +119,12 @@ impl<'a> Fleet<'a> {
         samples: Range<u64>,
         (number, mut sink): (impl Fn(u64) -> u64 + Sync, impl FnMut(&FlownSample)),
     ) -> Result<(), Stopped> {
-        let per_aim = samples.end.saturating_sub(samples.start).div_ceil(BLOCK);
+        let size = if self.problem.guide().is_some() {
+            STEERED_BLOCK
+        } else {
+            BLOCK
+        };
+        let per_aim = samples.end.saturating_sub(samples.start).div_ceil(size);
         let blocks = per_aim * aims.len() as u64;
         let group = (rayon::current_num_threads() * BLOCKS_PER_THREAD) as u64;
         let mut first = 0;
@@ -132,8 +137,8 @@ impl<'a> Fleet<'a> {
                 .into_par_iter()
                 .map(|block| {
                     let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
-                    let start = samples.start + block % per_aim * BLOCK;
-                    let range = start..samples.end.min(start + BLOCK);
+                    let start = samples.start + block % per_aim * size;
+                    let range = start..samples.end.min(start + size);
                     self.fly_block((aim, aims[aim]), range, &number)
                 })
                 .collect();
@@ -168,17 +173,14 @@ impl<'a> Fleet<'a> {
         let first = samples.start;
         let mut out: Vec<Option<PassResult>> = vec![None; index(samples.end - first)];
         let mut pending = samples.clone();
-        let next = || -> Option<(usize, EntryState, Sample<f64>)> {
-            // A sample whose numbers fit no approach conic stays without a result: it failed.
-            pending.find_map(|place| {
-                let sample = number(place);
-                let (start, ready) =
-                    problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
-                Some((index(place - first), start, ready))
-            })
-        };
-        let _: Cost = Batch::new(problem.models(), problem.settings())
-            .fly(next, |number, result| out[number] = Some(result));
+        // A sample whose numbers fit no approach conic stays without a result: it failed.
+        let launches = pending.by_ref().filter_map(|place| {
+            let sample = number(place);
+            let numbers = problem.numbers(sample);
+            let (start, ready) = problem.launch(aim_m, &numbers, SampleNumber::Of(sample))?;
+            Some(((index(place - first), start, ready), numbers))
+        });
+        let _: Cost = problem.fly_in_lanes(launches, |number, result| out[number] = Some(result));
         self.progress.count(samples.end - first);
         samples
             .zip(out)

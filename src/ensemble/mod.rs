@@ -14,6 +14,7 @@ pub mod people;
 pub mod problem;
 pub mod problem_error;
 pub mod quantile;
+pub mod steered;
 pub mod tally;
 
 pub use before::Before;

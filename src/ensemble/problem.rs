@@ -6,6 +6,7 @@ use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
 use super::problem_error::ProblemError;
+use super::steered::guide_of;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
@@ -15,7 +16,9 @@ use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{Number, Uncertainty};
+use crate::steering::Guide;
 use crate::world::{Planet, World};
+use std::sync::Arc;
 
 /// Which sample is flown, for what is not among its numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,6 +47,7 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    pub(super) guide: Option<Arc<Guide>>,
     before: Before,
     /// The numbers of the scenario, before anything is done to the ship.
     written: Numbers,
@@ -94,6 +98,7 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
+            guide: None,
             before: Before::default(),
             seed: scenario.ask.seed,
             table_lifts: varies(scenario).then(|| {
@@ -112,6 +117,7 @@ impl Problem {
             .radiative
             .take()
             .filter(|model| fastest >= model.slowest_m_s());
+        problem.guide = guide_of(scenario, world, &problem)?.map(Arc::new);
         Ok(problem)
     }
 
@@ -241,6 +247,10 @@ impl Problem {
         before.change(&mut changed.nominal);
         changed.deterministic = self.deterministic && before.is_certain();
         changed.before = before;
+        let vehicle = changed.vehicle(&changed.nominal);
+        changed.guide = self
+            .guide()
+            .map(|guide| Arc::new(guide.with_vehicle(&vehicle)));
         changed.aimed_at(Aim::Periapsis(aim))
     }
 

@@ -218,6 +218,7 @@ fn reading_unit(size: f64, dimension: Dimension) -> Option<&'static Unit> {
     let name = match dimension {
         Dimension::Length if size != 0.0 && size < 1e3 => "m",
         Dimension::Speed if size < 1e3 => "m/s",
+        Dimension::AngularRate if size < 1e-3 => "rad/s",
         Dimension::Mass if size < 1e3 => "kg",
         Dimension::Area if size >= 1e5 => "km2",
         Dimension::HeatLoad if size >= 1e7 => "kJ/cm2",

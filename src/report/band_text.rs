@@ -52,7 +52,7 @@ fn plain_answer(case: &Case, result: &BandResult) -> String {
     }
 }
 
-fn edge_words(case: &Case, side: &str, edge: &Edge) -> String {
+pub(super) fn edge_words(case: &Case, side: &str, edge: &Edge) -> String {
     match edge.limit {
         Some(kind) => format!("{side}: {}", broken_words(case, kind)),
         None => format!("{side} the range of aims ends, not the band"),

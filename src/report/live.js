@@ -20,6 +20,7 @@
     log: (v) => Math.log(v),
     turned: (v) => -v,
     inverse: (v, limit) => -1 / (v + limit.radius),
+    "lowest apoapsis": (v, limit) => 1 / (v + limit.radius),
     root: (v) => v * Math.abs(v),
   };
 

@@ -205,6 +205,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
         }
         Form::Turned => ("turned", Box::new(move |s| s * unit.factor)),
         Form::InverseRadius(_) => ("inverse", Box::new(move |s| s / unit.factor)),
+        Form::TurnedInverseRadius(_) => ("lowest apoapsis", Box::new(move |s| s / unit.factor)),
         Form::SignedRoot => ("root", Box::new(move |s| s * unit.factor)),
     };
     let mut entry = Map::new();
@@ -242,7 +243,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
     ] {
         entry.insert(key.to_owned(), value);
     }
-    if let Form::InverseRadius(radius_m) = gauge.form {
+    if let Form::InverseRadius(radius_m) | Form::TurnedInverseRadius(radius_m) = gauge.form {
         entry.insert("radius".to_owned(), json!(radius_m / 1e3));
     }
     if let Some(key) = key(case, gauge.kind) {

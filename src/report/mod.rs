@@ -41,6 +41,7 @@ pub mod remarks;
 pub mod rows;
 pub mod run_facts;
 mod slider;
+pub mod steered;
 pub mod summary;
 pub mod table;
 pub mod text;

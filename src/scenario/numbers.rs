@@ -235,6 +235,10 @@ impl Number {
             Self::TrimAngle => "trim angle",
             Self::DragFactor => "factor on drag",
             Self::LiftFactor => "factor on lift",
+            Self::NavigationAltitude => "navigation error of the altitude",
+            Self::NavigationSpeed => "navigation error of the speed",
+            Self::NavigationAngle => "navigation error of the flight-path angle",
+            Self::NavigationAccelerometer => "error of the accelerometer",
         }
     }
 }

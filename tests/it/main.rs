@@ -22,6 +22,7 @@ mod regression;
 mod snapshots;
 mod spots;
 mod statistics;
+mod steering;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;

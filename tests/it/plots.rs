@@ -60,6 +60,7 @@ fn break_curves() -> BreakCurves {
         any: limits[0].clone(),
         limits,
         aim_m,
+        held: None,
         required: 0.998_65,
         safe_band_m: Some((103.4e3, 104.8e3)),
         recommended_m: Some(104.1e3),

@@ -19,6 +19,7 @@ pub mod profile;
 pub mod ribbons;
 mod scale;
 pub mod scene;
+pub mod spreads;
 pub mod stacked;
 mod strip;
 mod ticks;
