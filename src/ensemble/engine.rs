@@ -89,6 +89,29 @@ impl<'a> Fleet<'a> {
         &self,
         aims: &[f64],
         samples: Range<u64>,
+        sink: impl FnMut(&FlownSample),
+    ) -> Result<(), Stopped> {
+        self.fly_any((aims, samples), &SampleNumber::Of, sink)
+    }
+
+    /// Flies `count` samples at one aim, the `n`th being the one that `which` gives for `n`, and hands
+    /// every flown sample to `sink` in that order, with `n` for its number.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the run was cancelled; what was handed over until then is complete up to a sample.
+    pub fn fly_chosen(
+        &self,
+        (aim_m, count): (f64, u64),
+        which: impl Fn(u64) -> SampleNumber + Sync,
+        sink: impl FnMut(&FlownSample),
+    ) -> Result<(), Stopped> {
+        self.fly_any((&[aim_m], 0..count), &which, sink)
+    }
+
+    fn fly_any(
+        &self,
+        (aims, samples): (&[f64], Range<u64>),
+        which: &(dyn Fn(u64) -> SampleNumber + Sync),
         mut sink: impl FnMut(&FlownSample),
     ) -> Result<(), Stopped> {
         let per_aim = samples.end.saturating_sub(samples.start).div_ceil(BLOCK);
@@ -106,7 +129,7 @@ impl<'a> Fleet<'a> {
                     let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
                     let start = samples.start + block % per_aim * BLOCK;
                     let range = start..samples.end.min(start + BLOCK);
-                    self.fly_block(aim, aims[aim], range)
+                    self.fly_block((aim, aims[aim]), range, which)
                 })
                 .collect();
             for sample in flown.iter().flatten() {
@@ -130,7 +153,12 @@ impl<'a> Fleet<'a> {
         Ok(tallies)
     }
 
-    fn fly_block(&self, aim: usize, aim_m: f64, samples: Range<u64>) -> Vec<FlownSample> {
+    fn fly_block(
+        &self,
+        (aim, aim_m): (usize, f64),
+        samples: Range<u64>,
+        which: &(dyn Fn(u64) -> SampleNumber + Sync),
+    ) -> Vec<FlownSample> {
         let problem = self.problem;
         let first = samples.start;
         let mut out: Vec<Option<PassResult>> = vec![None; index(samples.end - first)];
@@ -138,8 +166,8 @@ impl<'a> Fleet<'a> {
         let next = || -> Option<(usize, EntryState, Sample<f64>)> {
             // A sample whose numbers fit no approach conic stays without a result: it failed.
             pending.find_map(|sample| {
-                let (start, ready) =
-                    problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
+                let number = which(sample);
+                let (start, ready) = problem.launch(aim_m, &problem.numbers_of(number), number)?;
                 Some((index(sample - first), start, ready))
             })
         };
@@ -152,7 +180,7 @@ impl<'a> Fleet<'a> {
             .zip(out)
             .map(|(sample, result)| {
                 let result = result.unwrap_or_else(PassResult::without_approach);
-                let numbers = problem.judging_numbers(sample);
+                let numbers = problem.judging_numbers_of(which(sample));
                 FlownSample {
                     aim,
                     sample,

@@ -7,9 +7,13 @@ pub mod engine;
 mod fixed;
 pub mod interval;
 pub mod limits;
+pub mod luck;
 pub mod people;
 pub mod problem;
 pub mod quantile;
+pub mod rare;
+pub mod sobol;
+pub mod sources;
 pub mod tally;
 
 pub use engine::{Fleet, Progress, Stopped};

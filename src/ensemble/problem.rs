@@ -1,10 +1,12 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
-use super::air::{AirDraws, flown_dispersion, is_deterministic};
+use super::air::{AirDraws, flown_dispersion};
 use super::draws::{Draws, DrawsError};
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
+use super::luck::Mix;
 use super::people::PeopleError;
+use super::sources::{Source, sources};
 use crate::craft::Vehicle;
 use crate::craft::fitting::FittingError;
 use crate::craft::vehicle::VehicleNumbers;
@@ -24,6 +26,20 @@ pub enum SampleNumber {
     Nominal,
     /// The sample of this number.
     Of(u64),
+    /// A sample that is mixed from two.
+    Mixed(Mix),
+}
+
+impl SampleNumber {
+    /// Whose luck it has; `None` for the nominal pass, which has none.
+    #[must_use]
+    pub fn mix(self) -> Option<Mix> {
+        match self {
+            Self::Nominal => None,
+            Self::Of(sample) => Some(Mix::of(sample)),
+            Self::Mixed(mix) => Some(mix),
+        }
+    }
 }
 
 /// The numbers of one sample, at the places of [`Number::ALL`].
@@ -42,7 +58,7 @@ pub struct Problem {
     limits: LimitSet,
     settings: Settings,
     uncertain_limits: bool,
-    deterministic: bool,
+    sources: Vec<Source>,
     delivery_scale: f64,
     reference: (f64, f64),
     /// Whether the grid of coefficients has lift.
@@ -121,7 +137,7 @@ impl Problem {
                 .numbers
                 .iter()
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
-            deterministic: is_deterministic(uncertainty, world, &dispersion),
+            sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             lifts: models
                 .ship
@@ -225,7 +241,13 @@ impl Problem {
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
-        self.deterministic
+        self.sources.is_empty()
+    }
+
+    /// What is uncertain, in parts that move independently of one another.
+    #[must_use]
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
     }
 
     /// The numbers without any error.
@@ -237,8 +259,12 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
+        self.drawn(Mix::of(sample))
+    }
+
+    fn drawn(&self, mix: Mix) -> Numbers {
         let mut numbers = self.nominal;
-        self.draws.fill(sample, &mut numbers);
+        self.draws.fill_mixed(mix, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [
                 Number::DeliveryPeriapsis,
@@ -256,17 +282,20 @@ impl Problem {
     /// The numbers of the nominal pass or of a sample.
     #[must_use]
     pub fn numbers_of(&self, sample: SampleNumber) -> Numbers {
-        match sample {
-            SampleNumber::Nominal => self.nominal,
-            SampleNumber::Of(sample) => self.numbers(sample),
-        }
+        sample.mix().map_or(self.nominal, |mix| self.drawn(mix))
     }
 
     /// The numbers by which the limits of a sample are judged.
     #[must_use]
     pub fn judging_numbers(&self, sample: u64) -> Numbers {
+        self.judging_numbers_of(SampleNumber::Of(sample))
+    }
+
+    /// As [`Problem::judging_numbers`], of any kind of sample.
+    #[must_use]
+    pub fn judging_numbers_of(&self, sample: SampleNumber) -> Numbers {
         if self.uncertain_limits {
-            self.numbers(sample)
+            self.numbers_of(sample)
         } else {
             self.nominal
         }

@@ -18,6 +18,7 @@ mod emit;
 pub mod likeness;
 pub mod limits;
 pub mod message;
+mod narrowing;
 mod nesting;
 mod node;
 mod numbers;

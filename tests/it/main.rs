@@ -12,6 +12,7 @@ mod layering;
 mod plots;
 mod properties;
 mod regression;
+mod sensitivity;
 mod spots;
 mod statistics;
 mod theory;
