@@ -1,5 +1,6 @@
 //! What can be written on the command line.
 
+use super::influence::InfluenceArgs;
 use crate::report::caution::CAUTION;
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -70,6 +71,8 @@ pub(super) enum Command {
     Band(BandArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     Pass(PassArgs),
+    /// Find which uncertain quantity matters, and what knowing it better is worth
+    Influence(InfluenceArgs),
     /// Check a scenario and say in plain words what was understood
     Check(ScenarioArgs),
     /// Write a commented scenario to start from

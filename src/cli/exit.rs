@@ -4,8 +4,9 @@ use crate::report::ReportError;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
 use crate::study::case::CaseError;
+use crate::study::influence::InfluenceError;
 use crate::study::single::SingleError;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// How the program ends. Listed in the README.
@@ -36,6 +37,12 @@ pub(super) enum CliError {
     Input(#[from] InputError),
     #[error("{message}\n  --> {}", file.display())]
     Band {
+        file: PathBuf,
+        message: String,
+        stopped: bool,
+    },
+    #[error("{message}\n  --> {}", file.display())]
+    Study {
         file: PathBuf,
         message: String,
         stopped: bool,
@@ -72,13 +79,21 @@ impl CliError {
         }
     }
 
+    pub(super) fn influence(error: &InfluenceError, file: &Path) -> Self {
+        Self::Study {
+            file: file.to_owned(),
+            message: error.to_string(),
+            stopped: matches!(error, InfluenceError::Stopped),
+        }
+    }
+
     pub(super) fn exit(&self) -> Exit {
         match self {
             Self::Input(error) => match error.kind() {
                 InputKind::Unreadable => Exit::Files,
                 InputKind::Invalid => Exit::Usage,
             },
-            Self::Band { stopped, .. } => {
+            Self::Band { stopped, .. } | Self::Study { stopped, .. } => {
                 if *stopped {
                     Exit::Stopped
                 } else {

@@ -4,6 +4,7 @@ mod args;
 mod band;
 mod check;
 mod exit;
+mod influence;
 mod new;
 mod pass;
 mod screen;
@@ -32,6 +33,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Influence(args) => influence::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),
         Command::Worlds(args) => worlds::run(args, &cli.common, screen),

@@ -227,7 +227,7 @@ fn limits_section(case: &Case, outcome: &Outcome) -> Section {
     }
 }
 
-fn assumptions(case: &Case) -> Section {
+pub(super) fn assumptions(case: &Case) -> Section {
     let world = &case.world;
     let mut list = vec![
         format!(
@@ -263,7 +263,7 @@ fn assumptions(case: &Case) -> Section {
     }
 }
 
-fn as_run(case: &Case, facts: &RunFacts) -> Section {
+pub(super) fn as_run(case: &Case, facts: &RunFacts) -> Section {
     Section {
         heading: "The scenario as run, and how to run it again".to_owned(),
         blocks: vec![

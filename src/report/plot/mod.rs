@@ -8,6 +8,7 @@ mod frame;
 mod glyphs;
 mod heading;
 pub mod history;
+pub mod influence_bars;
 mod labels;
 pub mod lines;
 pub(super) mod paint;
