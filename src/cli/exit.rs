@@ -91,7 +91,7 @@ impl CliError {
         match self {
             Self::Input(error) => match error.kind() {
                 InputKind::Unreadable => Exit::Files,
-                InputKind::Invalid => Exit::Usage,
+                InputKind::Invalid | InputKind::UnknownKey => Exit::Usage,
             },
             Self::Band { stopped, .. } | Self::Study { stopped, .. } => {
                 if *stopped {

@@ -9,7 +9,7 @@ use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::influence_summary::influence_summary;
 use crate::report::{ReportError, influence_files, influence_text, run_facts};
 use crate::study::Case;
-use crate::study::influence::{HALVED, InfluenceAsk, ROWS, find_influence};
+use crate::study::influence::{BAND_SAMPLES, HALVED, InfluenceAsk, ROWS, find_influence};
 use clap::Args;
 use std::time::Instant;
 
@@ -27,7 +27,7 @@ pub(super) struct InfluenceArgs {
     /// How many of the most influential quantities to halve
     #[arg(long, value_name = "N", default_value_t = HALVED)]
     halve: usize,
-    /// Samples at each aim of the bands compared (default: `ask.samples`, but about 4000 at most)
+    /// Samples at each aim of the bands compared (default: `ask.samples`, but 20000 at most)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     samples: Option<u64>,
     /// Seed of the draws, over the scenario's `ask.seed`
@@ -58,8 +58,11 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
         halved: args.halve,
     };
     let sources = case.problem.sources().len() as u64;
-    // A band and the flights about its edges take some 75 aims.
-    let bands = 75 * args.samples.unwrap_or(4000) * (args.halve as u64 + 1);
+    // A band takes about as many passes as every sample at six aims; a broken limit is looked for in 65 536.
+    let samples = args
+        .samples
+        .unwrap_or(case.scenario.ask.samples.min(BAND_SAMPLES));
+    let bands = 65_536 + samples.saturating_mul(6 * (args.halve as u64 + 1));
     let expected = args.rows.saturating_mul(sources + 2).saturating_add(bands);
     let watch = Watch::start(screen, expected);
     let found = find_influence(&case, &asked, watch.progress())

@@ -124,6 +124,22 @@ pub fn parse_quantity(text: &str, dimension: Dimension) -> Result<f64, QuantityE
     }
 }
 
+/// The number at the start of a text and the rest, trimmed, without asking what unit that is; `None` where
+/// the text does not begin with a finite number.
+///
+/// ```
+/// use periband::numeric::units::split_number;
+/// assert_eq!(split_number("42 km"), Some((42.0, "km")));
+/// assert_eq!(split_number("km"), None);
+/// ```
+#[must_use]
+pub fn split_number(text: &str) -> Option<(f64, &str)> {
+    let text = text.trim();
+    let (number, rest) = text.split_at(number_length(text));
+    let number: f64 = number.parse().ok()?;
+    number.is_finite().then(|| (number, rest.trim()))
+}
+
 /// Length in bytes of the decimal number at the start of `text`; 0 if there is none.
 fn number_length(text: &str) -> usize {
     let bytes = text.as_bytes();

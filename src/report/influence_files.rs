@@ -143,7 +143,7 @@ fn page(
     (figure, facts): (&InfluenceBars, &RunFacts),
 ) -> Result<Page, ReportError> {
     let base = found.band.as_ref().ok();
-    let base = base.and_then(|result| result.band.as_ref().ok());
+    let base = base.and_then(Option::as_ref);
     let halvings: Vec<String> = found
         .halvings
         .iter()

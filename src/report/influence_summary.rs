@@ -22,13 +22,11 @@ pub fn influence_summary(case: &Case, found: &Influence, wall_time_s: f64) -> Va
     broken["samples"] = json!(found.broken.tally.samples);
     broken["broken"] = json!(found.broken.tally.broken_any);
     let (band, why) = match &found.band {
-        Ok(result) => match &result.band {
-            Ok(band) => (band_value(band), Value::Null),
-            Err(_) => (
-                Value::Null,
-                json!("no aim reaches the probability asked for"),
-            ),
-        },
+        Ok(Some(band)) => (band_value(band), Value::Null),
+        Ok(None) => (
+            Value::Null,
+            json!("no aim reaches the probability asked for"),
+        ),
         Err(why) => (Value::Null, json!(why)),
     };
     json!({
@@ -114,7 +112,7 @@ fn band_value(band: &Band) -> Value {
 
 fn halving(case: &Case, found: &Influence, halving: &Halving) -> Value {
     let base = found.band.as_ref().ok();
-    let base = base.and_then(|result| result.band.as_ref().ok());
+    let base = base.and_then(Option::as_ref);
     let in_km = |m: f64| m / 1e3;
     let wider = match halving.change {
         Change::Wider(by) => json!({

@@ -20,21 +20,22 @@ const MOST_COLUMNS: usize = 4;
 pub fn answer(case: &Case, found: &Influence) -> String {
     let mut sentences = Vec::new();
     match &found.band {
-        Ok(band) => {
-            if let Ok(band) = &band.band {
-                sentences.push(format!(
-                    "The safe band is {} wide, {} to {}.",
+        Ok(base) => {
+            sentences.push(match base {
+                Some(band) => format!(
+                    "The safe band is {} wide, {} to {}{}.",
                     km(band.width_m()),
                     km(band.low.aim_m).trim_end_matches(" km"),
-                    km(band.high.aim_m)
-                ));
-            } else {
-                sentences.push(format!(
-                    "There is no safe band at {}.",
-                    percent(case.scenario.ask.probability)
-                ));
-            }
-            let base = band.band.as_ref().ok();
+                    km(band.high.aim_m),
+                    with_fewer(case, found)
+                ),
+                None => format!(
+                    "There is no safe band at {}{}.",
+                    percent(case.scenario.ask.probability),
+                    with_fewer(case, found)
+                ),
+            });
+            let base = base.as_ref();
             sentences.extend(
                 found
                     .halvings
@@ -48,6 +49,17 @@ pub fn answer(case: &Case, found: &Influence) -> String {
     sentences.extend(together(&found.sources));
     let text = sentences.into_iter().filter(|s| !s.is_empty());
     text.collect::<Vec<_>>().join(" ") + &super::limit_words::remarks(case)
+}
+
+/// What has to be said of a band that was looked for with fewer samples than the scenario asks for.
+fn with_fewer(case: &Case, found: &Influence) -> String {
+    if found.band_samples >= case.scenario.ask.samples {
+        return String::new();
+    }
+    format!(
+        " as far as {} samples show, fewer than the scenario asks for",
+        count(found.band_samples)
+    )
 }
 
 /// What halving one quantity would do, in a sentence.

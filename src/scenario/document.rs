@@ -65,7 +65,18 @@ impl Document {
     /// When the path is empty, leads into a value that is no section or list, or past the end
     /// of a list, or when the value is not YAML.
     pub fn set(&mut self, path: &str, value: &str) -> Result<(), InputError> {
-        let assignment = format!("--set {path}={value}");
+        self.set_as(format!("--set {path}={value}"), (path, value))
+    }
+
+    /// As [`Document::set`]; `assignment` is what messages say the value comes from.
+    ///
+    /// # Errors
+    /// As for [`Document::set`].
+    pub fn set_as(
+        &mut self,
+        assignment: String,
+        (path, value): (&str, &str),
+    ) -> Result<(), InputError> {
         let place = Place {
             source: assignment.clone(),
             position: None,
@@ -73,7 +84,7 @@ impl Document {
         let refuse = |error: InputError| error.with_place(place.clone()).with_key(path);
         let parts: Vec<&str> = path.split('.').collect();
         if parts.iter().any(|part| part.trim().is_empty()) {
-            let help = "write `--set section.key=value`";
+            let help = "write the key as in `section.key=value`";
             return Err(refuse(
                 InputError::new("a key to set is empty").with_help(help),
             ));
@@ -145,6 +156,12 @@ impl Document {
             text = format!("{text}#   {}\n", one_line(set));
         }
         text + &emit(&self.root)
+    }
+
+    /// The tree with the values set over it as text, however it came about: without comments, in one form.
+    #[must_use]
+    pub fn resolved(&self) -> String {
+        emit(&self.root)
     }
 
     /// Whether there is a value at a dotted path.

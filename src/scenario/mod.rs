@@ -34,6 +34,7 @@ mod tree;
 pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
+pub mod variation;
 mod walk;
 mod wording;
 mod yaml;

@@ -129,6 +129,21 @@ pub fn find_band(
     }
 }
 
+/// The band and the aim to take, without saying what would open a band that is empty.
+pub(super) fn search_only(
+    aims: &mut Aims<'_>,
+    (problem, range): (&Problem, AimRange),
+) -> Result<(Option<Band>, f64), Stopped> {
+    aims.fly(&grid(range))?;
+    look_closer(aims, range)?;
+    let band = match widest_run(aims) {
+        Some(run) => Some(refine(aims, run, edge_width(problem))?),
+        None => None,
+    };
+    let recommended_m = recommend(aims, band.as_ref())?;
+    Ok((band, recommended_m))
+}
+
 /// The band (or why there is none) and the aim to take.
 fn search(
     aims: &mut Aims<'_>,
@@ -145,7 +160,7 @@ fn search(
     Ok((band, recommended_m))
 }
 
-fn check(ask: &Ask, range: AimRange, problem: &Problem) -> Result<(), BandError> {
+pub(super) fn check(ask: &Ask, range: AimRange, problem: &Problem) -> Result<(), BandError> {
     if problem.limits().is_empty() {
         return Err(BandError::NoLimits);
     }
@@ -167,7 +182,7 @@ fn check(ask: &Ask, range: AimRange, problem: &Problem) -> Result<(), BandError>
 }
 
 /// The first grid of aims.
-fn grid(range: AimRange) -> Vec<f64> {
+pub(super) fn grid(range: AimRange) -> Vec<f64> {
     let mut aims = Vec::new();
     let mut aim = range.from_m;
     while aim < range.to_m - 1e-6 * range.step_m {

@@ -1,12 +1,12 @@
 //! How far the width of one band over another may be off because the samples are finite: the samples are
 //! drawn anew with replacement, the same ones for both bands.
 
+use super::super::aims::Aims;
 use super::super::band::{Band, Edge};
 use super::super::opening::most_broken;
+use crate::ensemble::Stopped;
 use crate::ensemble::quantile::Sorted;
 use crate::ensemble::sobol::Redraw;
-use crate::ensemble::{Fleet, Problem, Progress, Stopped};
-use crate::scenario::Scenario;
 use crate::scenario::ask::Ask;
 
 /// Aims looked at about an edge.
@@ -30,23 +30,25 @@ struct Side {
 }
 
 impl Near {
-    /// Flies the samples at some aims about both edges.
-    pub(super) fn of(
-        problem: &Problem,
-        band: &Band,
-        (scenario, progress): (&Scenario, &Progress),
-    ) -> Result<Self, Stopped> {
-        let fleet = Fleet::new(problem, progress);
-        let width = band.high.aim_m - band.low.aim_m;
-        let side = |edge: &Edge, outwards: f64| {
-            let aims_m = aims(edge, outwards, width);
-            let mut broken = vec![Vec::new(); aims_m.len()];
-            fleet.fly(&aims_m, 0..scenario.ask.samples, |flown| {
-                if flown.broken != 0 {
-                    broken[flown.aim].push(usize::try_from(flown.sample).unwrap_or(usize::MAX));
-                }
-            })?;
-            Ok(Side { aims_m, broken })
+    /// What the samples did about both edges; flies some aims more.
+    pub(super) fn of(aims: &mut Aims<'_>, band: &Band) -> Result<Self, Stopped> {
+        let width_m = band.width_m();
+        let mut side = |edge: &Edge, outwards: f64| {
+            let mut wanted = around(edge, outwards, width_m);
+            aims.fly(&wanted)?;
+            // All that were flown between them too.
+            let ends = (wanted[0], wanted[wanted.len() - 1]);
+            let (low, high) = (ends.0.min(ends.1), ends.0.max(ends.1));
+            let points = aims.points().iter().map(|point| point.aim_m);
+            wanted = points.filter(|aim| (low..=high).contains(aim)).collect();
+            if outwards < 0.0 {
+                wanted.reverse();
+            }
+            let broken = wanted.iter().map(|&aim_m| broken_at(aims, aim_m)).collect();
+            Ok(Side {
+                aims_m: wanted,
+                broken,
+            })
         };
         Ok(Self {
             low: side(&band.low, -1.0)?,
@@ -60,8 +62,14 @@ impl Near {
     }
 }
 
+fn broken_at(aims: &Aims<'_>, aim_m: f64) -> Vec<usize> {
+    let broken = aims.broken_at(aim_m).unwrap_or_default();
+    let place = |sample| usize::try_from(sample).unwrap_or(usize::MAX);
+    broken.into_iter().map(place).collect()
+}
+
 /// Aims about an edge, from the inside outwards; an edge where the range of aims ends stays where it is.
-fn aims(edge: &Edge, outwards: f64, width_m: f64) -> Vec<f64> {
+fn around(edge: &Edge, outwards: f64, width_m: f64) -> Vec<f64> {
     if edge.limit.is_none() {
         return vec![edge.aim_m];
     }

@@ -1,13 +1,15 @@
 //! How much wider the safe band would be with one uncertain quantity halved: the band is looked for
 //! again, with the same luck.
 
-use super::super::band::{Band, BandError, BandResult, find_band};
+use super::super::band::Band;
 use super::super::case::Case;
 use super::InfluenceError;
 use super::edges::{Near, differences};
+use super::search::{Searched, search};
 use crate::ensemble::quantile::Estimate;
-use crate::ensemble::{Problem, Progress};
+use crate::ensemble::{Fleet, Problem, Progress};
 use crate::scenario::Scenario;
+use crate::scenario::arrival::AimRange;
 
 /// What halving one quantity does to the band.
 #[derive(Debug, Clone)]
@@ -45,42 +47,43 @@ impl Band {
 /// Looks for the band again with each of the chosen sources halved.
 pub(super) fn halve(
     (case, scenario): (&Case, &Scenario),
-    found: &BandResult,
+    (base, stretch): (&mut Searched<'_>, AimRange),
     (chosen, progress): (&[usize], &Progress),
 ) -> Result<Vec<Halving>, InfluenceError> {
-    let mut halved = Vec::new();
+    let ask = &scenario.ask;
+    let near_base = match &base.band {
+        Some(band) => Some((band.width_m(), Near::of(&mut base.aims, band)?)),
+        None => None,
+    };
+    let mut halvings = Vec::new();
     for &source in chosen {
         let Some(problem) = with_half(case, scenario, source) else {
             continue;
         };
-        let band = match find_band(scenario, &problem, progress) {
-            Ok(result) => result.band.ok(),
-            Err(BandError::Stopped { .. }) => return Err(InfluenceError::Stopped),
-            Err(error) => return Err(InfluenceError::Band(error)),
+        let fleet = Fleet::new(&problem, progress);
+        let mut found = search(&fleet, (ask, stretch))?;
+        let change = match (&near_base, &found.band) {
+            (Some((before_m, near_base)), Some(band)) => {
+                let near = Near::of(&mut found.aims, band)?;
+                let by_m = band.width_m() - before_m;
+                let doubt = differences(near_base, &near, ask);
+                Change::Wider(Estimate {
+                    value: by_m,
+                    lower: Some(by_m + doubt.0),
+                    upper: Some(by_m + doubt.1),
+                })
+            }
+            (Some(_), None) => Change::Closes,
+            (None, Some(band)) => Change::Opens(band.width_m()),
+            (None, None) => Change::StaysEmpty,
         };
-        halved.push((source, problem, band));
-    }
-    let changes = match &found.band {
-        Ok(base) => {
-            let near = Near::of(&case.problem, base, (scenario, progress))?;
-            changes((base, &near), &halved, (scenario, progress))?
-        }
-        Err(_) => halved
-            .iter()
-            .map(|(_, _, band)| {
-                band.as_ref()
-                    .map_or(Change::StaysEmpty, |band| Change::Opens(band.width_m()))
-            })
-            .collect(),
-    };
-    let all = halved.into_iter().zip(changes);
-    Ok(all
-        .map(|((source, _, band), change)| Halving {
+        halvings.push(Halving {
             source,
-            band,
+            band: found.band,
             change,
-        })
-        .collect())
+        });
+    }
+    Ok(halvings)
 }
 
 /// The problem with the spread of one source halved.
@@ -94,27 +97,4 @@ fn with_half(case: &Case, scenario: &Scenario, source: usize) -> Option<Problem>
         narrowed.uncertainty = narrowed.uncertainty.with_small_scale_times(0.5);
     }
     Problem::new(&narrowed, &case.world).ok()
-}
-
-fn changes(
-    (base, near_base): (&Band, &Near),
-    halved: &[(usize, Problem, Option<Band>)],
-    (scenario, progress): (&Scenario, &Progress),
-) -> Result<Vec<Change>, InfluenceError> {
-    let mut changes = Vec::new();
-    for (_, problem, band) in halved {
-        let Some(band) = band else {
-            changes.push(Change::Closes);
-            continue;
-        };
-        let near = Near::of(problem, band, (scenario, progress))?;
-        let found = band.width_m() - base.width_m();
-        let spread = differences(near_base, &near, &scenario.ask);
-        changes.push(Change::Wider(Estimate {
-            value: found,
-            lower: Some(found + spread.0),
-            upper: Some(found + spread.1),
-        }));
-    }
-    Ok(changes)
 }

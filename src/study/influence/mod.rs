@@ -4,13 +4,13 @@
 mod edges;
 mod halving;
 mod indices;
+mod search;
 
 pub use halving::{Change, Halving};
 pub use indices::{BrokenInfluence, Output, OutputInfluence, Unknown};
 
-use super::band::{BandError, BandResult, find_band};
+use super::band::{Band, BandError, check};
 use super::case::Case;
-use crate::ensemble::interval::samples_needed;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::sources::Source;
 use crate::ensemble::{Fleet, LimitKind, Progress, Stopped};
@@ -19,7 +19,7 @@ use crate::scenario::Scenario;
 /// Rows of the design where none are asked for.
 pub const ROWS: u64 = 8192;
 /// Most samples at each aim of a band where none are asked for.
-pub const BAND_SAMPLES: u64 = 4000;
+pub const BAND_SAMPLES: u64 = 20_000;
 /// Quantities whose spread is halved where no number is asked for.
 pub const HALVED: usize = 3;
 
@@ -73,8 +73,8 @@ pub struct Influence {
     pub outputs: Vec<OutputInfluence>,
     /// The indices of "a limit is broken".
     pub broken: BrokenInfluence,
-    /// The band as things are; `None` where no band could be looked for, and why.
-    pub band: Result<BandResult, String>,
+    /// The band as things are, `None` where no aim is safe; or why no band could be looked for.
+    pub band: Result<Option<Band>, String>,
     /// Samples at each aim of the bands.
     pub band_samples: u64,
     /// What halving the most influential quantities would do, the most influential first.
@@ -139,24 +139,27 @@ pub fn find_influence(
         return Err(InfluenceError::NothingUncertain);
     }
     let scenario = with_samples(case, asked);
-    let band = match find_band(&scenario, &case.problem, progress) {
-        Ok(band) => Ok(band),
-        Err(BandError::Stopped { .. }) => return Err(InfluenceError::Stopped),
-        Err(error @ BandError::TooFewSamples { .. }) => return Err(InfluenceError::Band(error)),
-        Err(error) => Err(error.to_string()),
-    };
-    let aim = choose_aim(case, asked, band.as_ref().ok())?;
-    let fleet = Fleet::new(&case.problem, progress);
     let ask = scenario.ask;
+    let fleet = Fleet::new(&case.problem, progress);
+    let (mut base, why) = match check(&ask, case.problem.aim(), &case.problem) {
+        Ok(()) => {
+            let stretch = search::stretch(&case.problem, (&ask, progress))?;
+            let found = search::search(&fleet, (&ask, stretch))?;
+            (Some((found, stretch)), String::new())
+        }
+        Err(error @ BandError::TooFewSamples { .. }) => return Err(InfluenceError::Band(error)),
+        Err(error) => (None, error.to_string()),
+    };
+    let aim = choose_aim(case, asked, base.as_ref().map(|(found, _)| found))?;
     let outputs = indices::of_outputs(&fleet, aim.0, (asked.rows, &ask))?;
     let broken = indices::of_broken(&fleet, aim.0, &ask)?;
-    let halvings = match &band {
-        Ok(band) => {
-            let ranked = ranked(case, band, (&outputs, &broken));
+    let halvings = match &mut base {
+        Some((found, stretch)) => {
+            let ranked = ranked(case, found.band.as_ref(), (&outputs, &broken));
             let chosen = &ranked[..asked.halved.min(ranked.len())];
-            halving::halve((case, &scenario), band, (chosen, progress))?
+            halving::halve((case, &scenario), (found, *stretch), (chosen, progress))?
         }
-        Err(_) => Vec::new(),
+        None => Vec::new(),
     };
     Ok(Influence {
         aim,
@@ -164,7 +167,7 @@ pub fn find_influence(
         rows: asked.rows,
         outputs,
         broken,
-        band,
+        band: base.map(|(found, _)| found.band).ok_or(why),
         band_samples: ask.samples,
         halvings,
         passes_flown: progress.flown(),
@@ -174,20 +177,15 @@ pub fn find_influence(
 /// The scenario with as many samples at each aim as its bands are looked for with.
 fn with_samples(case: &Case, asked: &InfluenceAsk) -> Scenario {
     let mut scenario = case.scenario.clone();
-    let ask = &mut scenario.ask;
-    let needed = samples_needed(0, ask.probability, 0.5 * (1.0 + ask.confidence));
-    // Twice the fewest, so that a broken sample or two do not close the band.
-    let enough = needed.map_or(BAND_SAMPLES, |needed| {
-        BAND_SAMPLES.max(needed.saturating_mul(2))
-    });
-    ask.samples = asked.band_samples.unwrap_or(ask.samples.min(enough));
+    let samples = scenario.ask.samples.min(BAND_SAMPLES);
+    scenario.ask.samples = asked.band_samples.unwrap_or(samples);
     scenario
 }
 
 fn choose_aim(
     case: &Case,
     asked: &InfluenceAsk,
-    band: Option<&BandResult>,
+    found: Option<&search::Searched<'_>>,
 ) -> Result<(f64, AimChoice), InfluenceError> {
     let (problem, range) = (&case.problem, case.problem.aim());
     if let Some(aim_m) = asked.aim_m {
@@ -201,9 +199,9 @@ fn choose_aim(
         }
         return Ok((aim_m, AimChoice::Given));
     }
-    match band {
-        Some(found) if found.band.is_ok() => Ok((found.recommended_m, AimChoice::Recommended)),
-        Some(found) => Ok((found.recommended_m, AimChoice::Likeliest)),
+    match found {
+        Some(found) if found.band.is_some() => Ok((found.best_m, AimChoice::Recommended)),
+        Some(found) => Ok((found.best_m, AimChoice::Likeliest)),
         None if range.is_single() => Ok((range.from_m, AimChoice::Only)),
         None => Err(InfluenceError::NoAim {
             middle_km: 0.5 * (range.from_m + range.to_m) / 1e3,
@@ -215,21 +213,15 @@ fn choose_aim(
 /// that is not known by the largest of the outputs whose limits set the edges of the band.
 fn ranked(
     case: &Case,
-    band: &BandResult,
+    band: Option<&Band>,
     (outputs, broken): (&[OutputInfluence], &BrokenInfluence),
 ) -> Vec<usize> {
-    let ruling: Vec<Output> = match &band.band {
-        Ok(band) => [band.low.limit, band.high.limit]
-            .into_iter()
-            .flatten()
-            .map(Output::limited_by)
-            .collect(),
-        Err(empty) => [empty.colliding.0, empty.colliding.1]
-            .into_iter()
-            .flatten()
-            .map(Output::limited_by)
-            .collect(),
-    };
+    let edges = band.map_or([None; 2], |band| [band.low.limit, band.high.limit]);
+    let ruling: Vec<Output> = edges
+        .into_iter()
+        .flatten()
+        .map(Output::limited_by)
+        .collect();
     let largest = |among: &dyn Fn(Output) -> bool, source: usize| {
         let some = outputs.iter().filter(|output| among(output.output));
         let totals =
