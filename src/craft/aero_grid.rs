@@ -159,6 +159,14 @@ impl AeroGrid {
         }
     }
 
+    /// The Mach numbers between which the coefficients change, if they do.
+    #[must_use]
+    pub fn mach_range(&self) -> Option<(f64, f64)> {
+        let ends = self.mach.ends();
+        let (first, last) = (*ends.first()?, *ends.last()?);
+        (last > first).then_some((first, last))
+    }
+
     /// Whether any coefficient of lift is not 0.
     #[must_use]
     pub fn lifts(&self) -> bool {

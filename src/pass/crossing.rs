@@ -205,6 +205,7 @@ mod tests {
             heat_flux: 0.0,
             heat_flux_log_rate: 0.0,
             dynamic_pressure: 0.0,
+            dynamic_pressure_log_rate: 0.0,
         };
         let state = |t: f64| [x(t), 0.0, 0.0, v(t), 0.0, 0.0, 0.0, 0.0];
         let rates = |t: f64| [v(t), 0.0, 0.0, a(t), 0.0, 0.0, 0.0, 0.0];

@@ -47,8 +47,10 @@ pub struct Felt<R> {
     pub heat_flux: R,
     /// d ln(heat flux)/dt, 1/s.
     pub heat_flux_log_rate: R,
-    /// Dynamic pressure, Pa; its log rate is that of the deceleration.
+    /// Dynamic pressure, Pa.
     pub dynamic_pressure: R,
+    /// d ln(dynamic pressure)/dt, 1/s; that of the deceleration where coefficients are constant.
+    pub dynamic_pressure_log_rate: R,
 }
 
 /// Position part of a state.
@@ -130,17 +132,19 @@ pub fn derivative<R: Real>(
         drag,
     ];
     let sound_log_rate = found.inverse_sound_log_slope * altitude_rate;
+    let pressure_log_rate = speed_log_rate.mul_add(R::splat(2.0), density_log_rate);
     let felt = Felt {
         altitude,
         altitude_rate,
         speed,
         speed_rate,
         deceleration: drag * found.sensed_over_drag,
-        deceleration_log_rate: speed_log_rate.mul_add(R::splat(2.0), density_log_rate)
+        deceleration_log_rate: pressure_log_rate
             + found.log_rate(speed_log_rate + sound_log_rate, -density_log_rate),
         heat_flux: heating.flux,
         heat_flux_log_rate: heating.log_rate,
         dynamic_pressure: half_density * speed_squared,
+        dynamic_pressure_log_rate: pressure_log_rate,
     };
     (rates, felt)
 }

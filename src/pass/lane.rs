@@ -30,6 +30,7 @@ pub(super) fn felt_of(felt: &Felt<Lanes>, lane: usize) -> Felt<f64> {
         heat_flux: felt.heat_flux.0[lane],
         heat_flux_log_rate: felt.heat_flux_log_rate.0[lane],
         dynamic_pressure: felt.dynamic_pressure.0[lane],
+        dynamic_pressure_log_rate: felt.dynamic_pressure_log_rate.0[lane],
     }
 }
 
@@ -47,6 +48,7 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
         heat_flux: zero,
         heat_flux_log_rate: zero,
         dynamic_pressure: zero,
+        dynamic_pressure_log_rate: zero,
     };
     let mut y = [zero; 8];
     y[0] = Lanes::splat(planet.equatorial_radius_m + planet.interface_m);

@@ -11,7 +11,7 @@ use crate::numeric::lanes::{Lanes, WIDTH};
 
 /// Why a lane wants single attention after a step.
 pub(super) mod flag {
-    /// Deceleration and dynamic pressure have a peak inside the step.
+    /// Deceleration or dynamic pressure has a peak inside the step.
     pub(in crate::pass) const PEAK: u64 = 1;
     /// Heat flux has a peak inside the step.
     pub(in crate::pass) const HEAT: u64 = 2;
@@ -163,6 +163,11 @@ fn choose_felt(kept: Lanes, new: &Felt<Lanes>, old: &Felt<Lanes>) -> Felt<Lanes>
         heat_flux: choose(kept, new.heat_flux, old.heat_flux),
         heat_flux_log_rate: choose(kept, new.heat_flux_log_rate, old.heat_flux_log_rate),
         dynamic_pressure: choose(kept, new.dynamic_pressure, old.dynamic_pressure),
+        dynamic_pressure_log_rate: choose(
+            kept,
+            new.dynamic_pressure_log_rate,
+            old.dynamic_pressure_log_rate,
+        ),
     }
 }
 
@@ -185,11 +190,12 @@ fn raise_flags(bounds: &Bounds, hot: &mut Hot, after: &Felt<Lanes>, kept: Lanes)
         let levelled = (before.deceleration.0[i] > bounds.lowest_level)
             | (after.deceleration.0[i] > bounds.lowest_level);
         let mut flags = 0;
-        flags |= if (a0 > 0.0) & (a1 <= 0.0) {
-            flag::PEAK
-        } else {
-            0
-        };
+        let (p0, p1) = (
+            before.dynamic_pressure_log_rate.0[i],
+            after.dynamic_pressure_log_rate.0[i],
+        );
+        let topped = ((a0 > 0.0) & (a1 <= 0.0)) | ((p0 > 0.0) & (p1 <= 0.0));
+        flags |= if topped { flag::PEAK } else { 0 };
         flags |= if (q0 > 0.0) & (q1 <= 0.0) {
             flag::HEAT
         } else {

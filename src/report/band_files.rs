@@ -2,6 +2,7 @@
 
 use super::band_figures::{break_curves, distribution, ribbons};
 use super::band_text;
+use super::closing::closing;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::folder::{RunFacts, RunFolder};
@@ -163,11 +164,8 @@ impl Files {
                 }),
             }
         }
-        sections.extend([
-            limits_section(case, outcome),
-            assumptions(case),
-            as_run(case, &self.facts),
-        ]);
+        sections.extend([limits_section(case, outcome)]);
+        sections.extend(closing(case, &self.facts));
         let page = Page {
             title: case.scenario.title.clone(),
             lead: band_text::answer(case, result),
@@ -178,7 +176,7 @@ impl Files {
             },
             sections,
         };
-        self.folder.write("report.html", page.html()?.as_bytes())?;
+        self.folder.write_page(&page)?;
         Ok(self.folder.finish(&self.facts)?)
     }
 }
@@ -224,57 +222,5 @@ fn limits_section(case: &Case, outcome: &Outcome) -> Section {
             caption: format!("with {} confidence", percent(case.scenario.ask.confidence)),
             grid,
         }],
-    }
-}
-
-pub(super) fn assumptions(case: &Case) -> Section {
-    let world = &case.world;
-    let mut list = vec![
-        format!(
-            "World {}: {}; entry interface {:.2} km, air table {:.0} to {:.0} km.",
-            world.body().name,
-            world.quality().words(),
-            world.body().entry_interface_m / 1e3,
-            world.air().floor_m() / 1e3,
-            world.air().top_m() / 1e3
-        ),
-        "Three-dimensional point-mass flight: central gravity with the zonal harmonics of the world file, air that \
-         turns with the body, constant drag and lift coefficients, bank angle held."
-            .to_owned(),
-        "Heat flux at the stagnation point of a cold wall by Sutton and Graves (1971), for 2.3 to 116 MJ/kg; \
-         no radiation from the shock layer, which adds to it above about 9 km/s at the Earth and 6 km/s at Mars."
-            .to_owned(),
-        "Density differs from the table by a bias, an error of the scale height and a small-scale field of waves, as \
-         far as the world file and the scenario say: the way in and the way out meet different air."
-            .to_owned(),
-        "The aim is the vacuum periapsis: that of the approach conic without air.".to_owned(),
-    ];
-    list.extend(world.sources().iter().map(|source| {
-        format!(
-            "{}: {} ({}).",
-            source.what,
-            source.text.trim_end_matches('.'),
-            source.known.words()
-        )
-    }));
-    Section {
-        heading: "Assumptions, models and sources".to_owned(),
-        blocks: vec![Block::List(list)],
-    }
-}
-
-pub(super) fn as_run(case: &Case, facts: &RunFacts) -> Section {
-    Section {
-        heading: "The scenario as run, and how to run it again".to_owned(),
-        blocks: vec![
-            Block::Text(format!(
-                "{} (program version {}, seed {}, scenario SHA-256 {})",
-                facts.command,
-                env!("CARGO_PKG_VERSION"),
-                facts.seed,
-                facts.scenario_sha256
-            )),
-            Block::Preformatted(case.scenario.document().as_run()),
-        ],
     }
 }

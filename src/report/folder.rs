@@ -12,6 +12,7 @@ use sha2::{Digest, Sha256};
 
 use super::error::{FileError, ReportError};
 use super::figure::Figure;
+use super::page::Page;
 use super::partial::{self, PartialFile};
 
 /// Name of the manifest.
@@ -129,6 +130,14 @@ impl RunFolder {
         self.write(&format!("{name}.svg"), svg.as_bytes())?;
         self.write(&format!("{name}.png"), &figure.png()?)?;
         Ok(svg)
+    }
+
+    /// Writes a page as `report.html`.
+    ///
+    /// # Errors
+    /// [`ReportError`] when it cannot be filled in or written.
+    pub fn write_page(&mut self, page: &Page) -> Result<(), ReportError> {
+        Ok(self.write("report.html", page.html()?.as_bytes())?)
     }
 
     /// Writes JSON with a line feed at its end; keys keep their order.

@@ -1,6 +1,6 @@
 //! The files of an influence study: summary, table, figure, page, scenario as run, manifest.
 
-use super::band_files::{as_run, assumptions};
+use super::closing::closing;
 use super::error::ReportError;
 use super::folder::RunFacts;
 use super::grid::{Grid, Tone};
@@ -50,7 +50,7 @@ pub fn write(
     let figure = figure(case, found);
     folder.write_figure("influence", &figure)?;
     let page = page(case, found, (&figure, &facts))?;
-    folder.write("report.html", page.html()?.as_bytes())?;
+    folder.write_page(&page)?;
     Ok(folder.finish(&facts)?)
 }
 
@@ -170,7 +170,7 @@ fn page(
         heading: "Shares of the variance".to_owned(),
         blocks: tables(found),
     });
-    sections.extend([assumptions(case), as_run(case, facts)]);
+    sections.extend(closing(case, facts));
     Ok(Page {
         title: format!("What matters: {}", case.scenario.title),
         lead: answer(case, found),

@@ -132,7 +132,7 @@ pub(super) fn decode_aerodynamics(within: &Section<'_>) -> Result<Option<AeroSpe
     let table = section.optional("table");
     let shape = section.optional_section("shape")?;
     let free_molecular = section.optional_section("free_molecular")?;
-    let form = match (&table, &shape, &free_molecular) {
+    let form = match (&table, shape, &free_molecular) {
         (Some(node), None, _) => table_of(node)?,
         (None, Some(shape), _) => AeroForm::Shape(shape_of(shape)?),
         (None, None, Some(_)) => AeroForm::Constant,
@@ -164,9 +164,6 @@ pub(super) fn decode_aerodynamics(within: &Section<'_>) -> Result<Option<AeroSpe
         .transpose()?;
     let knudsen_length_m =
         section.optional_quantity("knudsen_length", Dimension::Length, LENGTH_M)?;
-    if let Some(shape) = shape {
-        shape.finish()?;
-    }
     section.finish()?;
     Ok(Some(AeroSpec {
         form,
@@ -206,7 +203,7 @@ fn table_of(node: &Node<'_>) -> Result<AeroForm, InputError> {
     })
 }
 
-fn shape_of(shape: &Section<'_>) -> Result<ShapeSpec, InputError> {
+fn shape_of(shape: Section<'_>) -> Result<ShapeSpec, InputError> {
     const KINDS: [&str; 5] = ["sphere", "sphere_cone", "segment", "plate", "cylinder"];
     let mut found = None;
     for kind in KINDS {
@@ -217,11 +214,11 @@ fn shape_of(shape: &Section<'_>) -> Result<ShapeSpec, InputError> {
             found = Some(one_shape(kind, section)?);
         }
     }
-    found.ok_or_else(|| {
-        shape
-            .error("the shape is missing")
-            .with_help(format!("write one of {}", KINDS.join(", ")))
-    })
+    let missing = shape
+        .error("the shape is missing")
+        .with_help(format!("write one of {}", KINDS.join(", ")));
+    shape.finish()?;
+    found.ok_or(missing)
 }
 
 fn one_shape(kind: &str, section: Section<'_>) -> Result<ShapeSpec, InputError> {

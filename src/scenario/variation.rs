@@ -155,7 +155,10 @@ mod tests {
         let list = parsed("ship.mass=50t, 60 t,70");
         assert_eq!((list.values.len(), list.unit.as_str()), (3, "t"));
         assert_eq!(list.value_text(2), "70 t");
-        assert_eq!(parsed("limits.heat_flux=60 W/cm2").value_text(0), "60 W/cm2");
+        assert_eq!(
+            parsed("limits.heat_flux=60 W/cm2").value_text(0),
+            "60 W/cm2"
+        );
     }
 
     #[test]
@@ -165,10 +168,22 @@ mod tests {
             ("ship.mass", "the values to take are missing"),
             ("=1,2", "the key to vary is empty"),
             ("ship..mass=1,2", "the key to vary is empty"),
-            ("ship.mass=50t..70t", "how many values the range has is missing"),
-            ("ship.mass=50t..70t:1", "a range has from 2 to 1000 values, got `1`"),
-            ("ship.mass=50t..70t:many", "a range has from 2 to 1000 values, got `many`"),
-            ("ship.mass=50t..70kg:3", "`t` and `kg` are two units: write all values in the same one"),
+            (
+                "ship.mass=50t..70t",
+                "how many values the range has is missing",
+            ),
+            (
+                "ship.mass=50t..70t:1",
+                "a range has from 2 to 1000 values, got `1`",
+            ),
+            (
+                "ship.mass=50t..70t:many",
+                "a range has from 2 to 1000 values, got `many`",
+            ),
+            (
+                "ship.mass=50t..70kg:3",
+                "`t` and `kg` are two units: write all values in the same one",
+            ),
             ("ship.mass=50t..50t:3", "50 is given twice"),
             ("ship.mass=heavy,light", "expected a number, got `heavy`"),
             ("ship.mass=", "expected a number, got ``"),
@@ -177,7 +192,10 @@ mod tests {
             assert_eq!(said(text), message, "{text}");
         }
         let error = Variation::parse("ship.mass").unwrap_err().to_string();
-        assert!(error.contains("--> --vary ship.mass") && error.contains("help:"), "{error}");
+        assert!(
+            error.contains("--> --vary ship.mass") && error.contains("help:"),
+            "{error}"
+        );
     }
 
     #[test]
