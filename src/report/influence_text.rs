@@ -48,7 +48,7 @@ pub fn answer(case: &Case, found: &Influence) -> String {
     sentences.push(most_influential(case, found));
     sentences.extend(together(&found.sources));
     let text = sentences.into_iter().filter(|s| !s.is_empty());
-    text.collect::<Vec<_>>().join(" ") + &super::limit_words::remarks(case)
+    text.collect::<Vec<_>>().join(" ") + &super::remarks::remarks(case)
 }
 
 /// What has to be said of a band that was looked for with fewer samples than the scenario asks for.
