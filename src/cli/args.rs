@@ -1,6 +1,7 @@
 //! What can be written on the command line.
 
 use super::influence::InfluenceArgs;
+use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -71,6 +72,8 @@ pub(super) enum Command {
     Band(BandArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     Pass(PassArgs),
+    /// Run a study at many points, one or two numbers of the scenario varied
+    Sweep(SweepArgs),
     /// Find which uncertain quantity matters, and what knowing it better is worth
     Influence(InfluenceArgs),
     /// Check a scenario and say in plain words what was understood

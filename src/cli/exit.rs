@@ -6,6 +6,7 @@ use crate::study::band::BandError;
 use crate::study::case::CaseError;
 use crate::study::influence::InfluenceError;
 use crate::study::single::SingleError;
+use crate::study::sweep::SweepError;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -41,6 +42,10 @@ pub(super) enum CliError {
         message: String,
         stopped: bool,
     },
+    #[error(
+        "stopped after {done} of {of} points, which are kept: the same command goes on from there"
+    )]
+    SweepStopped { done: usize, of: usize },
     #[error("{message}\n  --> {}", file.display())]
     Study {
         file: PathBuf,
@@ -79,6 +84,13 @@ impl CliError {
         }
     }
 
+    pub(super) fn sweep(error: SweepError) -> Self {
+        match error {
+            SweepError::Input(error) => Self::Input(error),
+            other => Self::Usage(other.to_string()),
+        }
+    }
+
     pub(super) fn influence(error: &InfluenceError, file: &Path) -> Self {
         Self::Study {
             file: file.to_owned(),
@@ -104,7 +116,7 @@ impl CliError {
                 Exit::Usage
             }
             Self::Single(SingleError::Fly(_)) => Exit::Numerical,
-            Self::Report(ReportError::Stopped(_)) => Exit::Stopped,
+            Self::Report(ReportError::Stopped(_)) | Self::SweepStopped { .. } => Exit::Stopped,
             Self::Report(_) | Self::Write { .. } => Exit::Files,
         }
     }

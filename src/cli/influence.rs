@@ -58,12 +58,13 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
         halved: args.halve,
     };
     let sources = case.problem.sources().len() as u64;
-    // A band takes about as many passes as every sample at six aims; a broken limit is looked for in 65 536.
+    // A band takes about as many passes as every sample at six aims; a broken limit is looked for in eight
+    // samples a row.
     let samples = args
         .samples
         .unwrap_or(case.scenario.ask.samples.min(BAND_SAMPLES));
-    let bands = 65_536 + samples.saturating_mul(6 * (args.halve as u64 + 1));
-    let expected = args.rows.saturating_mul(sources + 2).saturating_add(bands);
+    let bands = samples.saturating_mul(6 * (args.halve as u64 + 1));
+    let expected = args.rows.saturating_mul(sources + 10).saturating_add(bands);
     let watch = Watch::start(screen, expected);
     let found = find_influence(&case, &asked, watch.progress())
         .map_err(|error| CliError::influence(&error, &args.scenario.file))?;

@@ -8,6 +8,7 @@ mod influence;
 mod new;
 mod pass;
 mod screen;
+mod sweep;
 mod watch;
 mod worlds;
 
@@ -33,6 +34,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Sweep(args) => sweep::run(args, &cli.common, screen),
         Command::Influence(args) => influence::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),

@@ -7,6 +7,7 @@ pub mod influence;
 pub mod opening;
 pub mod outcome;
 pub mod single;
+pub mod sweep;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};
 pub use case::{Case, CaseError};

@@ -16,6 +16,7 @@ mod regression;
 mod sensitivity;
 mod spots;
 mod statistics;
+mod sweep;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;

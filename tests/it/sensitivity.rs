@@ -238,34 +238,33 @@ fn halving_the_only_error_gives_half_of_its_quantile_back() {
     assert!(held >= 17, "{held} of 20 hold {truth}");
 }
 
+/// One source alone takes the whole variance. With everything from B the mixed sample is B itself: the terms
+/// of the first-order index are then b(b − a), of variance 3 for standard normal a and b, so that its
+/// standard error is √(3/1024) = 0.054; those of the total one are (a − b)²/2, of variance 2 and standard
+/// error 0.044. Four of each, the outputs being nearly linear in the one error.
 #[test]
 fn the_only_source_has_the_whole_variance() {
     let found = influence(
         &delivered(1),
         &InfluenceAsk {
-            rows: 256,
+            rows: 1024,
             halved: 0,
             ..InfluenceAsk::default()
         },
     );
     assert_eq!(found.sources.len(), 1);
-    for output in &found.outputs {
-        // No orbit is left after a flight that comes down.
-        let Ok(indices) = &output.indices else {
-            continue;
-        };
-        assert!(holds(&indices.total[0], 1.0), "{output:?}");
-        // With everything from B the mixed sample is B itself, so that both indices differ by errors alone.
-        assert!((indices.first[0].value - 1.0).abs() < 0.2, "{output:?}");
+    // No orbit is left after a flight that comes down.
+    let known: Vec<_> = found
+        .outputs
+        .iter()
+        .filter_map(|o| o.indices.as_ref().ok())
+        .collect();
+    assert!(known.len() >= 6, "{} outputs", known.len());
+    for indices in known {
+        let (first, total) = (indices.first[0].value, indices.total[0].value);
+        assert!((first - 1.0).abs() < 0.22, "{indices:?}");
+        assert!((total - 1.0).abs() < 0.18, "{indices:?}");
     }
-    assert!(
-        found
-            .outputs
-            .iter()
-            .filter(|output| output.indices.is_ok())
-            .count()
-            >= 6
-    );
 }
 
 /// For independent quantities the shares that each has alone cannot sum to more than the whole: the lower
@@ -312,7 +311,7 @@ fn what_has_no_influence_to_look_for_says_so() {
         find_influence(case, asked, &Progress::default()).expect_err("refused")
     };
     let text = "title: x\nworld: mars\nship: {mass: 1 t, reference_area: 5 m2, drag_coefficient: 1.5, nose_radius: 1 m}\n\
-        arrival: {orbit: {apoapsis_altitude: 40000 km, inclination: 0 deg, aim_periapsis: {from: 60 km, to: 120 km}}}\n";
+        arrival: {orbit: {apoapsis_altitude: 40000 km, inclination: 0 deg, aim_periapsis: {from: 60 km, to: 120 km, step: 10 km}}}\n";
     let without_limits = crate::case_of(text);
     let error = refused(&without_limits, &asked);
     assert!(matches!(error, InfluenceError::NoAim { .. }), "{error}");

@@ -11,6 +11,7 @@ pub mod history;
 pub mod influence_bars;
 mod labels;
 pub mod lines;
+pub mod map;
 pub(super) mod paint;
 pub mod palette;
 mod panel;

@@ -9,8 +9,8 @@ use crate::ensemble::{Fleet, Stopped, Tally};
 use crate::pass::{Ending, PassResult};
 use crate::scenario::ask::Ask;
 
-/// Samples flown between two looks at how many broke a limit.
-const EVENT_BLOCK: u64 = 16_384;
+/// Samples flown between two looks at how many broke a limit, for each row of the design.
+const EVENT_BLOCK: u64 = 2;
 /// Blocks of them at most.
 const EVENT_BLOCKS: u64 = 4;
 /// Largest share of the rows of a design that may have no value.
@@ -148,12 +148,13 @@ fn rows_missing(values: &[Option<f64>], rows: u64) -> u64 {
 pub(super) fn of_broken(
     fleet: &Fleet<'_>,
     aim_m: f64,
-    ask: &Ask,
+    (rows, ask): (u64, &Ask),
 ) -> Result<BrokenInfluence, Stopped> {
     let mut tally = Tally::new(fleet.problem().limits().entries().len());
     let mut events: Vec<u64> = Vec::new();
+    let size = EVENT_BLOCK * rows;
     for block in 0..EVENT_BLOCKS {
-        let samples = block * EVENT_BLOCK..(block + 1) * EVENT_BLOCK;
+        let samples = block * size..(block + 1) * size;
         fleet.fly(&[aim_m], samples, |flown| {
             tally.count(flown.result.ending, flown.broken);
             if flown.broken != 0 {

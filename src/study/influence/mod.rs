@@ -152,7 +152,7 @@ pub fn find_influence(
     };
     let aim = choose_aim(case, asked, base.as_ref().map(|(found, _)| found))?;
     let outputs = indices::of_outputs(&fleet, aim.0, (asked.rows, &ask))?;
-    let broken = indices::of_broken(&fleet, aim.0, &ask)?;
+    let broken = indices::of_broken(&fleet, aim.0, (asked.rows, &ask))?;
     let halvings = match &mut base {
         Some((found, stretch)) => {
             let ranked = ranked(case, found.band.as_ref(), (&outputs, &broken));
