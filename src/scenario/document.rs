@@ -11,7 +11,7 @@ use super::source::Source;
 use super::token::width_at;
 use super::value::{Step, Value};
 use super::walk::End;
-use super::yaml::{self, Fault};
+use super::yaml;
 
 /// A scenario or world file as loaded, with the values set over it.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +52,7 @@ impl Document {
                 root,
                 overrides: Vec::new(),
             }),
-            Err(fault) => Err(placed_fault(&source, fault)),
+            Err(fault) => Err(source.fault(fault)),
         }
     }
 
@@ -91,9 +91,7 @@ impl Document {
         }
         let value = Source::from_text(&assignment, value)
             .map_err(|error| refuse(InputError::new(error.message())))
-            .and_then(|source| {
-                yaml::parse(&source.text).map_err(|fault| refuse(fault_error(fault)))
-            })?;
+            .and_then(|source| yaml::parse(&source.text).map_err(|fault| refuse(fault.into())))?;
         let mut steps = Vec::new();
         put(&mut self.root, &parts, value, &mut steps).map_err(refuse)?;
         self.overrides.push(Override { steps, assignment });
@@ -245,22 +243,6 @@ impl Document {
             None => self.source.whole(),
         }
     }
-}
-
-fn fault_error(fault: Fault) -> InputError {
-    let error = InputError::new(fault.message);
-    match fault.help {
-        Some(help) => error.with_help(help),
-        None => error,
-    }
-}
-
-fn placed_fault(source: &Source, fault: Fault) -> InputError {
-    let place = match fault.index {
-        Some(index) => source.place(index, width_at(&source.text[index..], None, End::Value)),
-        None => source.whole(),
-    };
-    fault_error(fault).with_place(place)
 }
 
 #[cfg(test)]

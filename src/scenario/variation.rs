@@ -3,7 +3,7 @@
 
 use super::document::Document;
 use super::message::{InputError, Place};
-use crate::numeric::units::split_number;
+use crate::numeric::written::split_number;
 
 /// Most values of one number.
 pub const MOST_VALUES: usize = 1000;

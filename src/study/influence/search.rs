@@ -91,6 +91,7 @@ mod tests {
         let case = Case::from_scenario(scenario).unwrap();
         let ask = Ask {
             samples: 2000,
+            probability: 0.99,
             ..case.scenario.ask
         };
         let whole = Progress::default();
