@@ -5,7 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use crate::ensemble::problem::SampleNumber;
 use crate::numeric::units::{Dimension, parse_quantity};
-use crate::report::grid::Grid;
+use crate::report::grid::{Grid, Tone};
 use crate::report::{heat_text, pass_files, pass_text};
 use crate::study::Case;
 use crate::study::single::{SinglePass, fly_single};
@@ -41,11 +41,7 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         (&args.out.out, &again(args, aim_m)),
     )?;
     screen.json(&summary);
-    screen.say(
-        Screen::terminal()
-            .paragraph(&pass_text::answer(&case, &single), 0)
-            .trim_end(),
-    );
+    screen.answer(&pass_text::answer(&case, &single), Tone::Strong);
     let broken = pass_text::broken(&case, &single);
     if !broken.is_empty() {
         screen.say(Screen::terminal().paragraph(&broken, 0).trim_end());

@@ -133,6 +133,20 @@ impl PeopleWatch {
         self.curves.iter().any(|curve| curve.broken(pass))
     }
 
+    /// Each level of every curve by its place among those that are watched, and the longest stay above it, s:
+    /// infinite where the curve sets none.
+    pub fn allowed(&self) -> impl Iterator<Item = (usize, f64)> {
+        let curves = self.curves.iter();
+        curves.flat_map(|curve| (curve.first..).zip(curve.allowed_s.iter().copied()))
+    }
+
+    /// The sensed acceleration that no curve lets pass for any time, m/s².
+    #[must_use]
+    pub fn peak_m_s2(&self) -> f64 {
+        let peaks = self.curves.iter().map(|curve| curve.peak_m_s2);
+        peaks.fold(f64::INFINITY, f64::min)
+    }
+
     /// The axes that are watched, that of the braking first, each with the share of the sensed acceleration that
     /// acts along it and where its curve comes from.
     pub fn watched(&self) -> impl Iterator<Item = (SeatAxis, f64, &str)> {

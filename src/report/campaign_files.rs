@@ -1,12 +1,12 @@
 //! The files of campaigns: summary, tables of campaigns and passes, figures, page, scenario as run, manifest.
 
-use super::band_files::as_run;
 use super::campaign_figures::{
     days, orbit_over_time, passes_in_band, periapsis_over_time, trims, walls_in_passes, worst,
 };
 use super::campaign_rows;
 use super::campaign_tables::{events, quantities};
 use super::campaign_text::{answer, shown_unit};
+use super::closing::closing;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::grid::Tone;
@@ -78,11 +78,8 @@ pub fn write(
             }),
         }
     }
-    sections.extend([
-        happened(case, outcome),
-        assumptions(case, rule, outcome),
-        as_run(case, &facts),
-    ]);
+    sections.extend([happened(case, outcome), assumptions(case, rule, outcome)]);
+    sections.extend(closing(case, &facts));
     let good = outcome.held() == outcome.asked;
     let page = Page {
         title: case.scenario.title.clone(),
@@ -90,7 +87,7 @@ pub fn write(
         tone: if good { Tone::Good } else { Tone::Bad },
         sections,
     };
-    folder.write("report.html", page.html()?.as_bytes())?;
+    folder.write_page(&page)?;
     Ok(folder.finish(&facts)?)
 }
 
@@ -166,7 +163,7 @@ fn happened(case: &Case, outcome: &CampaignOutcome) -> Section {
 
 fn assumptions(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Section {
     let world = &case.world;
-    let mut list = vec![
+    let list = vec![
         format!(
             "World {}: {}; passes are flown below {:.1} km, where the air counts, and above it under gravity alone.",
             world.body().name,
@@ -195,16 +192,8 @@ fn assumptions(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Secti
             .to_owned(),
         "Limits on the orbit after a pass (captured below, comes down) are not asked of a campaign.".to_owned(),
     ];
-    list.extend(world.sources().iter().map(|source| {
-        format!(
-            "{}: {} ({}).",
-            source.what,
-            source.text.trim_end_matches('.'),
-            source.known.words()
-        )
-    }));
     Section {
-        heading: "Assumptions, models and sources".to_owned(),
+        heading: "Assumptions of the campaign".to_owned(),
         blocks: vec![Block::List(list)],
     }
 }

@@ -2,6 +2,7 @@
 
 use super::capture_figures::{front, masses, timeline};
 use super::capture_words::{break_key, row_name, way_key};
+use super::closing::closing;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::grid::Tone;
@@ -62,6 +63,15 @@ pub fn write(
         folder.write_figure(name, figure.as_ref())?;
         drawn.push(Block::figure(figure.as_ref())?);
     }
+    let mut sections = vec![
+        ways(case, comparison),
+        Section {
+            heading: "Masses, times and the front".to_owned(),
+            blocks: drawn,
+        },
+        assumptions(),
+    ];
+    sections.extend(closing(case, &facts));
     let page = Page {
         title: case.scenario.title.clone(),
         lead: capture_text::answer(case, comparison),
@@ -70,29 +80,9 @@ pub fn write(
         } else {
             Tone::Bad
         },
-        sections: vec![
-            ways(case, comparison),
-            Section {
-                heading: "Masses, times and the front".to_owned(),
-                blocks: drawn,
-            },
-            assumptions(case),
-            Section {
-                heading: "The scenario as run, and how to run it again".to_owned(),
-                blocks: vec![
-                    Block::Text(format!(
-                        "{} (program version {}, seed {}, scenario SHA-256 {})",
-                        facts.command,
-                        env!("CARGO_PKG_VERSION"),
-                        facts.seed,
-                        facts.scenario_sha256
-                    )),
-                    Block::Preformatted(case.scenario.document().as_run()),
-                ],
-            },
-        ],
+        sections,
     };
-    folder.write("report.html", page.html()?.as_bytes())?;
+    folder.write_page(&page)?;
     Ok(folder.finish(&facts)?)
 }
 
@@ -117,8 +107,8 @@ fn ways(case: &Case, comparison: &Comparison) -> Section {
     }
 }
 
-fn assumptions(case: &Case) -> Section {
-    let mut list: Vec<String> = [
+fn assumptions() -> Section {
+    let list: Vec<String> = [
         "Burns of the capture by engine are integrated: constant thrust and specific impulse, gravity of a point mass, \
          the best start by minimisation. The first is done as planned whatever the delivery; each later one is sized \
          for the orbit that the one before it left. Robbins' estimate of the loss stands beside the integrated one.",
@@ -141,16 +131,8 @@ fn assumptions(case: &Case) -> Section {
     ]
     .map(str::to_owned)
     .to_vec();
-    list.extend(case.world.sources().iter().map(|source| {
-        format!(
-            "{}: {} ({}).",
-            source.what,
-            source.text.trim_end_matches('.'),
-            source.known.words()
-        )
-    }));
     Section {
-        heading: "Assumptions, models and sources".to_owned(),
+        heading: "Assumptions of the comparison".to_owned(),
         blocks: vec![Block::List(list)],
     }
 }

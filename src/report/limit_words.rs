@@ -37,6 +37,16 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
     }
 }
 
+/// The key by which the palette of the figures knows a limit: levels and spots carry their number.
+#[must_use]
+pub fn mark_key(kind: LimitKind) -> String {
+    match kind {
+        LimitKind::StayAbove(level) => format!("stay_above_{}", level + 1),
+        LimitKind::Spot(spot) => format!("spot_{}", spot + 1),
+        other => other.key().to_owned(),
+    }
+}
+
 /// Short name of breaking a limit, for curves of how often that happens.
 #[must_use]
 pub fn breaking_name(case: &Case, kind: LimitKind) -> String {

@@ -1,6 +1,8 @@
 //! The files of a single pass: history, figure, summary, scenario as run, manifest.
 
 use super::error::ReportError;
+use super::figure::Figure;
+use super::pass_page;
 use super::plot::history::History;
 use super::plot::walls::{WallCurves, Walls};
 use super::run_facts::facts;
@@ -41,9 +43,12 @@ pub fn write(
     folder.note("history.parquet")?;
     write_csv(&folder.file("history.csv"), &columns)?;
     folder.note("history.csv")?;
-    folder.write_figure("history", &figure(case, single))?;
+    let (history, walls) = (figure(case, single), walls_figure(case, single));
+    folder.write_figure("history", &history)?;
+    let mut drawn: Vec<&dyn Figure> = vec![&history];
     if !single.spots.is_empty() {
-        folder.write_figure("walls", &walls_figure(case, single))?;
+        folder.write_figure("walls", &walls)?;
+        drawn.push(&walls);
     }
     if single.spots.iter().any(|spot| spot.takes_time) {
         let columns = soak_columns(single);
@@ -52,6 +57,7 @@ pub fn write(
         write_csv(&folder.file("walls.csv"), &columns)?;
         folder.note("walls.csv")?;
     }
+    folder.write_page(&pass_page::page(case, single, &drawn, &facts)?)?;
     Ok(folder.finish(&facts)?)
 }
 

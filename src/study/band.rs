@@ -139,10 +139,18 @@ fn search(
     range: AimRange,
 ) -> Result<(Result<Band, Empty>, f64), Stopped> {
     look_over(aims, range)?;
+    log::info!(
+        "looked over the range of aims: {} flown",
+        aims.points().len()
+    );
     let band = match widest_run(aims) {
         Some(run) => Ok(refine(aims, run, edge_width(fleet.problem()))?),
         None => Err(explain_empty(aims, fleet)?),
     };
+    log::info!(
+        "edges closed or an empty band explained: {} aims flown",
+        aims.points().len()
+    );
     let recommended_m = recommend(aims, band.as_ref().ok())?;
     Ok((band, recommended_m))
 }

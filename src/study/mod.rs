@@ -9,6 +9,7 @@ mod campaign_timeline;
 mod campaign_walls;
 pub mod capture;
 pub mod case;
+pub mod live;
 pub mod opening;
 pub mod outcome;
 pub mod second_opinion;

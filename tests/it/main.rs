@@ -2,6 +2,7 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod browser;
 mod campaigns;
 mod capture;
 mod cli;
@@ -16,6 +17,7 @@ mod people;
 mod plots;
 mod properties;
 mod regression;
+mod snapshots;
 mod spots;
 mod statistics;
 mod theory;
