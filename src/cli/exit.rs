@@ -3,11 +3,12 @@
 use crate::report::ReportError;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
+use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
 use crate::study::influence::InfluenceError;
 use crate::study::single::SingleError;
 use crate::study::sweep::SweepError;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// How the program ends. Listed in the README.
@@ -42,16 +43,6 @@ pub(super) enum CliError {
         message: String,
         stopped: bool,
     },
-    #[error(
-        "stopped after {done} of {of} points, which are kept: the same command goes on from there"
-    )]
-    SweepStopped { done: usize, of: usize },
-    #[error("{message}\n  --> {}", file.display())]
-    Study {
-        file: PathBuf,
-        message: String,
-        stopped: bool,
-    },
     #[error(transparent)]
     Single(#[from] SingleError),
     #[error(transparent)]
@@ -60,6 +51,8 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
+    #[error("{0}")]
+    Stopped(String),
     #[error("cannot write {}: {source}", path.display())]
     Write {
         path: PathBuf,
@@ -91,11 +84,23 @@ impl CliError {
         }
     }
 
-    pub(super) fn influence(error: &InfluenceError, file: &Path) -> Self {
-        Self::Study {
-            file: file.to_owned(),
+    pub(super) fn influence(error: &InfluenceError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
             message: error.to_string(),
             stopped: matches!(error, InfluenceError::Stopped),
+        }
+    }
+
+    pub(super) fn capture(error: CaptureError, file: PathBuf) -> Self {
+        match error {
+            CaptureError::Input(error) => Self::Input(error),
+            CaptureError::Band(error) => Self::band(&error, file),
+            CaptureError::Stopped { .. } => Self::Band {
+                file,
+                message: error.to_string(),
+                stopped: true,
+            },
         }
     }
 
@@ -105,7 +110,7 @@ impl CliError {
                 InputKind::Unreadable => Exit::Files,
                 InputKind::Invalid | InputKind::UnknownKey => Exit::Usage,
             },
-            Self::Band { stopped, .. } | Self::Study { stopped, .. } => {
+            Self::Band { stopped, .. } => {
                 if *stopped {
                     Exit::Stopped
                 } else {
@@ -115,8 +120,8 @@ impl CliError {
             Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
                 Exit::Usage
             }
-            Self::Single(SingleError::Fly(_)) => Exit::Numerical,
-            Self::Report(ReportError::Stopped(_)) | Self::SweepStopped { .. } => Exit::Stopped,
+            Self::Single(SingleError::Fly(_) | SingleError::Wall(_)) => Exit::Numerical,
+            Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
             Self::Report(_) | Self::Write { .. } => Exit::Files,
         }
     }

@@ -67,7 +67,7 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
     let expected = args.rows.saturating_mul(sources + 10).saturating_add(bands);
     let watch = Watch::start(screen, expected);
     let found = find_influence(&case, &asked, watch.progress())
-        .map_err(|error| CliError::influence(&error, &args.scenario.file))?;
+        .map_err(|error| CliError::influence(&error, args.scenario.file.clone()))?;
     drop(watch);
     let summary = influence_summary(&case, &found, started.elapsed().as_secs_f64());
     let arguments = again(args);

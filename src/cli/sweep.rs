@@ -86,7 +86,11 @@ pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(
     drop(watch);
     let result = match result {
         Ok(result) => result,
-        Err(Unfinished::Stopped { done, of }) => return Err(CliError::SweepStopped { done, of }),
+        Err(Unfinished::Stopped { done, of }) => {
+            return Err(CliError::Stopped(format!(
+                "stopped after {done} of {of} points, which are kept: the same command goes on from there"
+            )));
+        }
         Err(Unfinished::Keeping(error)) => return Err(ReportError::from(error).into()),
     };
     if let Some(Err(why)) = result.rows.first().map(|row| &row.answer)

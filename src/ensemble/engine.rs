@@ -49,6 +49,10 @@ impl Progress {
     pub fn is_cancelled(&self) -> bool {
         self.cancel.load(Ordering::Relaxed)
     }
+    /// Counts passes that were flown.
+    pub(super) fn count(&self, passes: u64) {
+        self.flown.fetch_add(passes, Ordering::Relaxed);
+    }
     /// Passes flown so far.
     #[must_use]
     pub fn flown(&self) -> u64 {
@@ -66,6 +70,9 @@ pub struct Fleet<'a> {
     problem: &'a Problem,
     progress: &'a Progress,
 }
+
+/// The number and the luck of the sample at a place.
+type Numbering<'n> = dyn Fn(u64) -> (u64, SampleNumber) + Sync + 'n;
 
 impl<'a> Fleet<'a> {
     /// A fleet for a problem; `progress` counts and can stop it.
@@ -91,10 +98,11 @@ impl<'a> Fleet<'a> {
         samples: Range<u64>,
         sink: impl FnMut(&FlownSample),
     ) -> Result<(), Stopped> {
-        self.fly_any((aims, samples), &SampleNumber::Of, sink)
+        let number = |sample| (sample, SampleNumber::Of(sample));
+        self.fly_numbered(aims, samples, (&number, sink))
     }
 
-    /// Flies `count` samples at one aim, the `n`th being the one that `which` gives for `n`, and hands
+    /// Flies `count` samples at one aim (m), the `n`th being the one that `which` gives for `n`, and hands
     /// every flown sample to `sink` in that order, with `n` for its number.
     ///
     /// # Errors
@@ -105,14 +113,33 @@ impl<'a> Fleet<'a> {
         which: impl Fn(u64) -> SampleNumber + Sync,
         sink: impl FnMut(&FlownSample),
     ) -> Result<(), Stopped> {
-        self.fly_any((&[aim_m], 0..count), &which, sink)
+        let number = |n| (n, which(n));
+        self.fly_numbered(&[aim_m], 0..count, (&number, sink))
     }
 
-    fn fly_any(
+    /// Flies the samples of these numbers at each of `aims` (m), ordered by aim, then as they are listed.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the run was cancelled.
+    pub fn fly_listed(
         &self,
-        (aims, samples): (&[f64], Range<u64>),
-        which: &(dyn Fn(u64) -> SampleNumber + Sync),
-        mut sink: impl FnMut(&FlownSample),
+        aims: &[f64],
+        listed: &[u64],
+        sink: impl FnMut(&FlownSample),
+    ) -> Result<(), Stopped> {
+        let number = |place: u64| {
+            let sample = listed.get(index(place)).copied().unwrap_or(u64::MAX);
+            (sample, SampleNumber::Of(sample))
+        };
+        self.fly_numbered(aims, 0..listed.len() as u64, (&number, sink))
+    }
+
+    /// Flies places `samples`, each of which stands for a sample and has the number to hand it back with.
+    fn fly_numbered(
+        &self,
+        aims: &[f64],
+        samples: Range<u64>,
+        (number, mut sink): (&Numbering<'_>, impl FnMut(&FlownSample)),
     ) -> Result<(), Stopped> {
         let per_aim = samples.end.saturating_sub(samples.start).div_ceil(BLOCK);
         let blocks = per_aim * aims.len() as u64;
@@ -129,7 +156,7 @@ impl<'a> Fleet<'a> {
                     let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
                     let start = samples.start + block % per_aim * BLOCK;
                     let range = start..samples.end.min(start + BLOCK);
-                    self.fly_block((aim, aims[aim]), range, which)
+                    self.fly_block((aim, aims[aim]), range, number)
                 })
                 .collect();
             for sample in flown.iter().flatten() {
@@ -157,7 +184,7 @@ impl<'a> Fleet<'a> {
         &self,
         (aim, aim_m): (usize, f64),
         samples: Range<u64>,
-        which: &(dyn Fn(u64) -> SampleNumber + Sync),
+        number: &Numbering<'_>,
     ) -> Vec<FlownSample> {
         let problem = self.problem;
         let first = samples.start;
@@ -165,22 +192,21 @@ impl<'a> Fleet<'a> {
         let mut pending = samples.clone();
         let next = || -> Option<(usize, EntryState, Sample<f64>)> {
             // A sample whose numbers fit no approach conic stays without a result: it failed.
-            pending.find_map(|sample| {
-                let number = which(sample);
-                let (start, ready) = problem.launch(aim_m, &problem.numbers_of(number), number)?;
-                Some((index(sample - first), start, ready))
+            pending.find_map(|place| {
+                let (_, sample) = number(place);
+                let (start, ready) = problem.launch(aim_m, &problem.numbers_of(sample), sample)?;
+                Some((index(place - first), start, ready))
             })
         };
         let _: Cost = Batch::new(problem.models(), problem.settings())
             .fly(next, |number, result| out[number] = Some(result));
-        self.progress
-            .flown
-            .fetch_add(samples.end - first, Ordering::Relaxed);
+        self.progress.count(samples.end - first);
         samples
             .zip(out)
-            .map(|(sample, result)| {
+            .map(|(place, result)| {
+                let (sample, drawn) = number(place);
                 let result = result.unwrap_or_else(PassResult::without_approach);
-                let numbers = problem.judging_numbers_of(which(sample));
+                let numbers = problem.judging_numbers_of(drawn);
                 FlownSample {
                     aim,
                     sample,

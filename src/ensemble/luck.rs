@@ -89,6 +89,29 @@ impl Mix {
     }
 }
 
+/// Which sample is flown, for what is not among its numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SampleNumber {
+    /// No sample: no small-scale field.
+    Nominal,
+    /// The sample of this number.
+    Of(u64),
+    /// A sample that is mixed from two.
+    Mixed(Mix),
+}
+
+impl SampleNumber {
+    /// Whose luck it has; `None` for the nominal pass, which has none.
+    #[must_use]
+    pub fn mix(self) -> Option<Mix> {
+        match self {
+            Self::Nominal => None,
+            Self::Of(sample) => Some(Mix::of(sample)),
+            Self::Mixed(mix) => Some(mix),
+        }
+    }
+}
+
 /// The words of every sample of a seed.
 #[derive(Debug, Clone)]
 pub struct Luck {

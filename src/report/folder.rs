@@ -116,6 +116,7 @@ impl RunFolder {
     /// [`FileError`] when it cannot be written.
     pub fn write(&mut self, name: &str, content: &[u8]) -> Result<(), FileError> {
         partial::write(&self.file(name), content)?;
+        log::debug!("wrote {name}, {} bytes", content.len());
         let facts = (content.len() as u64, sha256(content));
         self.files.insert(slug(name), facts);
         Ok(())
@@ -195,6 +196,11 @@ impl RunFolder {
                 "seconds": (seconds.as_secs_f64() * 1e3).round() / 1e3,
             },
         });
+        log::info!(
+            "wrote {} files to {}",
+            self.files.len() + 1,
+            self.path.display()
+        );
         let path = self.path.join(MANIFEST);
         partial::write(&path, format!("{manifest:#}\n").as_bytes())?;
         Ok(self.path)

@@ -27,10 +27,10 @@ pub fn models(case: &Case) -> Grid {
     ] {
         grid.row(row);
     }
-    if let Some(people) = case.problem.limits().people() {
-        let (axis, share) = people.axis();
+    let people = case.problem.limits().people();
+    for (axis, share, source) in people.iter().flat_map(|people| people.watched()) {
         grid.row([
-            Cell::from(format!("Curve for the people aboard: {}", people.source())),
+            Cell::from(format!("Curve for the people aboard: {source}")),
             Cell::from("acceleration along one axis of the seat; each level's longest stay"),
             Cell::from(format!(
                 "{}, which takes {:.0} % of what is sensed",

@@ -1,6 +1,8 @@
 //! What has to be said beside an answer: models flown outside the range they are stated for.
 
 use crate::ensemble::problem::SampleNumber;
+use crate::scenario::spots::SpotSpec;
+use crate::scenario::wall::WallKind;
 use crate::study::Case;
 use crate::world::Quality;
 
@@ -89,6 +91,22 @@ pub fn coefficients_remark(case: &Case) -> Option<String> {
     (mach > highest).then(|| {
         format!(
             "The table of coefficients ends at Mach {highest}, the entry is at Mach {mach:.0}: its last row is used there."
+        )
+    })
+}
+
+/// What has to be said of temperature limits of spots whose walls take time to warm.
+#[must_use]
+pub fn wall_remark(case: &Case) -> Option<String> {
+    let spots = &case.scenario.ship.spots;
+    let slow = |spot: &&SpotSpec| {
+        spot.highest_temperature_k.is_some() && spot.wall.kind != WallKind::RadiativeEquilibrium
+    };
+    spots.iter().find(slow).map(|spot| {
+        format!(
+            "The temperature of {} is held against radiative equilibrium at the peak flux, hotter than its wall \
+             becomes; `pass` follows the wall itself.",
+            spot.name
         )
     })
 }

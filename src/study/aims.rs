@@ -1,7 +1,6 @@
 //! Aims already flown, in order, and whether each reaches the probability asked for.
 
 use crate::ensemble::interval::Interval;
-use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
@@ -127,6 +126,13 @@ impl<'a> Aims<'a> {
             for (&aim_m, tally) in some.iter().zip(tallies) {
                 self.add(aim_m, tally);
             }
+            log::debug!(
+                "flown at {} aims, {:.3} to {:.3} km, {} samples each",
+                some.len(),
+                some[0] / 1e3,
+                some[some.len() - 1] / 1e3,
+                self.samples
+            );
         }
         Ok(())
     }
@@ -176,10 +182,8 @@ impl<'a> Aims<'a> {
             _ => (Vec::new(), (0..self.samples).collect()),
         };
         did.resize(index(self.samples), (Ending::Failed, 0));
-        let which = |n: u64| SampleNumber::Of(chosen[index(n)]);
-        let count = chosen.len() as u64;
-        self.fleet.fly_chosen((aim_m, count), which, |flown| {
-            did[index(chosen[index(flown.sample)])] = (flown.result.ending, flown.broken);
+        self.fleet.fly_listed(&[aim_m], &chosen, |flown| {
+            did[index(flown.sample)] = (flown.result.ending, flown.broken);
         })?;
         let mut tally = Tally::new(self.fleet.problem().limits().entries().len());
         for &(ending, broken) in &did {

@@ -141,7 +141,11 @@ pub fn find_influence(
     let scenario = with_samples(case, asked);
     let ask = scenario.ask;
     let fleet = Fleet::new(&case.problem, progress);
-    let (mut base, why) = match check(&ask, case.problem.aim(), &case.problem) {
+    let checked = match check(&ask, &case.problem) {
+        Ok(()) if case.problem.aim().is_single() => Err(BandError::SingleAim),
+        checked => checked,
+    };
+    let (mut base, why) = match checked {
         Ok(()) => {
             let stretch = search::stretch(&case.problem, (&ask, progress))?;
             let found = search::search(&fleet, (&ask, stretch))?;

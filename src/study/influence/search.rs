@@ -2,7 +2,7 @@
 //! matters, and flying only the samples that can break a limit there.
 
 use super::super::aims::Aims;
-use super::super::band::{Band, grid, search_only};
+use super::super::band::{Band, best_aim, grid};
 use crate::ensemble::{Fleet, Problem, Progress, Stopped};
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::Ask;
@@ -60,14 +60,14 @@ pub(super) fn search<'a>(
     (ask, stretch): (&Ask, AimRange),
 ) -> Result<Searched<'a>, Stopped> {
     let mut aims = Aims::screened(fleet, *ask);
-    let (band, best_m) = search_only(&mut aims, (fleet.problem(), stretch))?;
+    let (best_m, band) = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))?;
     let edges = band
         .as_ref()
         .map_or([best_m; 2], |band| [band.low.aim_m, band.high.aim_m]);
     for edge_m in edges {
         if !aims.holds_unscreened(edge_m)? {
             let mut aims = Aims::recorded(fleet, *ask);
-            let (band, best_m) = search_only(&mut aims, (fleet.problem(), stretch))?;
+            let (best_m, band) = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))?;
             return Ok(Searched { band, best_m, aims });
         }
     }
@@ -99,13 +99,13 @@ mod tests {
         let fleet = Fleet::new(&case.problem, &whole);
         let mut every = Aims::recorded(&fleet, ask);
         let before = whole.flown();
-        let expected = search_only(&mut every, (&case.problem, stretch)).unwrap();
+        let expected = best_aim(&mut every, &case.problem, (stretch, 0.0)).unwrap();
         let few = Progress::default();
         let fleet = Fleet::new(&case.problem, &few);
         let mut screened = Aims::screened(&fleet, ask);
-        let found = search_only(&mut screened, (&case.problem, stretch)).unwrap();
+        let found = best_aim(&mut screened, &case.problem, (stretch, 0.0)).unwrap();
         assert_eq!(found, expected);
-        assert!(found.0.is_some());
+        assert!(found.1.is_some());
         let counts = |aims: &Aims<'_>| -> Vec<(u64, Vec<u64>)> {
             let points = aims.points().iter();
             points
