@@ -6,6 +6,7 @@ use super::screen::Screen;
 use super::watch::Watch;
 use crate::ensemble::sobol::FEWEST_ROWS;
 use crate::numeric::units::{Dimension, parse_quantity};
+use crate::report::grid::Tone;
 use crate::report::influence_summary::influence_summary;
 use crate::report::{ReportError, influence_files, influence_text, run_facts};
 use crate::study::Case;
@@ -74,8 +75,7 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
     let folder = influence_files::write(&case, &found, &summary, (&args.out.out, &arguments))?;
     screen.json(&summary);
     let terminal = Screen::terminal();
-    let answer = influence_text::answer(&case, &found);
-    screen.say(terminal.paragraph(&answer, 0).trim_end());
+    screen.answer(&influence_text::answer(&case, &found), Tone::Plain);
     screen.say("");
     screen.say(influence_text::table(&terminal, &case, &found).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));

@@ -4,6 +4,7 @@ use super::args::{Common, OutArgs, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
+use crate::report::grid::Tone;
 use crate::report::sweep_store::SweepStore;
 use crate::report::{ReportError, run_facts, sweep_files, sweep_text};
 use crate::scenario::document::Document;
@@ -108,8 +109,7 @@ pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(
     screen.json(&summary);
     let terminal = Screen::terminal();
     let about = shown.or_else(|| study.place(study.map)).unwrap_or_default();
-    let answer = sweep_text::answer(&sweep, &result, about);
-    screen.say(terminal.paragraph(&answer, 0).trim_end());
+    screen.answer(&sweep_text::answer(&sweep, &result, about), Tone::Plain);
     screen.say("");
     screen.say(sweep_text::table(&terminal, &sweep, &result).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));

@@ -7,7 +7,7 @@ use super::figure::Figure;
 use super::folder::RunFacts;
 use super::grid::Tone;
 use super::page::{Block, Page, Section};
-use super::plot::lines::{Lines, Series};
+use super::plot::lines::{Area, Lines, Series};
 use super::plot::map::Map;
 use super::run_facts::facts;
 use super::sweep_text::{answer, counts, points, remark, remarks};
@@ -192,7 +192,7 @@ fn lines(
             .collect();
         curve.sort_by(|a, b| a.0.total_cmp(&b.0));
         let finite = curve.iter().filter(|point| point.1.is_finite());
-        points.extend(finite.map(|&(x, y)| (String::new(), x, y)));
+        points.extend(finite.copied());
         Series {
             // A single curve is named by its axis.
             name: if places.len() > 1 {
@@ -204,23 +204,31 @@ fn lines(
             limit_key: String::new(),
         }
     });
-    let series = series.collect();
-    let y_title = match places.as_slice() {
-        [place] => measure_title(&study.measures[*place]),
-        [place, ..] => {
-            let unit = study.measures[*place].unit;
-            let names = places.iter().map(|&place| study.measures[place].name);
-            format!("{}, {unit}", names.collect::<Vec<_>>().join("; "))
-        }
-        [] => String::new(),
+    let series: Vec<Series> = series.collect();
+    let y_title = match shown {
+        Some(place) => measure_title(&study.measures[place]),
+        None => study.lines_title.to_owned(),
     };
+    let curve = |key: &str| -> Vec<(f64, f64)> {
+        let place = study.place(key).filter(|place| places.contains(place));
+        let place = place.and_then(|place| places.iter().position(|known| *known == place));
+        place.map_or_else(Vec::new, |i| series[i].points.clone())
+    };
+    let between = study.between.filter(|_| shown.is_none());
+    let areas = between.map(|(low, high)| Area {
+        name: String::new(),
+        low: curve(low),
+        high: curve(high),
+    });
+    let areas = areas.into_iter().collect();
     Lines {
         title: format!("What if: {}", case.scenario.title),
         note: note(sweep, result),
         x_title: variation.map(axis_title).unwrap_or_default(),
         y_title,
         series,
-        points,
+        dots: points,
+        areas,
         ..Lines::default()
     }
 }

@@ -2,6 +2,8 @@
 //! same luck at every point. What is kept between runs, and where, is left to a [`Keeper`].
 
 mod band;
+mod campaign;
+mod capture;
 mod pass;
 pub mod points;
 pub mod studies;

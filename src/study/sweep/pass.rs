@@ -35,6 +35,8 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
         "apoapsis_altitude_km",
     ],
     lines: &["peak_deceleration_g"],
+    lines_title: "peak deceleration, g",
+    between: None,
     map: "peak_deceleration_g",
     passes: |_| 1,
     run,

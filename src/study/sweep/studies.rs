@@ -1,12 +1,12 @@
 //! The studies that can be run at each point of a sweep. One more is one more entry of [`STUDIES`]:
 //! a name, the numbers it gives, and a function from a case to those numbers.
 
-use super::{band, pass};
+use super::{band, campaign, capture, pass};
 use crate::ensemble::Progress;
 use crate::study::Case;
 
 /// Every study that can be swept.
-pub const STUDIES: &[SweptStudy] = &[band::STUDY, pass::STUDY];
+pub const STUDIES: &[SweptStudy] = &[band::STUDY, pass::STUDY, capture::STUDY, campaign::STUDY];
 
 /// A study as a sweep sees it.
 #[derive(Debug)]
@@ -21,6 +21,10 @@ pub struct SweptStudy {
     pub shown: &'static [&'static str],
     /// Keys of the measures that are drawn together against one number: the same quantity throughout.
     pub lines: &'static [&'static str],
+    /// Title of the upright axis over them, with the unit.
+    pub lines_title: &'static str,
+    /// Keys of two of them, the lower one first, between which the figure is shaded.
+    pub between: Option<(&'static str, &'static str)>,
     /// Key of the measure that is drawn over two numbers, and that the answer in words is about.
     pub map: &'static str,
     /// About how many passes it flies.
