@@ -24,42 +24,54 @@ pub(super) struct Cli {
     pub(super) command: Command,
 }
 
-/// Options of every command.
+/// Options of every command; they stand below those of the command itself.
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// Print nothing but errors
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, display_order = 900)]
     pub(super) quiet: bool,
-    /// Tell the course of the run on standard error; twice for every step
-    #[arg(long, short, global = true, action = ArgAction::Count, conflicts_with = "quiet")]
+    /// Print the summary as JSON, and nothing else
+    #[arg(long, global = true, display_order = 901)]
+    pub(super) json: bool,
+    /// Tell the course of the run on standard error; -vv tells every step
+    #[arg(
+        long,
+        short,
+        global = true,
+        display_order = 902,
+        action = ArgAction::Count,
+        conflicts_with = "quiet"
+    )]
     pub(super) verbose: u8,
-    /// Colour and weight: where the terminal has them (unless `NO_COLOR` is set), always or never
+    /// Colour: auto (on a terminal, unless `NO_COLOR` is set), always or never
     #[arg(
         long,
         alias = "colour",
         global = true,
+        display_order = 903,
         value_name = "WHEN",
         value_enum,
         default_value_t = Colour::Auto,
-        hide_default_value = true
+        hide_default_value = true,
+        hide_possible_values = true
     )]
     pub(super) color: Colour,
-    /// Print the summary as JSON, and nothing else
-    #[arg(long, global = true)]
-    pub(super) json: bool,
     /// Threads to fly with (default: all cores)
-    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(
+        long,
+        global = true,
+        display_order = 904,
+        value_name = "N",
+        value_parser = clap::value_parser!(u16).range(1..=1024)
+    )]
     pub(super) threads: Option<u16>,
 }
 
 /// When to use colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum Colour {
-    /// On a terminal, unless `NO_COLOR` is set
     Auto,
-    /// Always
     Always,
-    /// Never
     Never,
 }
 
@@ -176,7 +188,7 @@ pub(super) struct BandArgs {
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]
     pub(super) seed: Option<u64>,
-    /// Which flown samples go to samples.parquet
+    /// Whose flown samples go to samples.parquet: the recommended aim's, those of all aims, or none
     #[arg(long, value_enum, default_value_t = Rows::Recommended)]
     pub(super) rows: Rows,
     #[command(flatten)]
@@ -200,11 +212,8 @@ pub(super) struct CaptureArgs {
 /// Which flown samples are written as rows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum Rows {
-    /// Those of the recommended aim
     Recommended,
-    /// Those of every aim flown
     All,
-    /// None
     None,
 }
 

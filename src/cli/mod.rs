@@ -17,8 +17,8 @@ mod sweep;
 mod watch;
 mod worlds;
 
-use args::{Cli, Command};
-use clap::FromArgMatches;
+use args::{Cli, Colour, Command};
+use clap::{FromArgMatches, ValueEnum};
 use exit::{CliError, Exit};
 use screen::Screen;
 use std::ffi::OsString;
@@ -26,7 +26,8 @@ use std::process::ExitCode;
 
 /// Runs the program on its arguments, the program's name first.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let read = help::command()
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let read = help::command(asked_colour(&arguments))
         .try_get_matches_from(arguments)
         .and_then(|matches| Cli::from_arg_matches(&matches));
     let cli = match read {
@@ -60,6 +61,20 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             error.exit().into()
         }
     }
+}
+
+/// What the arguments ask for in colour, before they are understood: help and mistakes have colour too.
+fn asked_colour(arguments: &[OsString]) -> Option<Colour> {
+    let words: Vec<&str> = arguments.iter().filter_map(|word| word.to_str()).collect();
+    let after = |(i, word): (usize, &&str)| match word.split_once('=') {
+        Some(("--color" | "--colour", value)) => Some(value.to_owned()),
+        None if matches!(*word, "--color" | "--colour") => {
+            words.get(i + 1).map(|value| (*value).to_owned())
+        }
+        _ => None,
+    };
+    let value = words.iter().enumerate().find_map(after)?;
+    Colour::from_str(&value, false).ok()
 }
 
 /// Sets the number of threads for everything that follows.

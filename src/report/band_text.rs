@@ -48,7 +48,7 @@ fn plain_answer(case: &Case, result: &BandResult) -> String {
             edge_words(case, "below it", &band.low),
             edge_words(case, "above it", &band.high),
         ),
-        Err(empty) => no_band(case, empty, &chance),
+        Err(empty) => no_band(case, empty, (result.recommended_m, &chance)),
     }
 }
 
@@ -59,11 +59,11 @@ fn edge_words(case: &Case, side: &str, edge: &Edge) -> String {
     }
 }
 
-fn no_band(case: &Case, empty: &Empty, chance: &str) -> String {
+fn no_band(case: &Case, empty: &Empty, (best_m, chance): (f64, &str)) -> String {
     let asked = percent(case.scenario.ask.probability);
     let mut text = format!(
         "No safe band at {asked}. The best aim is {:.2} km, where {chance}.",
-        empty.best_aim_m / 1e3
+        best_m / 1e3
     );
     let words = |kind: Option<LimitKind>| kind.map(|kind| broken_words(case, kind));
     match (words(empty.colliding.0), words(empty.colliding.1)) {

@@ -189,7 +189,7 @@ fn the_extremes_of_a_pass_are_marked_with_their_values() {
         "4.005 km/s at the end",
         "2.50 g at 200 s",
         "60.0 W/cm² at 200 s",
-        "limit",
+        "limit 3.50 g",
     ] {
         assert!(texts.contains(&wanted.to_owned()), "{wanted} in {texts:?}");
     }

@@ -100,7 +100,14 @@ fn worlds() {
 #[test]
 fn a_band() {
     let folder = folder("band");
-    let band = ["band", "arrival.yaml", "--samples", "1500"];
+    let band = [
+        "band",
+        "arrival.yaml",
+        "--samples",
+        "1500",
+        "--set",
+        "ask.probability=0.99",
+    ];
     print(&folder, "band", &band);
     print(
         &folder,
@@ -186,7 +193,7 @@ fn the_course_of_a_run_is_told_on_standard_error() {
     let folder = folder("log");
     let run = periband(
         &folder.0,
-        &["band", "arrival.yaml", "--samples", "1500", "-vv"],
+        &["band", "arrival.yaml", "--samples", "4000", "-vv"],
     );
     let told = text(&run.stderr);
     for part in [
