@@ -10,7 +10,7 @@ use crate::report::grid::Tone;
 use crate::report::influence_summary::influence_summary;
 use crate::report::{ReportError, influence_files, influence_text, run_facts};
 use crate::study::Case;
-use crate::study::influence::{BAND_SAMPLES, HALVED, InfluenceAsk, ROWS, find_influence};
+use crate::study::influence::{HALVED, InfluenceAsk, ROWS, band_samples, find_influence};
 use clap::Args;
 use std::time::Instant;
 
@@ -61,9 +61,7 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
     let sources = case.problem.sources().len() as u64;
     // A band takes about as many passes as every sample at six aims; a broken limit is looked for in eight
     // samples a row.
-    let samples = args
-        .samples
-        .unwrap_or(case.scenario.ask.samples.min(BAND_SAMPLES));
+    let samples = band_samples(&case.scenario.ask, args.samples);
     let bands = samples.saturating_mul(6 * (args.halve as u64 + 1));
     let expected = args.rows.saturating_mul(sources + 10).saturating_add(bands);
     let watch = Watch::start(screen, expected);

@@ -45,10 +45,24 @@ pub fn answer(case: &Case, found: &Influence) -> String {
         }
         Err(why) => sentences.push(format!("No band was compared: {why}.")),
     }
+    sentences.push(range_remark(found).to_owned());
     sentences.push(most_influential(case, found));
     sentences.extend(together(&found.sources));
     let text = sentences.into_iter().filter(|s| !s.is_empty());
     text.collect::<Vec<_>>().join(" ") + &super::remarks::remarks(case)
+}
+
+/// What has to be said where a band is cut by the range of aims; empty where none is.
+#[must_use]
+pub fn range_remark(found: &Influence) -> &'static str {
+    let cut = |band: &Band| band.low.limit.is_none() || band.high.limit.is_none();
+    let base = found.band.as_ref().ok().and_then(Option::as_ref);
+    let halved = found.halvings.iter().filter_map(|h| h.band.as_ref());
+    if base.into_iter().chain(halved).any(cut) {
+        "A band reaches the end of the range of aims: with a wider range its width may be more."
+    } else {
+        ""
+    }
 }
 
 /// What has to be said of a band that was looked for with fewer samples than the scenario asks for.

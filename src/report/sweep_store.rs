@@ -1,7 +1,7 @@
 //! Answers of a sweep kept on disk, a file a point, so that a sweep that was stopped goes on where it was.
 
 use super::error::FileError;
-use super::folder::sha256;
+use super::folder::{sha256, size_and_sha256};
 use super::partial;
 use crate::study::sweep::{Answer, Cell, Keeper, SweptStudy};
 use serde_json::{Value, json};
@@ -10,13 +10,15 @@ use std::path::{Path, PathBuf};
 
 /// A folder of kept answers.
 ///
-/// A file is named by the hash of all that its answer depends on, and appears whole or not at all.
-/// Numbers are written as texts that read back as the same bits.
+/// A file is named by the hash of all that its answer depends on, the program itself included, and appears
+/// whole or not at all. Numbers are written as texts that read back as the same bits.
 #[derive(Debug)]
 pub struct SweepStore {
     folder: PathBuf,
     study: &'static SweptStudy,
     anew: bool,
+    /// Hash of the running program: another build may answer otherwise. Empty where it cannot be read.
+    program: String,
 }
 
 impl SweepStore {
@@ -30,13 +32,20 @@ impl SweepStore {
             folder: folder.to_owned(),
             study,
             anew,
+            program: program_sha256().unwrap_or_default(),
         })
     }
 
     fn file(&self, depends_on: &str) -> PathBuf {
+        let all = format!("{}\n{depends_on}", self.program);
         self.folder
-            .join(format!("{}.json", sha256(depends_on.as_bytes())))
+            .join(format!("{}.json", sha256(all.as_bytes())))
     }
+}
+
+fn program_sha256() -> Option<String> {
+    let (_, hash) = size_and_sha256(&std::env::current_exe().ok()?).ok()?;
+    Some(hash)
 }
 
 impl Keeper for SweepStore {

@@ -426,3 +426,21 @@ fn kept_answers_on_disk_are_found_again() {
     assert_eq!(format!("{:?}", first.rows), format!("{:?}", second.rows));
     assert_eq!(first.rows, third.rows);
 }
+
+#[test]
+fn every_command_with_a_scenario_takes_values_over_it() {
+    let folder = Folder::new("set-everywhere");
+    let help = text(&periband(&folder.0, &["--help"]).stdout);
+    let mut seen = 0;
+    for line in help.lines().filter(|line| line.starts_with("  ")) {
+        let Some(command) = line.split_whitespace().next() else {
+            continue;
+        };
+        let own = text(&periband(&folder.0, &[command, "--help"]).stdout);
+        if own.contains("<FILE>") && own.contains("Scenario file") {
+            assert!(own.contains("--set <KEY=VALUE>"), "{command} has no --set");
+            seen += 1;
+        }
+    }
+    assert!(seen >= 7, "{seen} commands with a scenario found");
+}

@@ -11,10 +11,12 @@ pub use indices::{BrokenInfluence, Output, OutputInfluence, Unknown};
 
 use super::band::{Band, BandError, check};
 use super::case::Case;
+use crate::ensemble::interval::samples_needed;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::sources::Source;
 use crate::ensemble::{Fleet, LimitKind, Progress, Stopped};
 use crate::scenario::Scenario;
+use crate::scenario::ask::Ask;
 
 /// Rows of the design where none are asked for.
 pub const ROWS: u64 = 8192;
@@ -181,9 +183,17 @@ pub fn find_influence(
 /// The scenario with as many samples at each aim as its bands are looked for with.
 fn with_samples(case: &Case, asked: &InfluenceAsk) -> Scenario {
     let mut scenario = case.scenario.clone();
-    let samples = scenario.ask.samples.min(BAND_SAMPLES);
-    scenario.ask.samples = asked.band_samples.unwrap_or(samples);
+    scenario.ask.samples = band_samples(&scenario.ask, asked.band_samples);
     scenario
+}
+
+/// Samples at each aim of a band: as many as asked for, else those of the scenario, but [`BAND_SAMPLES`] at
+/// most, or twice as many as its probability needs where that is more.
+#[must_use]
+pub fn band_samples(ask: &Ask, asked: Option<u64>) -> u64 {
+    let needed = samples_needed(0, ask.probability, 0.5 * (1.0 + ask.confidence));
+    let most = needed.map_or(BAND_SAMPLES, |n| BAND_SAMPLES.max(n.saturating_mul(2)));
+    asked.unwrap_or(ask.samples.min(most))
 }
 
 fn choose_aim(
