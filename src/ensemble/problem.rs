@@ -1,11 +1,14 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
-use super::air::{AirDraws, flown_dispersion, is_deterministic};
+use super::air::{AirDraws, flown_dispersion};
 use super::before::Before;
 use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
+use super::luck::Mix;
+pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
+use super::sources::{Source, sources};
 use super::steered::guide_of;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
@@ -19,15 +22,6 @@ use crate::scenario::uncertainty::{Number, Uncertainty};
 use crate::steering::Guide;
 use crate::world::{Planet, World};
 use std::sync::Arc;
-
-/// Which sample is flown, for what is not among its numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SampleNumber {
-    /// No sample: no small-scale field.
-    Nominal,
-    /// The sample of this number.
-    Of(u64),
-}
 
 /// The numbers of one sample, at the places of [`Number::ALL`].
 pub type Numbers = [f64; Number::COUNT];
@@ -45,7 +39,7 @@ pub struct Problem {
     limits: LimitSet,
     settings: Settings,
     uncertain_limits: bool,
-    deterministic: bool,
+    sources: Vec<Source>,
     delivery_scale: f64,
     pub(super) guide: Option<Arc<Guide>>,
     before: Before,
@@ -96,7 +90,7 @@ impl Problem {
                 .numbers
                 .iter()
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
-            deterministic: is_deterministic(uncertainty, world, &dispersion),
+            sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,
             before: Before::default(),
@@ -245,7 +239,6 @@ impl Problem {
         let mut changed = self.clone();
         changed.nominal = self.written;
         before.change(&mut changed.nominal);
-        changed.deterministic = self.deterministic && before.is_certain();
         changed.before = before;
         let vehicle = changed.vehicle(&changed.nominal);
         changed.guide = self
@@ -257,7 +250,13 @@ impl Problem {
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
-        self.deterministic
+        self.sources.is_empty() && self.before.is_certain()
+    }
+
+    /// What is uncertain, in parts that move independently of one another.
+    #[must_use]
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
     }
 
     /// The numbers without any error.
@@ -269,8 +268,12 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
+        self.drawn(Mix::of(sample))
+    }
+
+    fn drawn(&self, mix: Mix) -> Numbers {
         let mut numbers = self.written;
-        self.draws.fill(sample, &mut numbers);
+        self.draws.fill_mixed(mix, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [
                 Number::DeliveryPeriapsis,
@@ -289,17 +292,20 @@ impl Problem {
     /// The numbers of the nominal pass or of a sample.
     #[must_use]
     pub fn numbers_of(&self, sample: SampleNumber) -> Numbers {
-        match sample {
-            SampleNumber::Nominal => self.nominal,
-            SampleNumber::Of(sample) => self.numbers(sample),
-        }
+        sample.mix().map_or(self.nominal, |mix| self.drawn(mix))
     }
 
     /// The numbers by which the limits of a sample are judged.
     #[must_use]
     pub fn judging_numbers(&self, sample: u64) -> Numbers {
+        self.judging_numbers_of(SampleNumber::Of(sample))
+    }
+
+    /// As [`Problem::judging_numbers`], of any kind of sample.
+    #[must_use]
+    pub fn judging_numbers_of(&self, sample: SampleNumber) -> Numbers {
         if self.uncertain_limits {
-            self.numbers(sample)
+            self.numbers_of(sample)
         } else {
             self.nominal
         }

@@ -5,6 +5,7 @@ use thiserror::Error;
 
 pub use super::dimension::Dimension;
 use super::dimension::Unit;
+use super::written::number_length;
 
 /// Why a text is not a quantity of the dimension that was wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -122,36 +123,6 @@ pub fn parse_quantity(text: &str, dimension: Dimension) -> Result<f64, QuantityE
     } else {
         Err(QuantityError::NotFinite { text })
     }
-}
-
-/// Length in bytes of the decimal number at the start of `text`; 0 if there is none.
-fn number_length(text: &str) -> usize {
-    let bytes = text.as_bytes();
-    let digits = |from: usize| {
-        bytes[from..]
-            .iter()
-            .take_while(|b| b.is_ascii_digit())
-            .count()
-    };
-    let sign = usize::from(matches!(bytes.first(), Some(b'+' | b'-')));
-    let mut end = sign + digits(sign);
-    let mut any = end > sign;
-    if bytes.get(end) == Some(&b'.') {
-        let fraction = digits(end + 1);
-        any |= fraction > 0;
-        end += 1 + fraction;
-    }
-    if !any {
-        return 0;
-    }
-    if matches!(bytes.get(end), Some(b'e' | b'E')) {
-        let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
-        let exponent = digits(end + 1 + sign);
-        if exponent > 0 {
-            end += 1 + sign + exponent;
-        }
-    }
-    end
 }
 
 /// The unit in its plain spelling: `m²`, `m^2` and `m 2` are not three units.

@@ -89,7 +89,8 @@ fn decode_number(
         };
         return Err(node
             .error_at_key(format!("`{key}` is no number of this scenario"))
-            .with_help(help));
+            .with_help(help)
+            .of_unknown_key());
     };
     let Some(centre) = entry.nominal else {
         return Err(node

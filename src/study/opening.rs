@@ -77,7 +77,7 @@ fn counts(fleet: &Fleet<'_>, ask: &Ask) -> (u64, u64) {
 }
 
 /// The most samples of those asked for that may break a limit at a safe aim.
-fn most_broken(ask: &Ask) -> u64 {
+pub(super) fn most_broken(ask: &Ask) -> u64 {
     let safe = |broken: u64| {
         Interval::clopper_pearson(ask.samples - broken, ask.samples, ask.confidence)
             .is_ok_and(|held| held.lower >= ask.probability)

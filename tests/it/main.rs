@@ -19,10 +19,12 @@ mod people;
 mod plots;
 mod properties;
 mod regression;
+mod sensitivity;
 mod snapshots;
 mod spots;
 mod statistics;
 mod steering;
+mod sweep;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
