@@ -51,6 +51,8 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
+    #[error("cannot print the result: {0}; the files are written")]
+    Unprinted(String),
     #[error("{0}")]
     Stopped(String),
     #[error("cannot write {}: {source}", path.display())]
@@ -122,7 +124,7 @@ impl CliError {
             }
             Self::Single(SingleError::Fly(_) | SingleError::Wall(_)) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
-            Self::Report(_) | Self::Write { .. } => Exit::Files,
+            Self::Report(_) | Self::Write { .. } | Self::Unprinted(_) => Exit::Files,
         }
     }
 }

@@ -39,7 +39,7 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         &single,
         &summary,
         (&args.out.out, &again(args, aim_m)),
-    )?;
+    );
     screen.json(&summary);
     screen.answer(&pass_text::answer(&case, &single), Tone::Strong);
     let broken = pass_text::broken(&case, &single);
@@ -49,7 +49,7 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
     screen.say("");
     screen.say(&pass_text::table(&single));
     say_heating(&case, &single, screen);
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     Ok(())
 }
 
