@@ -4,14 +4,10 @@
 //! function of the seed and its number alone. One that panics, or takes longer than ten seconds, is written to a
 //! file, named, and ends the run with code 1.
 
-#[path = "fuzz/formats.rs"]
-mod formats;
-#[path = "fuzz/mutate.rs"]
-mod mutate;
-#[path = "fuzz/run.rs"]
-mod run;
+#[path = "fuzz/mod.rs"]
+mod fuzz;
 
-use run::{Ask, Report};
+use fuzz::run::{Ask, Report, run};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -22,7 +18,7 @@ fn main() -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    let Report { lines, failed } = run::run(&ask);
+    let Report { lines, failed } = run(&ask);
     for line in &lines {
         println!("{line}");
     }

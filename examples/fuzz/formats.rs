@@ -83,7 +83,14 @@ fn files(folder: &Path, ending: &str) -> Vec<Vec<u8>> {
 }
 
 fn scenarios() -> Vec<Vec<u8>> {
-    let mut all = files(&root().join("examples"), "yaml");
+    // Files beside them are named from their own folder.
+    let folder = root().join("examples").display().to_string();
+    let all = files(&root().join("examples"), "yaml").into_iter();
+    let placed = all.map(|bytes| {
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        text.replace("./", &format!("{folder}/")).into_bytes()
+    });
+    let mut all: Vec<Vec<u8>> = placed.collect();
     all.push(STARTER.as_bytes().to_vec());
     all.push(include_bytes!("../../tests/it/bad_scenarios/base.yaml").to_vec());
     all

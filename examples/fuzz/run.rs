@@ -20,6 +20,8 @@ pub(crate) struct Ask {
     pub(crate) inputs: u64,
     /// Seed of the inputs.
     pub(crate) seed: u64,
+    /// Whether panics say nothing while they happen.
+    pub(crate) silent: bool,
     /// One format alone.
     pub(crate) format: Option<String>,
 }
@@ -30,6 +32,7 @@ impl Default for Ask {
             inputs: 1_000_000,
             seed: 1,
             format: None,
+            silent: true,
         }
     }
 }
@@ -68,7 +71,9 @@ pub(crate) fn run(ask: &Ask) -> Report {
         };
     }
     // Messages of panics would drown the count; each is named at the end.
-    std::panic::set_hook(Box::new(|_| {}));
+    if ask.silent {
+        std::panic::set_hook(Box::new(|_| {}));
+    }
     let under_way: Vec<UnderWay> = (0..=rayon::current_num_threads())
         .map(|_| Mutex::default())
         .collect();
@@ -95,7 +100,9 @@ pub(crate) fn run(ask: &Ask) -> Report {
         }
         done.store(true, Ordering::Relaxed);
     });
-    let _ = std::panic::take_hook();
+    if ask.silent {
+        let _ = std::panic::take_hook();
+    }
     let memory = peak_memory_mib().map_or(String::new(), |mib| format!("; peak memory {mib} MiB"));
     let words = if failed {
         "with panics"

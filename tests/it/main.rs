@@ -11,8 +11,12 @@ mod closed_form;
 mod coefficients;
 mod convergence;
 mod corridor;
+mod dependencies;
 mod determinism;
 mod flights;
+#[path = "../../examples/fuzz/mod.rs"]
+mod fuzz;
+mod fuzzing;
 mod hardening;
 mod layering;
 mod live;

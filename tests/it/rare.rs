@@ -5,8 +5,8 @@ use periband::ensemble::coordinates::FlownPlace;
 use periband::ensemble::margin::Margins;
 use periband::ensemble::splitting::{Found, Mark, Search};
 use periband::ensemble::{Fleet, LimitKind, Progress};
-use periband::study::Case;
 use periband::study::rare::{QUICK, THOROUGH, accidents};
+use periband::study::{Case, find_band};
 use rayon::prelude::*;
 
 /// Φ(−β) = 1e-6 and 1e-7. Source: computed (inverse normal of SciPy 1.x, and any table).
@@ -205,4 +205,55 @@ fn the_same_seed_gives_the_same_bits_on_any_number_of_threads() {
     let one = bits(1);
     assert_eq!(one, bits(3));
     assert!(one.limits.iter().any(|limit| limit.broken.estimate > 0.0));
+}
+
+/// A problem with two sharp edges, 10 g below and must come down above, and a normal delivery error alone: the
+/// edges of the band move in by the quantile of the normal distribution, 4.753 standard deviations for 99.9999 %.
+/// (Computed from the normal distribution.)
+#[test]
+fn the_edges_of_a_band_of_one_in_a_million_move_in_by_the_normal_quantile() {
+    let band = |uncertainty: &str, ask: &str| {
+        let case = super::case_of_file(
+            "chapman",
+            &format!(
+                "title: chain\nworld: ./chapman.yaml\n\
+                 ship: {{mass: 300 kg, reference_area: 1 m2, drag_coefficient: 1, nose_radius: 1 m}}\n\
+                 arrival: {{hyperbola: {{excess_speed: 0 km/s, inclination: 0 deg, \
+                 aim_periapsis: {{from: 40 km, to: 75 km, step: 1 km}}}}}}\n\
+                 uncertainty: {{air: {{density: exact}}{uncertainty}}}\n\
+                 limits: {{peak_deceleration: 10 g, comes_down: yes}}\n\
+                 ask: {{{ask}}}\n"
+            ),
+        );
+        find_band(&case.scenario, &case.problem, &Progress::default()).expect("a band study")
+    };
+    let exact = band("", "samples: 1").band.expect("a band");
+    let delivery = ", delivery: {periapsis_altitude: {normal: {std_dev: 0.5 km}}}";
+    let result = band(delivery, "probability: 0.999999, samples: 2000, seed: 5");
+    assert!(result.rare);
+    let found = result.band.as_ref().expect("a band");
+    let shift = BETA_1E6 * 500.0;
+    let (low, high) = (exact.low.aim_m + shift, exact.high.aim_m - shift);
+    println!("exact {exact:?}, found {found:?}, expected {low} to {high}");
+    // The true edge lies between the outermost safe aim and that aim less its uncertainty.
+    assert!(found.low.aim_m - found.low.uncertainty_m - 1.0 <= low && low <= found.low.aim_m + 1.0);
+    assert!(
+        found.high.aim_m - 1.0 <= high && high <= found.high.aim_m + found.high.uncertainty_m + 1.0
+    );
+    assert!(found.low.uncertainty_m < 200.0 && found.high.uncertainty_m < 200.0);
+    assert_eq!(found.low.limit, Some(LimitKind::PeakDeceleration));
+    assert_eq!(found.high.limit, Some(LimitKind::ComesDown));
+    let best = result.recommended().expect("an aim");
+    assert!(best.aim_m > found.low.aim_m && best.aim_m < found.high.aim_m);
+    assert!(best.held.lower >= 0.999_999 && best.accidents.is_some());
+}
+
+/// Few samples for a probability that more of them would show: that is said, as ever.
+#[test]
+fn a_probability_that_samples_can_show_is_not_searched_for() {
+    let mut case = example("mars-arrival.yaml");
+    case.scenario.ask.samples = 1000;
+    let refused = find_band(&case.scenario, &case.problem, &Progress::default());
+    let refused = refused.expect_err("too few").to_string();
+    assert!(refused.contains("1000 samples cannot show"), "{refused}");
 }
