@@ -49,6 +49,10 @@ impl Progress {
     pub fn is_cancelled(&self) -> bool {
         self.cancel.load(Ordering::Relaxed)
     }
+    /// Counts passes that were flown.
+    pub fn note(&self, passes: u64) {
+        self.flown.fetch_add(passes, Ordering::Relaxed);
+    }
     /// Passes flown so far.
     #[must_use]
     pub fn flown(&self) -> u64 {

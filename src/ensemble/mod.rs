@@ -10,6 +10,7 @@ pub mod limits;
 pub mod people;
 pub mod problem;
 pub mod quantile;
+pub mod sorties;
 pub mod tally;
 
 pub use engine::{Fleet, Progress, Stopped};

@@ -196,6 +196,12 @@ impl Problem {
         self.reference
     }
 
+    /// Whether the coefficients come from a table or a shape: the numbers then hold factors on them.
+    #[must_use]
+    pub fn varies(&self) -> bool {
+        self.varies
+    }
+
     /// The limits that bind.
     #[must_use]
     pub fn limits(&self) -> &LimitSet {

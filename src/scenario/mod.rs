@@ -9,6 +9,7 @@ pub mod arrival;
 pub mod ask;
 pub mod bound;
 mod correlation;
+pub mod corridor;
 mod delivery;
 mod describe;
 mod describe_ship;
@@ -68,6 +69,8 @@ pub struct Scenario {
     pub limits: limits::Limits,
     /// What is asked.
     pub ask: ask::Ask,
+    /// What the corridor is looked for over.
+    pub corridor: corridor::Corridor,
     document: Document,
 }
 
@@ -92,7 +95,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, uncertainty, ask, keys that nobody knows.
+    /// title, world, ship, arrival, limits, uncertainty, ask, corridor, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -132,6 +135,12 @@ impl Scenario {
             ask = ask::Ask::decode(&section)?;
             section.finish()?;
         }
+
+        let mut corridor = corridor::Corridor::default();
+        if let Some(section) = root.optional_section("corridor")? {
+            corridor = corridor::Corridor::decode(&section, &arrival)?;
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -146,6 +155,7 @@ impl Scenario {
             uncertainty,
             limits,
             ask,
+            corridor,
             document,
         })
     }

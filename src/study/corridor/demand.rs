@@ -1,0 +1,102 @@
+//! What a flight of the corridor must do, and how the ship flies it.
+
+use crate::ensemble::problem::Numbers;
+use crate::ensemble::{LimitKind, Problem};
+use crate::pass::{Ending, PassResult};
+use crate::scenario::uncertainty::Number;
+use std::f64::consts::PI;
+
+/// How the lift is turned during a flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bank {
+    /// Full lift up.
+    Up,
+    /// Full lift down.
+    Down,
+    /// A ship without its lift.
+    Without,
+    /// Held at this angle, rad.
+    Held(f64),
+}
+
+impl Bank {
+    /// The word for it in files.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Up => "lift_up",
+            Self::Down => "lift_down",
+            Self::Without => "no_lift",
+            Self::Held(_) => "held",
+        }
+    }
+
+    /// The numbers of a ship that flies like this.
+    #[must_use]
+    pub fn numbers(self, problem: &Problem, numbers: &Numbers) -> Numbers {
+        let mut numbers = *numbers;
+        let angle = match self {
+            Self::Up | Self::Without => 0.0,
+            Self::Down => PI,
+            Self::Held(angle) => angle,
+        };
+        numbers[Number::BankAngle as usize] = angle;
+        if self == Self::Without {
+            numbers = with_lift_scaled(problem, &numbers, 0.0);
+        }
+        numbers
+    }
+}
+
+/// The numbers of a ship whose lift over drag is multiplied by `factor`.
+#[must_use]
+pub fn with_lift_scaled(problem: &Problem, numbers: &Numbers, factor: f64) -> Numbers {
+    let mut numbers = *numbers;
+    let number = if problem.varies() {
+        Number::LiftFactor
+    } else {
+        Number::LiftToDrag
+    };
+    numbers[number as usize] *= factor;
+    numbers
+}
+
+/// Something the flight must do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Demand {
+    /// Hold the limit of this place in the limit set.
+    Limit(usize, LimitKind),
+    /// Not leave on a parabola or hyperbola: asked for where no limit says what the pass is for.
+    Stays,
+}
+
+/// The demands of a problem: its limits, and to stay where no limit says what the pass is for.
+#[must_use]
+pub fn demands(problem: &Problem) -> Vec<Demand> {
+    let entries = problem.limits().entries();
+    let mut all: Vec<Demand> = entries
+        .iter()
+        .enumerate()
+        .map(|(index, limit)| Demand::Limit(index, limit.kind))
+        .collect();
+    let purpose = |kind| matches!(kind, LimitKind::CapturedBelow | LimitKind::ComesDown);
+    if !entries.iter().any(|limit| purpose(limit.kind)) {
+        all.push(Demand::Stays);
+    }
+    all
+}
+
+/// One bit for each demand in order, set where the flight breaks it.
+#[must_use]
+pub fn broken(problem: &Problem, demands: &[Demand], flown: &PassResult) -> u64 {
+    let limits = u64::from(problem.limits().broken(flown, problem.nominal()));
+    let mut mask = 0;
+    for (bit, demand) in demands.iter().enumerate() {
+        let breaks = match demand {
+            Demand::Limit(index, _) => limits >> index & 1 == 1,
+            Demand::Stays => matches!(flown.ending, Ending::Escaped | Ending::Failed),
+        };
+        mask |= u64::from(breaks) << bit;
+    }
+    mask
+}
