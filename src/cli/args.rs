@@ -1,7 +1,7 @@
 //! What can be written on the command line.
 
 use crate::report::caution::CAUTION;
-use clap::{Args, Parser, Subcommand};
+use clap::{ArgAction, Args, Parser, Subcommand};
 use std::path::PathBuf;
 
 /// Finds the safe periapsis band of a pass through an atmosphere, with passengers' comfort as a limit.
@@ -11,8 +11,9 @@ use std::path::PathBuf;
     bin_name = "periband",
     version,
     about,
-    after_help = AFTER_HELP.to_owned() + CAUTION,
-    max_term_width = 100
+    after_help = CAUTION,
+    subcommand_required = true,
+    disable_help_subcommand = false
 )]
 pub(super) struct Cli {
     #[command(flatten)]
@@ -21,28 +22,55 @@ pub(super) struct Cli {
     pub(super) command: Command,
 }
 
-const AFTER_HELP: &str = "\
-Start here:
-  periband new my-arrival.yaml          a commented scenario that runs as it stands
-  periband check my-arrival.yaml        what was understood, in plain words
-  periband band my-arrival.yaml         which periapsis to aim for, and what limits it
-  periband pass my-arrival.yaml --periapsis 51km
-                                        one flight in full
-
-";
-
-/// Options of every command.
+/// Options of every command; they stand below those of the command itself.
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// Print nothing but errors
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, display_order = 900)]
     pub(super) quiet: bool,
     /// Print the summary as JSON, and nothing else
-    #[arg(long, global = true)]
+    #[arg(long, global = true, display_order = 901)]
     pub(super) json: bool,
+    /// Tell the course of the run on standard error; -vv tells every step
+    #[arg(
+        long,
+        short,
+        global = true,
+        display_order = 902,
+        action = ArgAction::Count,
+        conflicts_with = "quiet"
+    )]
+    pub(super) verbose: u8,
+    /// Colour: auto (on a terminal, unless `NO_COLOR` is set), always or never
+    #[arg(
+        long,
+        alias = "colour",
+        global = true,
+        display_order = 903,
+        value_name = "WHEN",
+        value_enum,
+        default_value_t = Colour::Auto,
+        hide_default_value = true,
+        hide_possible_values = true
+    )]
+    pub(super) color: Colour,
     /// Threads to fly with (default: all cores)
-    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(
+        long,
+        global = true,
+        display_order = 904,
+        value_name = "N",
+        value_parser = clap::value_parser!(u16).range(1..=1024)
+    )]
     pub(super) threads: Option<u16>,
+}
+
+/// When to use colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum Colour {
+    Auto,
+    Always,
+    Never,
 }
 
 /// A scenario and what may be set over it.
@@ -67,15 +95,67 @@ pub(super) struct OutArgs {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Find the safe periapsis band and the aim to take
+    #[command(after_help = BAND_EXAMPLES)]
     Band(BandArgs),
+    /// Compare ways to be captured: engine, air, both, moons, other arrivals
+    Capture(CaptureArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
+    #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
+    /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
+    Campaign(CampaignArgs),
     /// Check a scenario and say in plain words what was understood
+    #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
     /// Write a commented scenario to start from
     New(NewArgs),
     /// List the bundled worlds, or show one
+    #[command(after_help = WORLDS_EXAMPLES)]
     Worlds(WorldsArgs),
+    /// Print what completes commands and options in your shell
+    #[command(after_help = COMPLETIONS_EXAMPLES)]
+    Completions(CompletionsArgs),
+    /// Print the manual page, or write one for each command to a folder
+    Man(ManArgs),
+}
+
+const BAND_EXAMPLES: &str = "\
+Examples:
+  periband band my-arrival.yaml
+  periband band my-arrival.yaml --samples 100000 --set ask.probability=0.999
+  periband band my-arrival.yaml --rows all --out results";
+const PASS_EXAMPLES: &str = "\
+Examples:
+  periband pass my-arrival.yaml --periapsis 51km
+  periband pass my-arrival.yaml --periapsis 51km --sample 7
+  periband pass my-arrival.yaml --periapsis 51km --target-apoapsis 5000km";
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  periband check my-arrival.yaml
+  periband check my-arrival.yaml --set ship.mass=60t";
+const WORLDS_EXAMPLES: &str = "\
+Examples:
+  periband worlds
+  periband worlds titan --figure
+  periband worlds ./my-world.yaml";
+const COMPLETIONS_EXAMPLES: &str = "\
+Examples:
+  periband completions bash > ~/.local/share/bash-completion/completions/periband
+  periband completions zsh > ~/.zfunc/_periband
+  periband completions fish > ~/.config/fish/completions/periband.fish";
+
+#[derive(Debug, Args)]
+pub(super) struct CompletionsArgs {
+    /// The shell
+    #[arg(value_name = "SHELL")]
+    pub(super) shell: clap_complete::Shell,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ManArgs {
+    /// Folder to write a page for each command to
+    #[arg(value_name = "DIR")]
+    pub(super) folder: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -88,9 +168,23 @@ pub(super) struct BandArgs {
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]
     pub(super) seed: Option<u64>,
-    /// Which flown samples go to samples.parquet
+    /// Whose flown samples go to samples.parquet: the recommended aim's, those of all aims, or none
     #[arg(long, value_enum, default_value_t = Rows::Recommended)]
     pub(super) rows: Rows,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CaptureArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Samples of each way, over the scenario's `ask.samples`
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub(super) samples: Option<u64>,
+    /// Seed of the draws, over the scenario's `ask.seed`
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
     #[command(flatten)]
     pub(super) out: OutArgs,
 }
@@ -98,11 +192,8 @@ pub(super) struct BandArgs {
 /// Which flown samples are written as rows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum Rows {
-    /// Those of the recommended aim
     Recommended,
-    /// Those of every aim flown
     All,
-    /// None
     None,
 }
 
@@ -122,6 +213,34 @@ pub(super) struct PassArgs {
     pub(super) target_apoapsis: Option<String>,
     #[command(flatten)]
     pub(super) out: OutArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CampaignArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Campaigns to fly, over the scenario's `campaign.campaigns`
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub(super) campaigns: Option<u64>,
+    /// Seed of the draws, over the scenario's `ask.seed`
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
+    /// Which passes go to passes.parquet
+    #[arg(long, value_enum, default_value_t = PassRows::Kept)]
+    pub(super) rows: PassRows,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+/// Which passes are written as rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum PassRows {
+    /// Those of the first 200 campaigns
+    Kept,
+    /// Those of every campaign
+    All,
+    /// None
+    None,
 }
 
 #[derive(Debug, Args)]

@@ -2,16 +2,21 @@
 
 mod args;
 mod band;
+mod campaign;
+mod capture;
 mod check;
 mod exit;
+mod help;
+mod logging;
 mod new;
 mod pass;
 mod screen;
+mod shell;
 mod watch;
 mod worlds;
 
-use args::{Cli, Command};
-use clap::Parser;
+use args::{Cli, Colour, Command};
+use clap::{FromArgMatches, ValueEnum};
 use exit::{CliError, Exit};
 use screen::Screen;
 use std::ffi::OsString;
@@ -19,7 +24,11 @@ use std::process::ExitCode;
 
 /// Runs the program on its arguments, the program's name first.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let cli = match Cli::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let read = help::command(asked_colour(&arguments))
+        .try_get_matches_from(arguments)
+        .and_then(|matches| Cli::from_arg_matches(&matches));
+    let cli = match read {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are errors to the parser; a closed pipe is no reason to fail.
@@ -29,12 +38,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let screen = Screen::new(&cli.common);
+    logging::start(cli.common.verbose, cli.common.quiet);
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
+        Command::Capture(args) => capture::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),
         Command::Worlds(args) => worlds::run(args, &cli.common, screen),
+        Command::Completions(args) => shell::completions(args),
+        Command::Man(args) => shell::man(args, screen),
     };
     match outcome {
         Ok(()) => Exit::Done.into(),
@@ -43,6 +57,20 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             error.exit().into()
         }
     }
+}
+
+/// What the arguments ask for in colour, before they are understood: help and mistakes have colour too.
+fn asked_colour(arguments: &[OsString]) -> Option<Colour> {
+    let words: Vec<&str> = arguments.iter().filter_map(|word| word.to_str()).collect();
+    let after = |(i, word): (usize, &&str)| match word.split_once('=') {
+        Some(("--color" | "--colour", value)) => Some(value.to_owned()),
+        None if matches!(*word, "--color" | "--colour") => {
+            words.get(i + 1).map(|value| (*value).to_owned())
+        }
+        _ => None,
+    };
+    let value = words.iter().enumerate().find_map(after)?;
+    Colour::from_str(&value, false).ok()
 }
 
 /// Sets the number of threads for everything that follows.

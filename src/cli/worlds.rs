@@ -57,7 +57,9 @@ fn list(screen: Screen) -> Result<(), CliError> {
             world.quality.words()
         );
     }
-    text.push_str("\nSources and constants of one: periband worlds NAME. Your own world file is named by its path.");
+    text.push_str(
+        "\nSources and constants of one: periband worlds NAME.\nYour own world file is named by its path.",
+    );
     screen.say(&text);
     Ok(())
 }

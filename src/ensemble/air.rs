@@ -40,6 +40,21 @@ impl AirDraws {
         }
     }
 
+    /// What the score of the density stands for.
+    #[must_use]
+    pub fn density(&self) -> AirDensity {
+        self.density
+    }
+
+    /// The same air under another seed.
+    #[must_use]
+    pub fn with_seed(&self, seed: u64) -> Self {
+        Self {
+            generator: ChaCha8Rng::seed_from_u64(seed),
+            ..self.clone()
+        }
+    }
+
     /// The air of one sample with these numbers, which begins its pass at `start`.
     #[must_use]
     pub fn sample(

@@ -42,7 +42,7 @@ pub fn fly_sorties(
             .map(|block| fly_block(problem, block))
             .collect();
         results.extend(flown.into_iter().flatten());
-        progress.note(group.len() as u64);
+        progress.count(group.len() as u64);
     }
     Ok(results)
 }

@@ -8,6 +8,11 @@ mod air_section;
 pub mod arrival;
 pub mod ask;
 pub mod bound;
+pub mod campaign;
+pub mod campaign_rule;
+mod campaign_words;
+pub mod capture;
+mod capture_words;
 mod correlation;
 pub mod corridor;
 mod delivery;
@@ -35,6 +40,7 @@ pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
 mod walk;
+pub mod wall;
 mod wording;
 mod yaml;
 
@@ -69,6 +75,10 @@ pub struct Scenario {
     pub limits: limits::Limits,
     /// What is asked.
     pub ask: ask::Ask,
+    /// The ways to be captured that are compared, if the file says so.
+    pub capture: Option<capture::Capture>,
+    /// Aerobraking over many passes, when the file describes it (key `campaign`).
+    pub campaign: Option<campaign::Campaign>,
     /// What the corridor is looked for over.
     pub corridor: corridor::Corridor,
     document: Document,
@@ -95,7 +105,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, uncertainty, ask, corridor, keys that nobody knows.
+    /// title, world, ship, arrival, limits, uncertainty, ask, capture, campaign, corridor, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -135,7 +145,16 @@ impl Scenario {
             ask = ask::Ask::decode(&section)?;
             section.finish()?;
         }
-
+        let mut capture = None;
+        if let Some(section) = root.optional_section("capture")? {
+            capture = Some(capture::Capture::decode(&section)?);
+            section.finish()?;
+        }
+        let mut campaign = None;
+        if let Some(section) = root.optional_section("campaign")? {
+            campaign = Some(campaign::Campaign::decode(&section)?);
+            section.finish()?;
+        }
         let mut corridor = corridor::Corridor::default();
         if let Some(section) = root.optional_section("corridor")? {
             corridor = corridor::Corridor::decode(&section, &arrival)?;
@@ -155,6 +174,8 @@ impl Scenario {
             uncertainty,
             limits,
             ask,
+            capture,
+            campaign,
             corridor,
             document,
         })

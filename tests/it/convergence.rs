@@ -81,7 +81,8 @@ fn the_default_tolerance_is_good_to_a_millimetre_per_second() {
         }
         let case = Case::load(&path, &[]).expect("a bundled example is valid");
         let (truth, _) = flown(&case, 2000, 1e-13);
-        let errors = exit_errors(&flown(&case, 2000, Settings::TOLERANCE).0, &truth);
+        let tolerance = case.problem.settings().tolerance;
+        let errors = exit_errors(&flown(&case, 2000, tolerance).0, &truth);
         if errors.is_empty() {
             continue;
         }

@@ -2,6 +2,7 @@
 //! (see [`Figure`](super::figure::Figure)); none of them knows a study.
 
 mod axes;
+pub mod bars;
 pub mod break_curves;
 pub mod distribution;
 mod frame;
@@ -19,6 +20,8 @@ pub mod regions;
 pub mod ribbons;
 mod scale;
 pub mod scene;
+pub mod stacked;
 mod strip;
 mod ticks;
 pub mod tiles;
+pub mod walls;
