@@ -5,6 +5,7 @@ use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
+use crate::study::corridor::CorridorError;
 use crate::study::single::SingleError;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -84,6 +85,14 @@ impl CliError {
                 message: error.to_string(),
                 stopped: true,
             },
+        }
+    }
+
+    pub(super) fn corridor(error: CorridorError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: error == CorridorError::Stopped,
         }
     }
 

@@ -5,6 +5,7 @@ mod band;
 mod campaign;
 mod capture;
 mod check;
+mod corridor;
 mod exit;
 mod help;
 mod logging;
@@ -42,6 +43,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Capture(args) => capture::run(args, &cli.common, screen),
+        Command::Corridor(args) => corridor::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),

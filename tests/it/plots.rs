@@ -281,6 +281,7 @@ proptest! {
                 name: name.clone(),
                 low: points.clone(),
                 high: points.iter().map(|p| (p.0, p.1 + 1.0)).collect(),
+                muted: true,
             }],
         };
         let scene = figure.scene();

@@ -16,7 +16,6 @@ pub mod palette;
 mod panel;
 mod placing;
 pub mod profile;
-pub mod regions;
 pub mod ribbons;
 mod scale;
 pub mod scene;
