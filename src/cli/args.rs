@@ -1,5 +1,7 @@
 //! What can be written on the command line.
 
+use super::influence::InfluenceArgs;
+use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -105,6 +107,12 @@ pub(super) enum Command {
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
+    /// Run a study at many points, one or two numbers of the scenario varied
+    #[command(after_help = SWEEP_EXAMPLES)]
+    Sweep(SweepArgs),
+    /// Find which uncertain quantity matters, and what knowing it better is worth
+    #[command(after_help = INFLUENCE_EXAMPLES)]
+    Influence(InfluenceArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
     /// Check a scenario and say in plain words what was understood
@@ -136,6 +144,18 @@ Examples:
   periband pass my-arrival.yaml --periapsis 51km
   periband pass my-arrival.yaml --periapsis 51km --sample 7
   periband pass my-arrival.yaml --periapsis 51km --target-apoapsis 5000km";
+const SWEEP_EXAMPLES: &str = "\
+Examples:
+  periband sweep my-arrival.yaml --vary ship.lift_to_drag=0..0.3:4 band
+  periband sweep my-arrival.yaml --vary ship.mass=50t,60t,70t \\
+    --vary limits.peak_deceleration=1.2g..2g:5 band
+  periband sweep my-arrival.yaml --vary arrival.hyperbola.aim_periapsis=45km..55km:11 \\
+    --show heat_load_j_cm2 pass";
+const INFLUENCE_EXAMPLES: &str = "\
+Examples:
+  periband influence my-arrival.yaml
+  periband influence my-arrival.yaml --halve 9
+  periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
 const CHECK_EXAMPLES: &str = "\
 Examples:
   periband check my-arrival.yaml

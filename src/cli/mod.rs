@@ -8,11 +8,13 @@ mod check;
 mod corridor;
 mod exit;
 mod help;
+mod influence;
 mod logging;
 mod new;
 mod pass;
 mod screen;
 mod shell;
+mod sweep;
 mod watch;
 mod worlds;
 
@@ -45,6 +47,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Capture(args) => capture::run(args, &cli.common, screen),
         Command::Corridor(args) => corridor::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Sweep(args) => sweep::run(args, &cli.common, screen),
+        Command::Influence(args) => influence::run(args, &cli.common, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),

@@ -27,6 +27,9 @@ pub struct Settings {
     pub longest_s: f64,
     /// Speed against the air at which a flight counts as landed, m/s; 0 flies to the surface.
     pub stop_speed_m_s: f64,
+    /// Whether the end of a flight is found inside its last step; else the flight ends with the step that goes beyond
+    /// it, for quick looks at the orbit afterwards. Default: yes.
+    pub exact_ends: bool,
     /// Levels of sensed deceleration whose longest stay is wanted, m/s²; the first four count.
     pub levels_m_s2: Vec<f64>,
     /// Which compiled copy of the step to run.
@@ -47,6 +50,7 @@ impl Settings {
             speed_scale_m_s: planet.circular_speed_m_s(),
             longest_s: 2.0 * surface_period_s(planet),
             stop_speed_m_s: 0.0,
+            exact_ends: true,
             levels_m_s2: Vec::new(),
             instructions: Instructions::Widest,
         }

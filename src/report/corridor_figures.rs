@@ -24,8 +24,9 @@ pub enum Measure {
 impl Measure {
     fn of(self, case: &Case, aim_m: f64, at: &AtArrival) -> f64 {
         match self {
-            Self::Angle => angle_at(&case.problem, aim_m, &at.numbers)
-                .map_or(f64::NAN, f64::to_degrees),
+            Self::Angle => {
+                angle_at(&case.problem, aim_m, &at.numbers).map_or(f64::NAN, f64::to_degrees)
+            }
             Self::Periapsis => aim_m / 1e3,
         }
     }
@@ -114,7 +115,11 @@ fn limit_curves(case: &Case, result: &CorridorResult, measure: Measure) -> Vec<S
                 .iter()
                 .map(|at| {
                     let held = union(&[&at.up.held[number], &at.down.held[number]]);
-                    let outer = if side == "from" { held.first() } else { held.last() };
+                    let outer = if side == "from" {
+                        held.first()
+                    } else {
+                        held.last()
+                    };
                     let edge = outer.map(pick).filter(|edge| edge.owner.is_some());
                     up |= edge.is_some_and(|edge| matches!(edge.owner, Some((_, Bank::Up))));
                     let aim = edge.map_or(f64::NAN, |edge| edge.aim_m);
@@ -186,7 +191,7 @@ pub fn delivery(case: &Case, result: &CorridorResult) -> Option<Lines> {
                 name: "corridor".to_owned(),
                 low: lower.clone(),
                 high: upper.clone(),
-        ..Area::default()
+                ..Area::default()
             }]
         } else {
             Vec::new()
@@ -221,7 +226,9 @@ fn between(points: &[(f64, f64)], at: f64) -> f64 {
         [] => f64::NAN,
         [only] => only.1,
         _ => {
-            let after = points.partition_point(|p| p.0 < at).clamp(1, points.len() - 1);
+            let after = points
+                .partition_point(|p| p.0 < at)
+                .clamp(1, points.len() - 1);
             let (a, b) = (points[after - 1], points[after]);
             a.1 + (b.1 - a.1) * (at - a.0) / (b.0 - a.0)
         }
@@ -286,7 +293,7 @@ pub fn banks(case: &Case, result: &CorridorResult) -> Option<Lines> {
             name: "all limits hold".to_owned(),
             low: side(|s| s.low),
             high: side(|s| s.high),
-        ..Area::default()
+            ..Area::default()
         }],
         series: curves,
         ..Lines::default()
@@ -298,7 +305,11 @@ pub fn banks(case: &Case, result: &CorridorResult) -> Option<Lines> {
 pub fn exits(case: &Case, result: &CorridorResult) -> Option<Lines> {
     let exits = result.exits.as_ref()?;
     let captured = exits.flights.iter().any(|(_, points)| {
-        points.iter().filter(|exit| exit.apoapsis_m.is_some()).count() > 2
+        points
+            .iter()
+            .filter(|exit| exit.apoapsis_m.is_some())
+            .count()
+            > 2
     });
     let value = |exit: &Exit| {
         if captured {

@@ -85,7 +85,9 @@ pub fn write(
     }
     sections.push(assumptions());
     sections.extend(closing(case, &facts));
-    let open = result.own().is_some_and(|own| own.corridor.open().is_some());
+    let open = result
+        .own()
+        .is_some_and(|own| own.corridor.open().is_some());
     folder.write_page(&Page {
         title: case.scenario.title.clone(),
         lead: corridor_text::answer(case, result),
@@ -97,8 +99,9 @@ pub fn write(
 
 fn tables(case: &Case, result: &CorridorResult) -> Section {
     let mut blocks = vec![Block::Table {
-        caption: "Edges and width by arrival; where there is no corridor, the edges that have crossed"
-            .to_owned(),
+        caption:
+            "Edges and width by arrival; where there is no corridor, the edges that have crossed"
+                .to_owned(),
         grid: corridor_text::by_arrival(case, result),
     }];
     for (caption, grid) in [
@@ -173,7 +176,9 @@ fn columns(case: &Case, result: &CorridorResult) -> Vec<Column> {
         angle_at(&case.problem, known(edge)?, &row.at.numbers).map(f64::to_degrees)
     };
     vec![
-        numbers("entry_speed_km_s", &|row| Some(row.at.entry_speed_m_s / 1e3)),
+        numbers("entry_speed_km_s", &|row| {
+            Some(row.at.entry_speed_m_s / 1e3)
+        }),
         texts("flown", &|row| row.flown.key().to_owned()),
         texts("limit", &|row| row.limit.to_owned()),
         numbers("held_from_km", &|row| known(row.ends.0).map(|m| m / 1e3)),

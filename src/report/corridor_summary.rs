@@ -106,7 +106,10 @@ fn arrival(case: &Case, result: &CorridorResult, at: &AtArrival) -> Value {
     let (key, _, unit) = energy_axis(case);
     let mut value = Map::new();
     value.insert(key.to_owned(), json!(at.energy / unit));
-    value.insert("entry_speed_km_s".to_owned(), json!(at.entry_speed_m_s / 1e3));
+    value.insert(
+        "entry_speed_km_s".to_owned(),
+        json!(at.entry_speed_m_s / 1e3),
+    );
     value.insert("own".to_owned(), json!(at.nominal));
     value.insert(
         "corridor".to_owned(),
@@ -117,7 +120,11 @@ fn arrival(case: &Case, result: &CorridorResult, at: &AtArrival) -> Value {
         corridor_value(case, result, (&at.without_lift, &at.numbers)),
     );
     let mut edges = edges(case, result, (Bank::Up, &at.up, &at.numbers));
-    edges.extend(self::edges(case, result, (Bank::Down, &at.down, &at.numbers)));
+    edges.extend(self::edges(
+        case,
+        result,
+        (Bank::Down, &at.down, &at.numbers),
+    ));
     value.insert("edges".to_owned(), Value::Array(edges));
     Value::Object(value)
 }

@@ -111,7 +111,9 @@ fn delivery(case: &Case, result: &CorridorResult) -> String {
         } else {
             significant(least, 2)
         },
-        percent(super::whole::real_count(delivered.inside) / super::whole::real(delivered.points.len())),
+        percent(
+            super::whole::real_count(delivered.inside) / super::whole::real(delivered.points.len())
+        ),
     )
 }
 
@@ -147,7 +149,11 @@ pub fn by_arrival(case: &Case, result: &CorridorResult) -> Grid {
         .numbers("deg")
         .numbers("without lift, km");
     for at in &result.arrivals {
-        let tone = if at.nominal { Tone::Strong } else { Tone::Plain };
+        let tone = if at.nominal {
+            Tone::Strong
+        } else {
+            Tone::Plain
+        };
         let degrees = |aim_m: f64| degrees(case, aim_m, &at.numbers);
         let mut row = vec![
             trimmed(at.energy / unit, 5),
@@ -245,7 +251,9 @@ pub fn sensitivity(result: &CorridorResult) -> Grid {
     let Some(exits) = &result.exits else {
         return grid;
     };
-    let shown = |value: Option<f64>, digits| value.map_or_else(|| "–".to_owned(), |v| significant(v, digits));
+    let shown = |value: Option<f64>, digits| {
+        value.map_or_else(|| "–".to_owned(), |v| significant(v, digits))
+    };
     for (bank, at) in &exits.at {
         for (place, exit) in ["steep edge", "middle", "shallow edge"].iter().zip(at) {
             grid.row([

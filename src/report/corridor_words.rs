@@ -88,9 +88,9 @@ pub fn closed_words(case: &Case, demands: &[Demand], corridor: &Corridor) -> Opt
                 high.aim_m / 1e3
             ))
         }
-        Corridor::Never(demand) => demands.get(*demand).map(|&demand| {
-            format!("at every aim: {}", demand_words(case, demand))
-        }),
+        Corridor::Never(demand) => demands
+            .get(*demand)
+            .map(|&demand| format!("at every aim: {}", demand_words(case, demand))),
     }
 }
 

@@ -46,7 +46,11 @@ impl Sweep {
         values
     }
 
-    fn decode(section: Section<'_>, dimension: Dimension, bound: Bound) -> Result<Self, InputError> {
+    fn decode(
+        section: Section<'_>,
+        dimension: Dimension,
+        bound: Bound,
+    ) -> Result<Self, InputError> {
         let width = if dimension == Dimension::Dimensionless {
             Bound::above(0.0)
         } else {
@@ -71,7 +75,10 @@ impl Sweep {
         }
         if (sweep.to - sweep.from) / sweep.step > MOST_VALUES {
             return Err(section
-                .error_at("step", format!("the range holds more than {MOST_VALUES} values"))
+                .error_at(
+                    "step",
+                    format!("the range holds more than {MOST_VALUES} values"),
+                )
                 .with_help("take a larger step"));
         }
         section.finish()?;
@@ -113,7 +120,6 @@ impl Corridor {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use crate::scenario::{STARTER, Scenario};
 
     #[test]

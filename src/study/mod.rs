@@ -10,11 +10,14 @@ mod campaign_walls;
 pub mod capture;
 pub mod case;
 pub mod corridor;
+pub mod held;
+pub mod influence;
 pub mod live;
 pub mod opening;
 pub mod outcome;
 pub mod second_opinion;
 pub mod single;
+pub mod sweep;
 pub mod walls;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};

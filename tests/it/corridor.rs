@@ -95,7 +95,10 @@ fn the_corridor_study_gives_the_published_widths_and_angles() {
     ] {
         let open = corridor.open().expect("open");
         let width = open.width_m() / 1e3;
-        assert!((width / published - 1.0).abs() < 0.03, "{width} {published}");
+        assert!(
+            (width / published - 1.0).abs() < 0.03,
+            "{width} {published}"
+        );
         assert!((width / other - 1.0).abs() < 0.002, "{width} {other}");
         for (edge, angle) in [open.low, open.high].into_iter().zip(angles) {
             let found = angle_at(&case.problem, edge.aim_m, &own.numbers).expect("an approach");
@@ -179,7 +182,10 @@ fn lift_widens_and_one_bank_reaches_less() {
             .map(|cell| cell.corridor.width_m().expect("edges"))
             .collect();
         assert!(widths.len() > 4);
-        assert!(widths.windows(2).all(|pair| pair[1] > pair[0] - 2.0), "{widths:?}");
+        assert!(
+            widths.windows(2).all(|pair| pair[1] > pair[0] - 2.0),
+            "{widths:?}"
+        );
     }
 }
 
@@ -206,7 +212,10 @@ fn the_sensitivity_of_the_exit_is_that_of_two_reference_flights() {
         };
         let aim = at[1].aim_m;
         let reference = (apoapsis(aim + 20.0) - apoapsis(aim - 20.0)) / 40.0;
-        assert!((slope / reference - 1.0).abs() < 1e-3, "{slope} {reference}");
+        assert!(
+            (slope / reference - 1.0).abs() < 1e-3,
+            "{slope} {reference}"
+        );
         checked += 1;
     }
     assert!(checked > 0);

@@ -50,10 +50,7 @@ impl Ellipse {
         let axis = |i: usize| {
             let length = eigen.eigenvalues[i].max(0.0).sqrt();
             let direction = eigen.eigenvectors.column(i);
-            (
-                length * direction[0] * sx,
-                length * direction[1] * sy,
-            )
+            (length * direction[0] * sx, length * direction[1] * sy)
         };
         let order = if eigen.eigenvalues[0] >= eigen.eigenvalues[1] {
             [0, 1]
@@ -188,10 +185,7 @@ fn at_speed(edges: &[(f64, f64, f64)], speed: f64) -> Option<(f64, f64)> {
             let after = after.clamp(1, edges.len() - 1);
             let (a, b) = (edges[after - 1], edges[after]);
             let place = (speed - a.0) / (b.0 - a.0);
-            Some((
-                place.mul_add(b.1 - a.1, a.1),
-                place.mul_add(b.2 - a.2, a.2),
-            ))
+            Some((place.mul_add(b.1 - a.1, a.1), place.mul_add(b.2 - a.2, a.2)))
         }
     }
 }
@@ -203,7 +197,13 @@ mod tests {
     /// Points on a cross of known moments: variances and covariance by hand.
     #[test]
     fn the_axes_are_those_of_the_covariance() {
-        let points = [(2.0, 1.0), (-2.0, -1.0), (1.0, -2.0), (-1.0, 2.0), (0.0, 0.0)];
+        let points = [
+            (2.0, 1.0),
+            (-2.0, -1.0),
+            (1.0, -2.0),
+            (-1.0, 2.0),
+            (0.0, 0.0),
+        ];
         // Σx² = 10, Σy² = 10, Σxy = 2 + 2 - 2 - 2 = 0, over n - 1 = 4.
         let ellipse = Ellipse::of(&points).expect("spreads");
         let [a, b] = ellipse.axes;

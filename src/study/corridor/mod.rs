@@ -223,8 +223,10 @@ pub fn angle_at(problem: &Problem, aim_m: f64, numbers: &Numbers) -> Option<f64>
 fn energies(case: &Case) -> Vec<f64> {
     let own = case.problem.nominal()[Number::ArrivalEnergy as usize];
     let about = (-(ARRIVALS / 2)..=ARRIVALS / 2).map(f64::from);
-    let mut values: Vec<f64> = match (case.scenario.corridor.arrivals, case.scenario.arrival.energy)
-    {
+    let mut values: Vec<f64> = match (
+        case.scenario.corridor.arrivals,
+        case.scenario.arrival.energy,
+    ) {
         (Some(sweep), _) => sweep.values(),
         (None, ArrivalEnergy::ExcessSpeed(v)) if v > 0.0 => {
             about.map(|i| v * (1.0 + 0.125 * i)).collect()
@@ -241,7 +243,10 @@ fn energies(case: &Case) -> Vec<f64> {
             .filter(|&altitude| altitude > 1.02 * case.problem.planet().interface_m)
             .collect(),
     };
-    if !values.iter().any(|value| (value - own).abs() <= 1e-9 * own.abs()) {
+    if !values
+        .iter()
+        .any(|value| (value - own).abs() <= 1e-9 * own.abs())
+    {
         values.push(own);
         values.sort_by(f64::total_cmp);
     }

@@ -106,10 +106,7 @@ mod tests {
             [stretch(1.0, 3.0), stretch(8.0, 9.0)],
         );
         let joined = union(&[&a, &b]);
-        let ends: Vec<(f64, f64)> = joined
-            .iter()
-            .map(|s| (s.low.aim_m, s.high.aim_m))
-            .collect();
+        let ends: Vec<(f64, f64)> = joined.iter().map(|s| (s.low.aim_m, s.high.aim_m)).collect();
         assert_eq!(ends, [(0.0, 3.0), (5.0, 6.0), (8.0, 9.0)]);
         let mut within = stretch(-10.0, 5.5);
         (within.low.owner, within.high.owner) = (None, None);

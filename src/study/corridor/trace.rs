@@ -150,7 +150,11 @@ fn brackets(points: &[Vec<(f64, u64)>], demands: usize) -> Vec<Bracket> {
             for demand in 0..demands {
                 let (before, after) = (below >> demand & 1, above >> demand & 1);
                 if before != after {
-                    let (held_m, broken_m) = if before == 0 { (low, high) } else { (high, low) };
+                    let (held_m, broken_m) = if before == 0 {
+                        (low, high)
+                    } else {
+                        (high, low)
+                    };
                     brackets.push(Bracket {
                         search,
                         demand,
