@@ -1,147 +1,16 @@
-//! The figures of a corridor study, from its results.
+//! The figures of a corridor study beside those of its edges, from its results.
 
+use super::corridor_edges::Measure;
 use super::corridor_words::{colour_key, demand_name, energy_axis};
 use super::plot::lines::{Area, Lines, Series};
 use super::plot::tiles::Tiles;
 use crate::study::Case;
-use crate::study::corridor::demand::Bank;
+use crate::study::corridor::CorridorResult;
 use crate::study::corridor::exits::Exit;
-use crate::study::corridor::stretch::{Edge, Stretch, union, widest};
-use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at};
+use crate::study::corridor::stretch::{Edge, Stretch, widest};
 
 /// Most deliveries drawn as points.
 const MOST_DOTS: usize = 400;
-
-/// In which measure an edge is drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Measure {
-    /// Inertial flight-path angle at the interface, deg.
-    Angle,
-    /// Vacuum periapsis altitude, km.
-    Periapsis,
-}
-
-impl Measure {
-    fn of(self, case: &Case, aim_m: f64, at: &AtArrival) -> f64 {
-        match self {
-            Self::Angle => {
-                angle_at(&case.problem, aim_m, &at.numbers).map_or(f64::NAN, f64::to_degrees)
-            }
-            Self::Periapsis => aim_m / 1e3,
-        }
-    }
-
-    fn title(self) -> &'static str {
-        match self {
-            Self::Angle => "inertial flight-path angle at the interface, deg",
-            Self::Periapsis => "vacuum periapsis altitude, km",
-        }
-    }
-}
-
-/// The edges against the entry speed, the corridor shaded.
-#[must_use]
-pub fn against_speed(case: &Case, result: &CorridorResult, measure: Measure) -> Lines {
-    let mut figure = Lines {
-        title: format!("Entry corridor of a ship with L/D {}", lift_words(case)),
-        note: "curves: each limit as full lift up or full lift down holds it; nominal air and ship"
-            .to_owned(),
-        x_title: "inertial speed at the entry interface, km/s".to_owned(),
-        y_title: measure.title().to_owned(),
-        areas: vec![
-            region(case, (result, measure), ("corridor", |at| &at.corridor)),
-            Area {
-                muted: true,
-                ..region(
-                    case,
-                    (result, measure),
-                    ("without lift", |at| &at.without_lift),
-                )
-            },
-        ],
-        ..Lines::default()
-    };
-    if case.scenario.ship.lift_to_drag <= 0.0 {
-        figure.areas.truncate(1);
-        figure.title = "Entry corridor of a ship without lift".to_owned();
-    }
-    figure.series = limit_curves(case, result, measure);
-    if let Some(own) = result.own() {
-        figure.places.push((
-            format!("this arrival, {:.3} km/s", own.entry_speed_m_s / 1e3),
-            own.entry_speed_m_s / 1e3,
-        ));
-    }
-    figure
-}
-
-fn lift_words(case: &Case) -> String {
-    super::number::trimmed(case.scenario.ship.lift_to_drag, 3)
-}
-
-fn region(
-    case: &Case,
-    (result, measure): (&CorridorResult, Measure),
-    (name, of): (&str, fn(&AtArrival) -> &Corridor),
-) -> Area {
-    let side = |pick: fn(Stretch) -> Edge| {
-        let arrivals = result.arrivals.iter();
-        arrivals
-            .map(|at| {
-                let aim = of(at).open().map_or(f64::NAN, |open| pick(open).aim_m);
-                (at.entry_speed_m_s / 1e3, measure.of(case, aim, at))
-            })
-            .collect()
-    };
-    Area {
-        name: name.to_owned(),
-        low: side(|open| open.low),
-        high: side(|open| open.high),
-        ..Area::default()
-    }
-}
-
-/// For each demand the outermost edges that full lift up or down gives it.
-fn limit_curves(case: &Case, result: &CorridorResult, measure: Measure) -> Vec<Series> {
-    let mut curves = Vec::new();
-    for (number, &demand) in result.demands.iter().enumerate() {
-        for (side, pick) in [
-            ("from", (|held: &Stretch| held.low) as fn(&Stretch) -> Edge),
-            ("to", |held: &Stretch| held.high),
-        ] {
-            let mut up = false;
-            let points: Vec<(f64, f64)> = result
-                .arrivals
-                .iter()
-                .map(|at| {
-                    let held = union(&[&at.up.held[number], &at.down.held[number]]);
-                    let outer = if side == "from" {
-                        held.first()
-                    } else {
-                        held.last()
-                    };
-                    let edge = outer.map(pick).filter(|edge| edge.owner.is_some());
-                    up |= edge.is_some_and(|edge| matches!(edge.owner, Some((_, Bank::Up))));
-                    let aim = edge.map_or(f64::NAN, |edge| edge.aim_m);
-                    (at.entry_speed_m_s / 1e3, measure.of(case, aim, at))
-                })
-                .collect();
-            if points.iter().any(|point| point.1.is_finite()) {
-                let flown = match (case.scenario.ship.lift_to_drag > 0.0, up) {
-                    (false, _) => "",
-                    (true, true) => ", lift up",
-                    (true, false) => ", lift down",
-                };
-                curves.push(Series {
-                    name: format!("{}{flown}", demand_name(case, demand)),
-                    points,
-                    limit_key: colour_key(demand).to_owned(),
-                });
-            }
-        }
-    }
-    curves
-}
 
 /// The delivered spread over the edges about the scenario's own entry speed; none without a spread in both.
 #[must_use]

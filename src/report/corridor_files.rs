@@ -1,7 +1,8 @@
 //! The files of a corridor study: summary, table of edges, figures, page, scenario as run, manifest.
 
 use super::closing::closing;
-use super::corridor_figures::{Measure, against_speed, banks, delivery, exits, map};
+use super::corridor_edges::{Measure, against_speed};
+use super::corridor_figures::{banks, delivery, exits, map};
 use super::corridor_text;
 use super::corridor_words::demand_key;
 use super::error::ReportError;
@@ -106,7 +107,7 @@ fn tables(case: &Case, result: &CorridorResult) -> Section {
     }];
     for (caption, grid) in [
         (
-            "Edges of each limit at the scenario's own arrival",
+            "Edges of each limit at the scenario's own arrival; –: none between 45 deg below the horizon and the interface",
             corridor_text::edges(case, result),
         ),
         (

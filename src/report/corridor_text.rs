@@ -123,7 +123,7 @@ pub fn tables(terminal: &Terminal, case: &Case, result: &CorridorResult) -> Stri
     let mut text = terminal.table(&by_arrival(case, result));
     let edges = edges(case, result);
     if !edges.is_empty() {
-        text += "\nEdges of each limit at the scenario's own arrival\n";
+        text += "\nEdges of each limit at the scenario's own arrival (–: none in the search)\n";
         text += &terminal.table(&edges);
     }
     let exits = sensitivity(result);

@@ -1,7 +1,7 @@
 //! Edges of a corridor in words and numbers, the same on the screen, in figures and in files.
 
 use super::limit_words::{breaking_name, broken_words};
-use super::number::significant;
+use super::number::trimmed;
 use crate::ensemble::LimitKind;
 use crate::ensemble::problem::Numbers;
 use crate::scenario::arrival::ArrivalEnergy;
@@ -53,7 +53,7 @@ pub fn bank_words(bank: Bank) -> String {
         Bank::Up => "lift up".to_owned(),
         Bank::Down => "lift down".to_owned(),
         Bank::Without => "no lift".to_owned(),
-        Bank::Held(angle) => format!("bank {} deg", significant(angle.to_degrees(), 3)),
+        Bank::Held(angle) => format!("bank {} deg", trimmed(angle.to_degrees(), 4)),
     }
 }
 

@@ -21,6 +21,7 @@ pub mod capture_text;
 pub mod capture_words;
 pub mod caution;
 pub mod closing;
+pub mod corridor_edges;
 pub mod corridor_figures;
 pub mod corridor_files;
 pub mod corridor_summary;

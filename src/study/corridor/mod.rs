@@ -8,6 +8,7 @@
 pub mod delivered;
 pub mod demand;
 pub mod exits;
+mod map;
 pub mod stretch;
 pub mod trace;
 
@@ -17,8 +18,10 @@ use crate::ensemble::{Problem, Progress, Stopped};
 use crate::scenario::arrival::ArrivalEnergy;
 use crate::scenario::uncertainty::Number;
 use delivered::{Delivered, delivered};
-use demand::{Bank, Demand, demands, with_lift_scaled};
+use demand::{Bank, Demand, demands};
 use exits::{Exits, exits};
+pub use map::Cell;
+use map::map;
 use std::f64::consts::PI;
 use stretch::{Edge, Stretch, intersection, union, widest};
 use trace::{Search, Traced, trace};
@@ -27,8 +30,6 @@ use trace::{Search, Traced, trace};
 const BANKS: u32 = 12;
 /// Values of the arrival's energy where the scenario does not say which, the nominal one in the middle.
 const ARRIVALS: i32 = 9;
-/// Lift-to-drag ratios of the map where the scenario does not say which.
-const LIFTS: u32 = 7;
 
 /// The corridor at one arrival, or why there is none.
 #[derive(Debug, Clone, PartialEq)]
@@ -107,19 +108,6 @@ pub struct HeldBank {
     pub traced: Traced,
     /// Where all demands hold together.
     pub all: Vec<Stretch>,
-}
-
-/// One cell of the map.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Cell {
-    /// Lift-to-drag ratio.
-    pub lift_to_drag: f64,
-    /// Index into the arrivals.
-    pub arrival: usize,
-    /// The corridor there.
-    pub corridor: Corridor,
-    /// Its width in flight-path angle at the interface, rad; negative where the edges have crossed.
-    pub width_rad: Option<f64>,
 }
 
 /// What the study found.
@@ -358,63 +346,4 @@ fn by_bank(
     let lists: Vec<&[Stretch]> = held.iter().map(|held| held.all.as_slice()).collect();
     let one = widest(&union(&lists));
     Ok((held, one))
-}
-
-/// The lift-to-drag ratios of the map.
-fn lifts(case: &Case) -> Vec<f64> {
-    let own = case.scenario.ship.lift_to_drag;
-    match case.scenario.corridor.lift_to_drag {
-        Some(sweep) => sweep.values(),
-        None => {
-            let most = if own > 0.0 { 1.5 * own } else { 0.6 };
-            (0..LIFTS)
-                .map(|i| most * f64::from(i) / f64::from(LIFTS - 1))
-                .collect()
-        }
-    }
-}
-
-fn map(
-    case: &Case,
-    (demands, arrivals): (&[Demand], &[AtArrival]),
-    progress: &Progress,
-) -> Result<Vec<Cell>, Stopped> {
-    let problem = &case.problem;
-    let own = case.scenario.ship.lift_to_drag;
-    let mut places = Vec::new();
-    let mut searches = Vec::new();
-    for lift in lifts(case) {
-        for (arrival, at) in arrivals.iter().enumerate() {
-            let mut numbers = at.numbers;
-            if problem.varies() {
-                if own == 0.0 && lift > 0.0 {
-                    // A table without lift has none to scale.
-                    continue;
-                }
-                let factor = if lift > 0.0 { lift / own } else { 0.0 };
-                numbers = with_lift_scaled(problem, &numbers, factor);
-            } else {
-                numbers[Number::LiftToDrag as usize] = lift;
-            }
-            places.push((lift, arrival, numbers));
-            searches.extend([Bank::Up, Bank::Down].map(|bank| Search { numbers, bank }));
-        }
-    }
-    let traced = trace(problem, demands, &searches, progress)?;
-    let cells = places.into_iter().zip(traced.chunks_exact(2));
-    Ok(cells
-        .map(|((lift_to_drag, arrival, numbers), traced)| {
-            let corridor = corridor(&[&traced[0], &traced[1]]);
-            let width_rad = corridor.edges().and_then(|(low, high)| {
-                let angle = |edge: Edge| angle_at(problem, edge.aim_m, &numbers);
-                Some(angle(high)? - angle(low)?)
-            });
-            Cell {
-                lift_to_drag,
-                arrival,
-                corridor,
-                width_rad,
-            }
-        })
-        .collect())
 }
