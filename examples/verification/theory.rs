@@ -217,7 +217,7 @@ fn skip_and_glide() -> Vec<Row> {
         rows.push(GLIDE.row(check(""), "km", (formula, flown), within));
         let within = Tolerance::Relative(0.01);
         let found = (with_height, flown);
-        rows.push(GLIDE.row(check(", with the height given up"), "km", found, within).noted(
+        rows.push(GLIDE.row(check(", height put in"), "km", found, within).noted(
             "the formula takes the path as level; gravity along it adds L/D 2H times the integral of \
              du/(u (1 - u^2)^2), the height given up in equilibrium over the share of weight that lift carries",
         ));

@@ -5,7 +5,7 @@ use super::plot::lines::{Area, Lines, Series};
 use crate::study::Case;
 use crate::study::corridor::demand::Bank;
 use crate::study::corridor::stretch::{Edge, Stretch, union};
-use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at};
+use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at, lift_to_drag};
 
 /// In which measure an edge is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,7 +56,7 @@ pub fn against_speed(case: &Case, result: &CorridorResult, measure: Measure) -> 
         ],
         ..Lines::default()
     };
-    if case.scenario.ship.lift_to_drag <= 0.0 {
+    if lift_to_drag(&case.problem) <= 0.0 {
         figure.areas.truncate(1);
         figure.title = "Entry corridor of a ship without lift".to_owned();
     }
@@ -74,7 +74,7 @@ pub fn against_speed(case: &Case, result: &CorridorResult, measure: Measure) -> 
 }
 
 fn lift_words(case: &Case) -> String {
-    super::number::trimmed(case.scenario.ship.lift_to_drag, 3)
+    super::number::trimmed(lift_to_drag(&case.problem), 3)
 }
 
 fn region(
@@ -125,7 +125,7 @@ fn limit_curves(case: &Case, result: &CorridorResult, measure: Measure) -> Vec<S
                 })
                 .collect();
             if points.iter().any(|point| point.1.is_finite()) {
-                let flown = match (case.scenario.ship.lift_to_drag > 0.0, up) {
+                let flown = match (lift_to_drag(&case.problem) > 0.0, up) {
                     (false, _) => "",
                     (true, true) => ", lift up",
                     (true, false) => ", lift down",

@@ -5,9 +5,9 @@ use super::corridor_words::{colour_key, demand_name, energy_axis};
 use super::plot::lines::{Area, Lines, Series};
 use super::plot::tiles::Tiles;
 use crate::study::Case;
-use crate::study::corridor::CorridorResult;
 use crate::study::corridor::exits::Exit;
 use crate::study::corridor::stretch::{Edge, Stretch, widest};
+use crate::study::corridor::{CorridorResult, lift_to_drag};
 
 /// Most deliveries drawn as points.
 const MOST_DOTS: usize = 400;
@@ -107,7 +107,7 @@ fn between(points: &[(f64, f64)], at: f64) -> f64 {
 /// Where one bank held throughout meets all limits, against the bank.
 #[must_use]
 pub fn banks(case: &Case, result: &CorridorResult) -> Option<Lines> {
-    if case.scenario.ship.lift_to_drag <= 0.0 {
+    if lift_to_drag(&case.problem) <= 0.0 {
         return None;
     }
     let own = result.own()?;
@@ -261,7 +261,7 @@ pub fn map(case: &Case, result: &CorridorResult) -> Option<Tiles> {
             })
             .collect()
     };
-    let own_lift = case.scenario.ship.lift_to_drag;
+    let own_lift = lift_to_drag(&case.problem);
     let nearest = |values: &[f64], wanted: f64| {
         let places = values.iter().enumerate();
         places

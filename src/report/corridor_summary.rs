@@ -7,7 +7,7 @@ use crate::study::corridor::demand::Bank;
 use crate::study::corridor::exits::Exit;
 use crate::study::corridor::stretch::{Edge, Stretch};
 use crate::study::corridor::trace::Traced;
-use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at};
+use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at, lift_to_drag};
 use serde_json::{Map, Value, json};
 
 /// The summary. `wall_time_s` is the one entry that differs between equal runs.
@@ -22,7 +22,7 @@ pub fn summary(case: &Case, result: &CorridorResult, wall_time_s: f64) -> Value 
         "scenario": case.scenario.title,
         "world": case.world.body().name,
         "world_quality": case.world.quality().words(),
-        "lift_to_drag": case.scenario.ship.lift_to_drag,
+        "lift_to_drag": lift_to_drag(&case.problem),
         "entry_speed_km_s": own.map(|at| at.entry_speed_m_s / 1e3),
         "corridor": about(|at| &at.corridor),
         "without_lift": about(|at| &at.without_lift),

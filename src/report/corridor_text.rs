@@ -11,7 +11,7 @@ use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::corridor::exits::Exit;
 use crate::study::corridor::stretch::{Edge, Stretch};
-use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at};
+use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at, lift_to_drag};
 use std::fmt::Write as _;
 
 /// The answer in a few sentences a person can act on.
@@ -22,7 +22,7 @@ pub fn answer(case: &Case, result: &CorridorResult) -> String {
     };
     let mut text = own_corridor(case, result, own);
     let width = |corridor: &Corridor| corridor.open().map(|stretch| stretch.width_m() / 1e3);
-    if case.scenario.ship.lift_to_drag > 0.0 {
+    if lift_to_drag(&case.problem) > 0.0 {
         match width(&own.without_lift) {
             Some(width) => {
                 let _ = write!(text, " Without lift it would be {} km wide.", wide(width));
@@ -34,6 +34,9 @@ pub fn answer(case: &Case, result: &CorridorResult) -> String {
     text += &delivery(case, result);
     text + &super::remarks::remarks(case)
 }
+
+/// Spreads below this are rounding, rad.
+const LEAST_SPREAD_RAD: f64 = 1e-9;
 
 /// A width in km.
 fn wide(km: f64) -> String {
@@ -98,7 +101,7 @@ fn delivery(case: &Case, result: &CorridorResult) -> String {
         return String::new();
     };
     let sigma = delivered.angle_sigma_rad;
-    if sigma <= 0.0 {
+    if sigma <= LEAST_SPREAD_RAD {
         return String::new();
     }
     let least = ((middle - low) / sigma).min((high - middle) / sigma);
@@ -176,6 +179,7 @@ pub fn by_arrival(case: &Case, result: &CorridorResult) -> Grid {
         row.push(
             at.without_lift
                 .width_m()
+                .filter(|m| m.abs() >= 5.0)
                 .map_or_else(|| "none".to_owned(), |m| format!("{:.2}", m / 1e3)),
         );
         grid.row(row.into_iter().map(|text| Cell::new(text, tone)));
@@ -200,7 +204,7 @@ pub fn edges(case: &Case, result: &CorridorResult) -> Grid {
     let Some(own) = result.own() else {
         return grid;
     };
-    let lifts = case.scenario.ship.lift_to_drag > 0.0;
+    let lifts = lift_to_drag(&case.problem) > 0.0;
     let flights: &[_] = if lifts {
         &[("lift up", &own.up), ("lift down", &own.down)]
     } else {

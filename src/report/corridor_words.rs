@@ -8,7 +8,7 @@ use crate::scenario::arrival::ArrivalEnergy;
 use crate::study::Case;
 use crate::study::corridor::demand::{Bank, Demand};
 use crate::study::corridor::stretch::Edge;
-use crate::study::corridor::{Corridor, angle_at};
+use crate::study::corridor::{Corridor, angle_at, lift_to_drag};
 
 /// Short name of breaking a demand.
 #[must_use]
@@ -62,7 +62,11 @@ pub fn bank_words(bank: Bank) -> String {
 pub fn edge_words(case: &Case, demands: &[Demand], edge: Edge) -> Option<String> {
     let (demand, bank) = edge.owner?;
     let words = demand_words(case, *demands.get(demand)?);
-    Some(format!("{}, {words}", bank_words(bank)))
+    Some(if lift_to_drag(&case.problem) > 0.0 {
+        format!("{}, {words}", bank_words(bank))
+    } else {
+        words
+    })
 }
 
 /// An aim with its flight-path angle: "51.20 km (-10.34 deg)".

@@ -220,3 +220,38 @@ fn the_sensitivity_of_the_exit_is_that_of_two_reference_flights() {
     }
     assert!(checked > 0);
 }
+
+/// An entry slower than a circle is searched from 45 deg to the horizon like any other; its vacuum periapsis lies
+/// far below the ground (two-body relations, common knowledge).
+#[test]
+fn an_entry_slower_than_a_circle_is_searched_to_the_horizon() {
+    let case = case_of_file(
+        "chapman",
+        "title: corridor\nworld: ./chapman.yaml\n\
+         ship: {mass: 300 kg, reference_area: 1 m2, drag_coefficient: 1, lift_to_drag: 0.5, nose_radius: 1 m}\n\
+         arrival: {entry: {speed: 7.4 km/s, inclination: 0 deg, aim_periapsis: -1500 km}}\n\
+         uncertainty: {air: exact}\n\
+         limits: {peak_deceleration: 5 g}\n\
+         corridor: {speed: {from: 7.4 km/s, to: 7.8 km/s, step: 0.2 km/s}}\n",
+    );
+    let result = corridor_of(&case);
+    let own = result.own().expect("own");
+    for at in &result.arrivals {
+        let top = at.up.within.high;
+        let level = angle_at(&case.problem, top.aim_m, &at.numbers).expect("an approach");
+        let level = level.to_degrees();
+        assert!(
+            level > -0.6 && level < -0.1,
+            "{} {level}",
+            at.entry_speed_m_s
+        );
+    }
+    let within = own.up.within;
+    let angle = |aim_m| angle_at(&case.problem, aim_m, &own.numbers).expect("an approach");
+    assert!((angle(within.low.aim_m).to_degrees() + 45.0).abs() < 0.01);
+    assert!(angle(within.high.aim_m).to_degrees() > -0.6);
+    // r_a is the interface where the path is level: r_p = r / (2 GM / (r v²) - 1).
+    let (r, gm) = (6.378_137e6 + 121_920.0, 3.986_004_418e14_f64);
+    let highest = r / (2.0 * gm / (r * 7400.0 * 7400.0) - 1.0) - 6.378_137e6;
+    assert!(within.high.aim_m <= highest && within.high.aim_m > highest - 2e4);
+}

@@ -3,7 +3,7 @@
 use super::demand::{Bank, Demand, with_lift_scaled};
 use super::stretch::Edge;
 use super::trace::{Search, trace};
-use super::{AtArrival, Corridor, angle_at, corridor};
+use super::{AtArrival, Corridor, angle_at, corridor, lift_to_drag};
 use crate::ensemble::{Progress, Stopped};
 use crate::scenario::uncertainty::Number;
 use crate::study::Case;
@@ -26,7 +26,7 @@ pub struct Cell {
 
 /// The lift-to-drag ratios of the map.
 fn lifts(case: &Case) -> Vec<f64> {
-    let own = case.scenario.ship.lift_to_drag;
+    let own = lift_to_drag(&case.problem);
     match case.scenario.corridor.lift_to_drag {
         Some(sweep) => sweep.values(),
         None => {
@@ -44,7 +44,7 @@ pub(super) fn map(
     progress: &Progress,
 ) -> Result<Vec<Cell>, Stopped> {
     let problem = &case.problem;
-    let own = case.scenario.ship.lift_to_drag;
+    let own = lift_to_drag(&case.problem);
     let mut places = Vec::new();
     let mut searches = Vec::new();
     for lift in lifts(case) {

@@ -14,6 +14,10 @@ use crate::pass::orbit::Orbit;
 const CLOSED_M: f64 = 1.0;
 /// Steepest angle at the entry interface that is searched, deg.
 const STEEPEST_DEG: f64 = 45.0;
+/// Steps in which an aim that fits the arrival is looked for, each larger than the one before.
+const STEPS_DOWN: u32 = 80;
+/// Most by which the radius of the ground below the periapsis may differ from that of the equator, as a share.
+const FLATTEST: f64 = 0.12;
 /// Aims of the first grid.
 const GRID: u32 = 180;
 
@@ -116,16 +120,21 @@ pub fn trace(
 fn grid(problem: &Problem, numbers: &Numbers) -> Vec<f64> {
     let planet = problem.planet();
     let gm = planet.gm_m3_s2;
-    // An arrival from a low orbit fits no periapsis above its apoapsis: the highest that fits tells the energy.
-    let near = (0..40).find_map(|step| {
+    // An arrival slower than a circle fits no periapsis above its apoapsis: the highest that fits tells the energy.
+    let near = (0..STEPS_DOWN).find_map(|step| {
         let aim = planet.interface_m - 1e3 * f64::from(step * step);
-        Some((aim, problem.launch(aim, numbers, SampleNumber::Nominal)?.0))
+        let (start, _) = problem.launch(aim, numbers, SampleNumber::Nominal)?;
+        let orbit = Orbit::from_state(gm, start.position, start.velocity);
+        // Above the highest that fits, the aim is taken for the apoapsis, where the path is level too.
+        let level = start.inertial_flight_path_angle_rad().abs() < 1e-6;
+        let surface = orbit.periapsis_radius_m - aim;
+        let fits = !level || start.position.norm() - orbit.periapsis_radius_m < 1.0;
+        let near = (surface / planet.equatorial_radius_m - 1.0).abs() < FLATTEST;
+        (fits && near).then_some((start, orbit, surface))
     });
-    let Some((aim, start)) = near else {
+    let Some((start, orbit, surface)) = near else {
         return Vec::new();
     };
-    let orbit = Orbit::from_state(gm, start.position, start.velocity);
-    let surface = orbit.periapsis_radius_m - aim;
     let radius = start.position.norm();
     let twice_energy = orbit.twice_energy;
     let speed = (twice_energy + 2.0 * gm / radius).max(0.0).sqrt();
