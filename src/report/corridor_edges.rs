@@ -58,7 +58,7 @@ pub fn against_speed(case: &Case, result: &CorridorResult, measure: Measure) -> 
     };
     if lift_to_drag(&case.problem) <= 0.0 {
         figure.areas.truncate(1);
-        figure.title = "Entry corridor of a ship without lift".to_owned();
+        "Entry corridor of a ship without lift".clone_into(&mut figure.title);
     }
     figure.series = limit_curves(case, result, measure);
     if cut(&mut figure) {

@@ -77,8 +77,8 @@ fn one_bank(case: &Case, result: &CorridorResult, own: &AtArrival) -> String {
             aim_words(case, one.high.aim_m, &own.numbers),
         ),
         (None, Some(_)) => {
-            " No bank held throughout meets all limits together at any aim: the corridor is there only for a ship \
-             that steers."
+            " No bank held throughout meets all limits together at any aim: only a ship that steers could, and \
+             whether it can `band` with `steering` shows."
                 .to_owned()
         }
         (None, None) => String::new(),
@@ -141,6 +141,7 @@ pub fn tables(terminal: &Terminal, case: &Case, result: &CorridorResult) -> Stri
 #[must_use]
 pub fn by_arrival(case: &Case, result: &CorridorResult) -> Grid {
     let (_, axis, unit) = energy_axis(case);
+    let lifts = lift_to_drag(&case.problem) > 0.0;
     let mut grid = Grid::new()
         .numbers(axis)
         .numbers("at the interface, km/s")
@@ -149,8 +150,10 @@ pub fn by_arrival(case: &Case, result: &CorridorResult) -> Grid {
         .numbers("shallow edge, km")
         .numbers("deg")
         .numbers("width, km")
-        .numbers("deg")
-        .numbers("without lift, km");
+        .numbers("deg");
+    if lifts {
+        grid = grid.numbers("without lift, km");
+    }
     for at in &result.arrivals {
         let tone = if at.nominal {
             Tone::Strong
@@ -176,12 +179,13 @@ pub fn by_arrival(case: &Case, result: &CorridorResult) -> Grid {
             }
             None => row.extend(["", "", "", "", "none", ""].map(str::to_owned)),
         }
-        row.push(
+        let without = lifts.then(|| {
             at.without_lift
                 .width_m()
                 .filter(|m| m.abs() >= 5.0)
-                .map_or_else(|| "none".to_owned(), |m| format!("{:.2}", m / 1e3)),
-        );
+                .map_or_else(|| "none".to_owned(), |m| format!("{:.2}", m / 1e3))
+        });
+        row.extend(without);
         grid.row(row.into_iter().map(|text| Cell::new(text, tone)));
     }
     grid

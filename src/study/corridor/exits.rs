@@ -1,6 +1,7 @@
 //! What is left after the pass against the aim, and how strongly it depends on the aim.
 
 use super::demand::Bank;
+use super::lift_to_drag;
 use crate::ensemble::problem::Numbers;
 use crate::ensemble::sorties::{Sortie, fly_sorties};
 use crate::ensemble::{Problem, Progress, Stopped};
@@ -34,7 +35,7 @@ pub struct Exit {
 /// The exits of the ways to fly.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Exits {
-    /// Full lift up, full lift down, and the scenario's own bank, each over the same aims.
+    /// Full lift up, full lift down, and the scenario's own bank (without lift: one), each over the same aims.
     pub flights: Vec<(Bank, Vec<Exit>)>,
     /// The same at the low edge, the middle and the high edge of the corridor.
     pub at: Vec<(Bank, [Exit; 3])>,
@@ -57,9 +58,13 @@ pub fn exits(
     let marked = [low, f64::midpoint(low, high), high.min(top)];
     let all: Vec<f64> = aims.chain(marked).collect();
     let own = problem.nominal()[Number::BankAngle as usize];
-    let banks = [Bank::Up, Bank::Down, Bank::Held(own)];
+    let banks: &[Bank] = if lift_to_drag(problem) > 0.0 {
+        &[Bank::Up, Bank::Down, Bank::Held(own)]
+    } else {
+        &[Bank::Without]
+    };
     let mut sorties = Vec::new();
-    for bank in banks {
+    for &bank in banks {
         let numbers: Numbers = bank.numbers(problem, problem.nominal());
         for &aim in &all {
             sorties.extend([-NEAR_M, 0.0, NEAR_M].map(|off| Sortie {
@@ -78,7 +83,7 @@ pub fn exits(
         flights: Vec::new(),
         at: Vec::new(),
     };
-    for (bank, points) in banks.into_iter().zip(points.chunks_exact(all.len())) {
+    for (bank, points) in banks.iter().copied().zip(points.chunks_exact(all.len())) {
         let (curve, marked) = points.split_at(points.len() - 3);
         exits.flights.push((bank, curve.to_vec()));
         exits.at.push((bank, [marked[0], marked[1], marked[2]]));

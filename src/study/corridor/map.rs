@@ -27,15 +27,13 @@ pub struct Cell {
 /// The lift-to-drag ratios of the map.
 fn lifts(case: &Case) -> Vec<f64> {
     let own = lift_to_drag(&case.problem);
-    match case.scenario.corridor.lift_to_drag {
-        Some(sweep) => sweep.values(),
-        None => {
-            let most = if own > 0.0 { 1.5 * own } else { 0.6 };
-            (0..LIFTS)
-                .map(|i| most * f64::from(i) / f64::from(LIFTS - 1))
-                .collect()
-        }
+    if let Some(sweep) = case.scenario.corridor.lift_to_drag {
+        return sweep.values();
     }
+    let most = if own > 0.0 { 1.5 * own } else { 0.6 };
+    (0..LIFTS)
+        .map(|i| most * f64::from(i) / f64::from(LIFTS - 1))
+        .collect()
 }
 
 pub(super) fn map(
