@@ -193,12 +193,6 @@ impl Problem {
         self.reference
     }
 
-    /// Whether the coefficients come from a table or a shape: the numbers then hold factors on them.
-    #[must_use]
-    pub fn varies(&self) -> bool {
-        self.table_lifts.is_some()
-    }
-
     /// The seed of the draws.
     #[must_use]
     pub fn seed(&self) -> u64 {

@@ -124,7 +124,7 @@ fn every_edge_is_known_to_a_metre() {
     let mut checked = 0;
     for at in &result.arrivals {
         for (bank, traced) in [(Bank::Up, &at.up), (Bank::Down, &at.down)] {
-            let numbers = bank.numbers(problem, &at.numbers);
+            let numbers = bank.numbers(&at.numbers);
             for (demand, held) in traced.held.iter().enumerate() {
                 for stretch in held {
                     for (edge, out) in [(stretch.low, -1.0), (stretch.high, 1.0)] {
@@ -200,7 +200,7 @@ fn the_sensitivity_of_the_exit_is_that_of_two_reference_flights() {
         let Some(slope) = at[1].apoapsis_per_m else {
             continue;
         };
-        let numbers = bank.numbers(&case.problem, case.problem.nominal());
+        let numbers = bank.numbers(case.problem.nominal());
         let apoapsis = |aim_m: f64| {
             let (start, sample) = case
                 .problem

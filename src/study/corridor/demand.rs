@@ -33,7 +33,7 @@ impl Bank {
 
     /// The numbers of a ship that flies like this.
     #[must_use]
-    pub fn numbers(self, problem: &Problem, numbers: &Numbers) -> Numbers {
+    pub fn numbers(self, numbers: &Numbers) -> Numbers {
         let mut numbers = *numbers;
         let angle = match self {
             Self::Up | Self::Without => 0.0,
@@ -42,23 +42,11 @@ impl Bank {
         };
         numbers[Number::BankAngle as usize] = angle;
         if self == Self::Without {
-            numbers = with_lift_scaled(problem, &numbers, 0.0);
+            // The ratio itself, or a factor on what a table or a shape gives.
+            numbers[Number::LiftToDrag as usize] = 0.0;
         }
         numbers
     }
-}
-
-/// The numbers of a ship whose lift over drag is multiplied by `factor`.
-#[must_use]
-pub fn with_lift_scaled(problem: &Problem, numbers: &Numbers, factor: f64) -> Numbers {
-    let mut numbers = *numbers;
-    let number = if problem.varies() {
-        Number::LiftFactor
-    } else {
-        Number::LiftToDrag
-    };
-    numbers[number as usize] *= factor;
-    numbers
 }
 
 /// Something the flight must do.

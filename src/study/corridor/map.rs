@@ -1,6 +1,6 @@
 //! The map: the width of the corridor over lift-to-drag and arrival.
 
-use super::demand::{Bank, Demand, with_lift_scaled};
+use super::demand::{Bank, Demand};
 use super::stretch::Edge;
 use super::trace::{Search, trace};
 use super::{AtArrival, Corridor, angle_at, corridor, lift_to_drag};
@@ -48,15 +48,15 @@ pub(super) fn map(
     for lift in lifts(case) {
         for (arrival, at) in arrivals.iter().enumerate() {
             let mut numbers = at.numbers;
-            if problem.varies() {
-                if own == 0.0 && lift > 0.0 {
-                    // A table without lift has none to scale.
-                    continue;
-                }
-                let factor = if lift > 0.0 { lift / own } else { 0.0 };
-                numbers = with_lift_scaled(problem, &numbers, factor);
-            } else {
-                numbers[Number::LiftToDrag as usize] = lift;
+            let number = &mut numbers[Number::LiftToDrag as usize];
+            if *number == own {
+                *number = lift;
+            } else if own > 0.0 {
+                // With a table or a shape the number is a factor on what that gives.
+                *number *= lift / own;
+            } else if lift > 0.0 {
+                // One without lift has none to scale.
+                continue;
             }
             places.push((lift, arrival, numbers));
             searches.extend([Bank::Up, Bank::Down].map(|bank| Search { numbers, bank }));
