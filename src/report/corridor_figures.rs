@@ -156,7 +156,11 @@ pub fn banks(case: &Case, result: &CorridorResult) -> Option<Lines> {
                 "no bank holds all limits together at any aim"
             }
         ),
-        x_title: "bank angle, deg (0: lift up, 180: lift down)".to_owned(),
+        x_title: if case.problem.reference_coefficients().1 < 0.0 {
+            "bank angle, deg (0: lift down, 180: lift up)".to_owned()
+        } else {
+            "bank angle, deg (0: lift up, 180: lift down)".to_owned()
+        },
         y_title: Measure::Periapsis.title().to_owned(),
         areas: vec![Area {
             name: "all limits hold".to_owned(),

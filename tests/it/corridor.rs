@@ -124,7 +124,7 @@ fn every_edge_is_known_to_a_metre() {
     let mut checked = 0;
     for at in &result.arrivals {
         for (bank, traced) in [(Bank::Up, &at.up), (Bank::Down, &at.down)] {
-            let numbers = bank.numbers(&at.numbers);
+            let numbers = bank.numbers(problem, &at.numbers);
             for (demand, held) in traced.held.iter().enumerate() {
                 for stretch in held {
                     for (edge, out) in [(stretch.low, -1.0), (stretch.high, 1.0)] {
@@ -200,7 +200,7 @@ fn the_sensitivity_of_the_exit_is_that_of_two_reference_flights() {
         let Some(slope) = at[1].apoapsis_per_m else {
             continue;
         };
-        let numbers = bank.numbers(case.problem.nominal());
+        let numbers = bank.numbers(&case.problem, case.problem.nominal());
         let apoapsis = |aim_m: f64| {
             let (start, sample) = case
                 .problem
@@ -254,4 +254,21 @@ fn an_entry_slower_than_a_circle_is_searched_to_the_horizon() {
     let (r, gm) = (6.378_137e6 + 121_920.0, 3.986_004_418e14_f64);
     let highest = r / (2.0 * gm / (r * 7400.0 * 7400.0) - 1.0) - 6.378_137e6;
     assert!(within.high.aim_m < highest + 1.0 && within.high.aim_m > highest - 2e4);
+}
+
+/// A blunt cone that trims nose up lifts down at bank 0 (Newton's rule); lift up is still the way of flying that
+/// bears the steeper aim.
+#[test]
+fn lift_up_is_up_for_a_shape_that_lifts_the_other_way() {
+    let path = crate::examples().join("skirted-shell.yaml");
+    let trimmed = [("ship.trim_angle".to_owned(), "12 deg".to_owned())];
+    let case = Case::load(&path, &trimmed).expect("a scenario");
+    assert!(case.problem.reference_coefficients().1 < -0.05);
+    let result = corridor_of(&case);
+    let own = result.own().expect("own");
+    let open = own.corridor.open().expect("open");
+    assert_eq!(open.low.owner.map(|owner| owner.1), Some(Bank::Up));
+    assert_eq!(open.high.owner.map(|owner| owner.1), Some(Bank::Down));
+    let bare = own.without_lift.open().expect("open");
+    assert!(open.low.aim_m < bare.low.aim_m - 1e3 && open.high.aim_m > bare.high.aim_m + 1e3);
 }

@@ -33,11 +33,17 @@ impl Bank {
 
     /// The numbers of a ship that flies like this.
     #[must_use]
-    pub fn numbers(self, numbers: &Numbers) -> Numbers {
+    pub fn numbers(self, problem: &Problem, numbers: &Numbers) -> Numbers {
         let mut numbers = *numbers;
+        // At its trim angle a table or a shape may lift the other way.
+        let (up, down) = if problem.reference_coefficients().1 < 0.0 {
+            (PI, 0.0)
+        } else {
+            (0.0, PI)
+        };
         let angle = match self {
-            Self::Up | Self::Without => 0.0,
-            Self::Down => PI,
+            Self::Up | Self::Without => up,
+            Self::Down => down,
             Self::Held(angle) => angle,
         };
         numbers[Number::BankAngle as usize] = angle;

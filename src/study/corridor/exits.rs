@@ -65,7 +65,7 @@ pub fn exits(
     };
     let mut sorties = Vec::new();
     for &bank in banks {
-        let numbers: Numbers = bank.numbers(problem.nominal());
+        let numbers: Numbers = bank.numbers(problem, problem.nominal());
         for &aim in &all {
             sorties.extend([-NEAR_M, 0.0, NEAR_M].map(|off| Sortie {
                 aim_m: aim + off,

@@ -207,11 +207,11 @@ pub fn angle_at(problem: &Problem, aim_m: f64, numbers: &Numbers) -> Option<f64>
     Some(start.inertial_flight_path_angle_rad())
 }
 
-/// Lift-to-drag ratio of the ship in a fast continuum, without error.
+/// Size of the lift-to-drag ratio of the ship in a fast continuum, without error.
 #[must_use]
 pub fn lift_to_drag(problem: &Problem) -> f64 {
     let (_, lift) = problem.reference_coefficients();
-    if lift.abs() < 1e-6 { 0.0 } else { lift }
+    if lift.abs() < 1e-6 { 0.0 } else { lift.abs() }
 }
 
 /// The values of the arrival's energy, with the scenario's own among them.

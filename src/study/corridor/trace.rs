@@ -61,7 +61,7 @@ pub fn trace(
 ) -> Result<Vec<Traced>, Stopped> {
     let numbers: Vec<Numbers> = searches
         .iter()
-        .map(|search| search.bank.numbers(&search.numbers))
+        .map(|search| search.bank.numbers(problem, &search.numbers))
         .collect();
     let grids: Vec<Vec<f64>> = numbers.iter().map(|n| grid(problem, n)).collect();
     let sorties: Vec<Sortie> = grids
