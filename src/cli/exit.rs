@@ -133,10 +133,7 @@ impl CliError {
             Self::Input(error) | Self::Shards(ShardError::Case(CaseError::Input(error))) => {
                 Self::input_exit(error)
             }
-            Self::Shards(ShardError::File(_)) => Exit::Files,
-            Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
             Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. }) => Exit::Usage,
-            Self::Shards(ShardError::Stopped(_)) => Exit::Stopped,
             Self::Band { stopped, .. } => {
                 if *stopped {
                     Exit::Stopped
@@ -147,9 +144,12 @@ impl CliError {
             Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
                 Exit::Usage
             }
-            Self::Single(SingleError::Fly(_) | SingleError::Wall(_)) => Exit::Numerical,
-            Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
-            Self::Report(_) | Self::Write { .. } => Exit::Files,
+            Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
+            | Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
+            Self::Report(ReportError::Stopped(_))
+            | Self::Stopped(_)
+            | Self::Shards(ShardError::Stopped(_)) => Exit::Stopped,
+            Self::Report(_) | Self::Write { .. } | Self::Shards(ShardError::File(_)) => Exit::Files,
         }
     }
 }

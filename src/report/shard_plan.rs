@@ -86,13 +86,13 @@ impl Resolved {
             document.set("world", "./world.yaml")?;
             data.push(("world.yaml".to_owned(), world.as_bytes().to_vec()));
         }
-        for (key, written) in tables(document.tree()) {
+        for (place, (key, written)) in tables(document.tree()).into_iter().enumerate() {
             let path = document.path_from_file(&written);
             let text = std::fs::read(&path).map_err(|error| {
                 let why = format!("the table `{}` cannot be read: {error}", path.display());
                 scenario.error_at(&key, why)
             })?;
-            let name = format!("table-{}.csv", data.len() + 1);
+            let name = format!("table-{}.csv", place + 1);
             document.set(&key, &format!("./{name}"))?;
             data.push((name, text));
         }

@@ -101,7 +101,7 @@ impl ShardRun {
     ///
     /// # Errors
     /// [`ShardError::Taken`] where another plan is; [`ShardError::File`] where it cannot be written.
-    pub fn create(path: &Path, plan: Plan, resolved: &Resolved) -> Result<Self, ShardError> {
+    pub fn create(path: &Path, plan: &Plan, resolved: &Resolved) -> Result<Self, ShardError> {
         let text = plan.text();
         if path.join(PLAN).exists() {
             let there = Self::open(path)?;

@@ -18,6 +18,8 @@ const SCOUTS: u64 = 5_000;
 const FINE_M: f64 = 50.0;
 /// Most aims about one edge; beyond, they stand wider apart.
 const MOST_FINE: f64 = 16.0;
+/// Aims inside the band, about.
+const INSIDE: f64 = 8.0;
 /// Most aims of a run.
 pub const MOST_AIMS: usize = 200;
 
@@ -85,7 +87,7 @@ pub fn shard_range(samples: u64, shards: u64, index: u64) -> Range<u64> {
 /// Chooses aims and bins, by flying a few samples: the same for the same scenario, whatever the threads do.
 ///
 /// Without aims asked for, the band is looked for by the search of `band`; its grid is taken to two steps beyond
-/// the edges, and about each edge, where a larger sample will move it, aims stand 50 m apart.
+/// the edges, about each edge, where a larger sample will move it, aims stand 50 m apart, and some between.
 ///
 /// # Errors
 /// [`DesignError`]: what is refused by `band` too, no uncertainty, aims that cannot be flown, a cancelled run.
@@ -190,8 +192,12 @@ fn fine(band: Option<&Band>, best_m: f64, range: AimRange) -> Vec<f64> {
         None => vec![Some((best_m - range.step_m, best_m + range.step_m))],
     };
     let mut aims = Vec::new();
-    for (from, to) in stretches.into_iter().flatten() {
-        let wider = ((to - from) / (FINE_M * MOST_FINE)).ceil().max(1.0);
+    // Inside, where the best aim may be another one for more samples, they stand wider apart.
+    let inside = band.map(|band| (band.low.aim_m, band.high.aim_m, INSIDE));
+    let about = stretches.into_iter().flatten();
+    let about = about.map(|(from, to)| (from, to, MOST_FINE));
+    for (from, to, most) in about.chain(inside) {
+        let wider = ((to - from) / (FINE_M * most)).ceil().max(1.0);
         let spacing = FINE_M * wider;
         let mut aim = (from / spacing).floor() * spacing;
         while aim <= to {
