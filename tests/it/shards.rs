@@ -136,12 +136,11 @@ fn a_worst_sample_replays_to_its_value() {
 /// A run of four shards, flown.
 fn flown(name: &str) -> (Folder, PathBuf) {
     let folder = Folder::new(name);
-    let run = asked("run", &example(), &["--shards", "4", "--out", "r"])
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>();
-    let run: Vec<&str> = run.iter().map(String::as_str).collect();
-    done(&folder.0, &run);
+    let example = example();
+    done(
+        &folder.0,
+        &asked("run", &example, &["--shards", "4", "--out", "r"]),
+    );
     let parts = folder.0.join("r/parts");
     (folder, parts)
 }
@@ -162,129 +161,118 @@ fn resealed(path: &Path, change: impl Fn(&str) -> String) {
     fs::write(path, format!("{changed}\nsha256 {digest}\n")).expect("written");
 }
 
+/// A way to spoil a run: what is done, how, and what `merge` is to say.
+type Spoil<'a> = (&'static str, Box<dyn Fn() + 'a>, &'static str);
+
+/// Ways to spoil the parts in a folder; `good` are their contents, `foreign` is a part of another plan.
+fn spoils<'a>(parts: &'a Path, good: &'a [Vec<u8>], foreign: &'a [u8]) -> Vec<Spoil<'a>> {
+    let part = |index: u32| parts.join(format!("part-{index:05}.json"));
+    let write = |path: PathBuf, bytes: Vec<u8>| -> Box<dyn Fn() + 'a> {
+        Box::new(move || fs::write(&path, &bytes).expect("written"))
+    };
+    let flipped = |at: usize| {
+        let mut bytes = good[1].clone();
+        bytes[at] ^= 4;
+        bytes
+    };
+    let changed = |from: &'static str, to: &'static str| -> Box<dyn Fn() + 'a> {
+        let path = part(1);
+        Box::new(move || resealed(&path, |line| line.replacen(from, to, 1)))
+    };
+    let (last, first) = (good[1].len() - 1, part(0));
+    let remove = Box::new(move || fs::remove_file(&first).expect("removed"));
+    let short = |bytes: usize| good[3][..bytes].to_vec();
+    let own = concat!("periband ", env!("CARGO_PKG_VERSION"));
+    let (cut, damaged) = ("part-00003.json: cut short", "part-00001.json: damaged");
+    vec![
+        ("deleted", remove, "part-00000.json: missing"),
+        ("cut short", write(part(3), short(good[3].len() / 2)), cut),
+        (
+            "cut by one byte",
+            write(part(3), short(good[3].len() - 1)),
+            cut,
+        ),
+        ("empty", write(part(3), Vec::new()), cut),
+        (
+            "a byte of the counts flipped",
+            write(part(1), flipped(last / 2)),
+            damaged,
+        ),
+        (
+            "a byte of the digest flipped",
+            write(part(1), flipped(last - 9)),
+            damaged,
+        ),
+        (
+            "from another plan",
+            write(part(2), foreign.to_vec()),
+            "part-00002.json: from another plan",
+        ),
+        (
+            "doubled in place of another",
+            write(part(2), good[1].clone()),
+            "part-00002.json: doubled: it holds shard 1",
+        ),
+        (
+            "doubled under a name of its own",
+            write(parts.join("part-00001 (2).json"), good[1].clone()),
+            "part-00001 (2).json: doubled: it holds shard 1",
+        ),
+        (
+            "a file of something else",
+            write(parts.join("notes.txt"), b"x".to_vec()),
+            "notes.txt: does not belong to this run",
+        ),
+        (
+            "of an older program",
+            changed(own, "periband 0.0.9"),
+            "part-00001.json: made by periband 0.0.9",
+        ),
+        (
+            "of other samples",
+            changed("\"first\":375", "\"first\":374"),
+            "part-00001.json: overlaps others or leaves a gap",
+        ),
+        (
+            "with counts that contradict each other",
+            changed("\"endings\":[", "\"endings\":[1"),
+            "part-00001.json: malformed",
+        ),
+    ]
+}
+
 #[test]
 fn merge_names_every_part_that_is_not_sound_and_exits_with_3() {
     let (folder, parts) = flown("invalid");
     let part = |index: u32| parts.join(format!("part-{index:05}.json"));
     let good: Vec<Vec<u8>> = (0..4).map(|i| fs::read(part(i)).expect("a part")).collect();
     let digest = json(&folder.0, &["merge", "r"])["digest"].clone();
-    let other = asked(
-        "run",
-        &example(),
-        &["--shards", "4", "--seed", "9", "--out", "other"],
-    )
-    .iter()
-    .map(ToString::to_string)
-    .collect::<Vec<_>>();
-    let other: Vec<&str> = other.iter().map(String::as_str).collect();
-    done(&folder.0, &other);
+    let example = example();
+    let other = ["--shards", "4", "--seed", "9", "--out", "other"];
+    done(&folder.0, &asked("run", &example, &other));
     let foreign = fs::read(folder.0.join("other/parts/part-00002.json")).expect("a part");
-    let flipped = |at: usize| {
-        let mut bytes = good[1].clone();
-        bytes[at] ^= 4;
-        bytes
-    };
-    let last = good[1].len() - 1;
-    type Spoil<'a> = Box<dyn Fn() + 'a>;
-    let cases: Vec<(&str, Spoil<'_>, &str)> = vec![
-        (
-            "deleted",
-            Box::new(|| fs::remove_file(part(0)).expect("removed")),
-            "part-00000.json: missing",
-        ),
-        (
-            "cut short",
-            Box::new(|| fs::write(part(3), &good[3][..good[3].len() / 2]).expect("written")),
-            "part-00003.json: cut short",
-        ),
-        (
-            "cut by one byte",
-            Box::new(|| fs::write(part(3), &good[3][..good[3].len() - 1]).expect("written")),
-            "part-00003.json: cut short",
-        ),
-        (
-            "empty",
-            Box::new(|| fs::write(part(3), b"").expect("written")),
-            "part-00003.json: cut short",
-        ),
-        (
-            "a byte of the counts flipped",
-            Box::new(|| fs::write(part(1), flipped(last / 2)).expect("written")),
-            "part-00001.json: damaged",
-        ),
-        (
-            "a byte of the digest flipped",
-            Box::new(|| fs::write(part(1), flipped(last - 9)).expect("written")),
-            "part-00001.json: damaged",
-        ),
-        (
-            "from another plan",
-            Box::new(|| fs::write(part(2), &foreign).expect("written")),
-            "part-00002.json: from another plan",
-        ),
-        (
-            "doubled in place of another",
-            Box::new(|| fs::write(part(2), &good[1]).expect("written")),
-            "part-00002.json: doubled: it holds shard 1",
-        ),
-        (
-            "doubled under a name of its own",
-            Box::new(|| fs::write(parts.join("part-00001 (2).json"), &good[1]).expect("written")),
-            "part-00001 (2).json: doubled: it holds shard 1",
-        ),
-        (
-            "a file of something else",
-            Box::new(|| fs::write(parts.join("notes.txt"), b"x").expect("written")),
-            "notes.txt: does not belong to this run",
-        ),
-        (
-            "of an older program",
-            Box::new(|| {
-                resealed(&part(1), |line| {
-                    line.replace(
-                        concat!("periband ", env!("CARGO_PKG_VERSION")),
-                        "periband 0.0.9",
-                    )
-                });
-            }),
-            "part-00001.json: made by periband 0.0.9",
-        ),
-        (
-            "of other samples",
-            Box::new(|| {
-                resealed(&part(1), |line| {
-                    line.replace("\"first\":375", "\"first\":374")
-                })
-            }),
-            "part-00001.json: overlaps others or leaves a gap",
-        ),
-        (
-            "with counts that contradict each other",
-            Box::new(|| {
-                resealed(&part(1), |line| {
-                    line.replacen("\"endings\":[", "\"endings\":[1", 1)
-                })
-            }),
-            "part-00001.json: malformed",
-        ),
-    ];
-    for (what, spoil, says) in &cases {
+    for (what, spoil, says) in spoils(&parts, &good, &foreign) {
         spoil();
         let (code, said) = merged(&folder);
         assert_eq!(code, Some(3), "{what}: {said}");
         assert!(said.contains(says), "{what}: {said}");
-        // Flying the shards again mends all but what is too many.
+        assert_eq!(
+            said.matches(".json: ").count() + said.matches(".txt: ").count(),
+            1,
+            "{said}"
+        );
+        // Flying the shards again mends all but what is too many, and nothing that is sound.
         for name in ["part-00001 (2).json", "notes.txt"] {
             let _ = fs::remove_file(parts.join(name));
         }
         for index in ["0", "1", "2", "3"] {
             done(&folder.0, &["shard", "r", "--index", index]);
         }
-        assert_eq!(json(&folder.0, &["merge", "r"])["digest"], digest, "{what}");
         for (index, good) in (0..).zip(&good) {
             assert_eq!(&fs::read(part(index)).expect("a part"), good, "{what}");
         }
     }
+    assert_eq!(json(&folder.0, &["merge", "r"])["digest"], digest);
     // Several at once are all named.
     fs::remove_file(part(0)).expect("removed");
     fs::write(part(2), &good[1]).expect("written");
