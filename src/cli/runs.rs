@@ -10,7 +10,7 @@ use crate::report::grid::Tone;
 use crate::report::number::count;
 use crate::report::shard_plan::{MOST_SHARDS, Plan, Resolved};
 use crate::report::shard_run::{Flown, PLAN, ShardRun};
-use crate::report::{run_facts, shard_files, shard_text};
+use crate::report::{ReportError, run_facts, shard_files, shard_text, slurm};
 use crate::scenario::variation::Variation;
 use crate::study::Case;
 use crate::study::shards::{Question, design, judge};
@@ -23,6 +23,15 @@ const MOST_SAMPLES: u64 = 1 << 50;
 
 #[derive(Debug, Args)]
 pub(super) struct PlanArgs {
+    #[command(flatten)]
+    question: QuestionArgs,
+    /// Write the scripts of a Slurm job array, and of what follows it up, into the folder
+    #[arg(long)]
+    slurm: bool,
+}
+
+#[derive(Debug, Args)]
+struct QuestionArgs {
     #[command(flatten)]
     scenario: ScenarioArgs,
     /// Samples at each aim, as in 1e9, over the scenario's `ask.samples`
@@ -45,7 +54,7 @@ pub(super) struct PlanArgs {
 #[derive(Debug, Args)]
 pub(super) struct RunArgs {
     #[command(flatten)]
-    plan: PlanArgs,
+    question: QuestionArgs,
 }
 
 #[derive(Debug, Args)]
@@ -112,7 +121,7 @@ fn aims(text: &str) -> Result<Vec<f64>, CliError> {
     (0..read.values.len()).map(aim).collect()
 }
 
-impl PlanArgs {
+impl QuestionArgs {
     /// Plans the run, or finds it planned already.
     fn planned(&self, screen: Screen) -> Result<(ShardRun, bool), CliError> {
         let mut overrides = self.scenario.overrides().map_err(CliError::Usage)?;
@@ -152,7 +161,7 @@ impl PlanArgs {
 
 pub(super) fn plan(args: &PlanArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let (run, there) = args.planned(screen)?;
+    let (run, there) = args.question.planned(screen)?;
     let (plan, shards) = (run.plan(), run.shards());
     screen.json(&json!({
         "run": run.path(),
@@ -173,6 +182,11 @@ pub(super) fn plan(args: &PlanArgs, common: &Common, screen: Screen) -> Result<(
     );
     screen.answer(&text, Tone::Strong);
     let folder = run.path().display();
+    if args.slurm {
+        let program = std::env::current_exe().unwrap_or_else(|_| PathBuf::from("periband"));
+        slurm::write(run.path(), &program).map_err(ReportError::from)?;
+        screen.say(&format!("\nOn Slurm: sh {folder}/{}", slurm::FOLLOW));
+    }
     screen.say(&format!(
         "\nFolder: {folder}\n\n  periband shard {folder} --index K     K from 0 to {}\n  periband missing {folder}\n  periband merge {folder}",
         shards - 1
@@ -275,7 +289,7 @@ fn whole(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
 
 pub(super) fn run(args: &RunArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let (run, _) = args.plan.planned(screen)?;
+    let (run, _) = args.question.planned(screen)?;
     let case = run.case()?;
     fly_missing(&run, &case, screen)?;
     whole(&run, &case, screen)

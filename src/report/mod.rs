@@ -49,6 +49,7 @@ pub mod shard_plan;
 pub mod shard_run;
 pub mod shard_text;
 mod slider;
+pub mod slurm;
 pub mod steered;
 pub mod summary;
 pub mod sweep_files;
