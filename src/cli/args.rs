@@ -1,6 +1,7 @@
 //! What can be written on the command line.
 
 use super::influence::InfluenceArgs;
+use super::runs::{FolderArgs, MissingArgs, PlanArgs, ReplayArgs, RunArgs, ShardArgs};
 use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
@@ -115,6 +116,20 @@ pub(super) enum Command {
     Influence(InfluenceArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
+    /// Fly very many samples, keeping counts alone; goes on where it was when it is started again
+    #[command(after_help = RUN_EXAMPLES)]
+    Run(RunArgs),
+    /// Plan a run in shards, for one machine or many
+    #[command(after_help = PLAN_EXAMPLES)]
+    Plan(PlanArgs),
+    /// Fly one shard of a planned run and keep its part
+    Shard(ShardArgs),
+    /// List the shards of a run that have no valid part
+    Missing(MissingArgs),
+    /// Put the parts of a run together: summary, figures, digest
+    Merge(FolderArgs),
+    /// Fly one sample of a run in full
+    Replay(ReplayArgs),
     /// Check a scenario and say in plain words what was understood
     #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
@@ -156,6 +171,16 @@ Examples:
   periband influence my-arrival.yaml
   periband influence my-arrival.yaml --halve 9
   periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
+const RUN_EXAMPLES: &str = "\
+Examples:
+  periband run my-arrival.yaml --samples 1e7
+  periband run my-arrival.yaml --samples 1e8 --aims 50.8km,51km,51.2km";
+const PLAN_EXAMPLES: &str = "\
+Examples:
+  periband plan my-arrival.yaml --samples 1e9 --shards 2000 --out big
+  periband shard big --index 17
+  periband missing big
+  periband merge big";
 const CHECK_EXAMPLES: &str = "\
 Examples:
   periband check my-arrival.yaml

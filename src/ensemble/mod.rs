@@ -7,6 +7,7 @@ pub mod distribution;
 pub mod draws;
 pub mod engine;
 mod fixed;
+pub mod histogram;
 pub mod interval;
 pub mod limits;
 pub mod luck;

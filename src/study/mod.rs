@@ -16,6 +16,7 @@ pub mod live;
 pub mod opening;
 pub mod outcome;
 pub mod second_opinion;
+pub mod shards;
 pub mod single;
 pub mod sweep;
 pub mod walls;
