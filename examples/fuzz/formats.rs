@@ -1,6 +1,7 @@
 //! The kinds of files the program reads, each with good ones to start from and the reader that is tried.
 //! A new kind of file is one more entry of [`formats`].
 
+use super::shards;
 use periband::craft::aero_csv::read_aero_table;
 use periband::ensemble::{Fleet, Problem, Progress};
 use periband::scenario::document::Document;
@@ -56,6 +57,18 @@ pub(crate) fn formats() -> Vec<Format> {
             seeds: tables(),
             weight: 2,
             read: table,
+        },
+        Format {
+            name: "plan of a run",
+            seeds: vec![shards::run().plan.clone().into_bytes()],
+            weight: 2,
+            read: shards::plan,
+        },
+        Format {
+            name: "part of a run",
+            seeds: vec![shards::run().part.clone().into_bytes()],
+            weight: 2,
+            read: shards::part,
         },
         Format {
             name: "value set on the command line",

@@ -3,3 +3,4 @@
 pub(crate) mod formats;
 pub(crate) mod mutate;
 pub(crate) mod run;
+mod shards;

@@ -94,7 +94,7 @@ pub(crate) fn steer(entry: &Entry, assumed: &Assumed, guided: &Guided) -> Guidin
         place: turned.place_at(&planet, before.time_s),
         speed_m_s: guided.gate_m_s,
         range_to_go_m: 1e3 * guided.left_km,
-        heading_within_rad: 3.0_f64.to_radians(),
+        heading_within_rad: 2.0_f64.to_radians(),
     };
     let steering = Steering {
         // A gate takes its place.

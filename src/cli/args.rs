@@ -1,6 +1,7 @@
 //! What can be written on the command line.
 
 use super::influence::InfluenceArgs;
+use super::runs::{FolderArgs, MissingArgs, PlanArgs, ReplayArgs, RunArgs, ShardArgs};
 use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
@@ -101,6 +102,9 @@ pub(super) enum Command {
     Band(BandArgs),
     /// Compare ways to be captured: engine, air, both, moons, other arrivals
     Capture(CaptureArgs),
+    /// Find between which aims the ship can be flown at all, and what its lift adds
+    #[command(after_help = CORRIDOR_EXAMPLES)]
+    Corridor(CorridorArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
@@ -112,6 +116,20 @@ pub(super) enum Command {
     Influence(InfluenceArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
+    /// Fly very many samples, keeping counts alone; goes on where it was when it is started again
+    #[command(after_help = RUN_EXAMPLES)]
+    Run(RunArgs),
+    /// Plan a run in shards, for one machine or many
+    #[command(after_help = PLAN_EXAMPLES)]
+    Plan(PlanArgs),
+    /// Fly one shard of a planned run and keep its part
+    Shard(ShardArgs),
+    /// List the shards of a run that have no valid part
+    Missing(MissingArgs),
+    /// Put the parts of a run together: summary, figures, digest
+    Merge(FolderArgs),
+    /// Fly one sample of a run in full
+    Replay(ReplayArgs),
     /// Check a scenario and say in plain words what was understood
     #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
@@ -132,6 +150,10 @@ Examples:
   periband band my-arrival.yaml
   periband band my-arrival.yaml --samples 100000 --set ask.probability=0.999
   periband band my-arrival.yaml --rows all --out results";
+const CORRIDOR_EXAMPLES: &str = "\
+Examples:
+  periband corridor my-arrival.yaml
+  periband corridor my-arrival.yaml --set ship.lift_to_drag=0.4";
 const PASS_EXAMPLES: &str = "\
 Examples:
   periband pass my-arrival.yaml --periapsis 51km
@@ -149,6 +171,16 @@ Examples:
   periband influence my-arrival.yaml
   periband influence my-arrival.yaml --halve 9
   periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
+const RUN_EXAMPLES: &str = "\
+Examples:
+  periband run my-arrival.yaml --samples 1e7
+  periband run my-arrival.yaml --samples 1e8 --aims 50.8km,51km,51.2km";
+const PLAN_EXAMPLES: &str = "\
+Examples:
+  periband plan my-arrival.yaml --samples 1e9 --shards 2000 --out big
+  periband shard big --index 17
+  periband missing big
+  periband merge big";
 const CHECK_EXAMPLES: &str = "\
 Examples:
   periband check my-arrival.yaml
@@ -215,6 +247,14 @@ pub(super) enum Rows {
     Recommended,
     All,
     None,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CorridorArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
 }
 
 #[derive(Debug, Args)]

@@ -80,6 +80,10 @@ fn the_default_tolerance_is_good_to_a_millimetre_per_second() {
             continue;
         }
         let case = Case::load(&path, &[]).expect("a bundled example is valid");
+        // Held to the end a steered ship flies no pass of its own; `steering` flies its legs twice.
+        if case.problem.guide().is_some() {
+            continue;
+        }
         let (truth, _) = flown(&case, 2000, 1e-13);
         let tolerance = case.problem.settings().tolerance;
         let errors = exit_errors(&flown(&case, 2000, tolerance).0, &truth);

@@ -26,6 +26,7 @@ mod properties;
 mod rare;
 mod regression;
 mod sensitivity;
+mod shards;
 mod snapshots;
 mod spots;
 mod statistics;

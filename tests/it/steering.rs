@@ -12,6 +12,7 @@ use periband::pass::{Ending, PassResult};
 use periband::scenario::Scenario;
 use periband::scenario::uncertainty::Number;
 use periband::steering::flight::{SteeredPass, fly_logged, fly_steered};
+use periband::steering::motion::wrapped;
 use periband::steering::seat::Seat;
 use periband::steering::{Crew, Log};
 use periband::study::Case;
@@ -151,7 +152,9 @@ fn an_undisturbed_ship_meets_its_target() {
     for aim in [48e3, 49.5e3, 51e3] {
         let (result, log) = flight(&case, aim, case.problem.nominal());
         let miss = apoapsis(&result) - TARGET_M;
-        assert!(miss.abs() < 30e3, "aim {aim}: {miss} m");
+        // The corrector stops at a thousandth of the inverse apoapsis radius.
+        let close = 1e-3 * (TARGET_M + case.problem.planet().equatorial_radius_m);
+        assert!(miss.abs() < close, "aim {aim}: {miss} m");
         assert!(log.knots.len() > 50);
     }
     let speed = "{exit_speed_loss: 1 km/s}";
@@ -337,22 +340,25 @@ fn the_bank_moves_no_faster_than_it_can() {
     let case = mars(&[]);
     let (_, log) = flight(&case, AIM_M, case.problem.nominal());
     let (rate, most) = (15.0_f64.to_radians(), 5.0_f64.to_radians());
-    let turned = |a: f64, b: f64| {
-        let turn = (b - a).abs();
-        turn.min(std::f64::consts::TAU - turn)
-    };
-    let mut before: Option<(f64, f64)> = None;
-    for pair in log.knots.windows(2) {
-        let middle = |i: usize| 0.5 * (pair[i].moment.time_s + pair[i].until_s);
-        let span = middle(1) - middle(0);
-        let speed = turned(pair[0].bank_rad, pair[1].bank_rad) / span;
-        assert!(speed <= 1.01 * rate, "{speed} rad/s at {}", middle(0));
-        if let Some((at, earlier)) = before {
-            let change = (speed - earlier).abs() / (middle(0) - at).max(0.2);
-            // Mean rates over stretches: a change of side at full acceleration reverses within two of them.
-            assert!(change <= 2.1 * most, "{change} rad/s2 at {}", middle(0));
+    let turned = |from: f64, to: f64| wrapped(to - from);
+    let (start, end) = (
+        |i: usize| log.knots[i].moment.time_s,
+        |i: usize| log.knots[i].until_s,
+    );
+    let mut before: Option<f64> = None;
+    for i in 1..log.knots.len() {
+        // The means over two neighbouring stretches differ by the rate weighed with a triangle over both, whose
+        // centre lies a third of the way from the sum of its corners.
+        let span = 0.5 * (end(i) - start(i - 1));
+        let speed = turned(log.knots[i - 1].bank_rad, log.knots[i].bank_rad) / span;
+        assert!(speed.abs() <= 1.001 * rate, "{speed} rad/s at {}", start(i));
+        if let Some(earlier) = before {
+            let apart = (end(i) - start(i - 2)) / 3.0;
+            let change = (speed - earlier).abs() / apart;
+            // The law moves in fortieths of a cycle and comes to rest from one move of acceleration.
+            assert!(change <= 1.1 * most, "{change} rad/s2 at {}", start(i));
         }
-        before = Some((middle(0), speed));
+        before = Some(speed);
     }
     assert!(log.reversals() >= 1, "it changes sides");
 }
