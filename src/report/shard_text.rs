@@ -131,7 +131,7 @@ pub(super) fn remarks(whole: &Whole) -> String {
         })
         .collect();
     format!(
-        "Endings: {}. {} passes flown at {} aims. Quantiles are known to the width of a bin; `summary.json` has \
+        "Endings: {}. {} passes flown at {} aims. Quantiles are known to the width of a bin; summary.json has \
          their bounds.",
         endings.join(", "),
         count(whole.result.passes_flown),
