@@ -6,6 +6,7 @@ use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
+use crate::study::corridor::CorridorError;
 use crate::study::influence::InfluenceError;
 use crate::study::shards::DesignError;
 use crate::study::single::SingleError;
@@ -125,6 +126,14 @@ impl CliError {
                 message: error.to_string(),
                 stopped: true,
             },
+        }
+    }
+
+    pub(super) fn corridor(error: CorridorError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: error == CorridorError::Stopped,
         }
     }
 

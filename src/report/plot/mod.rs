@@ -25,4 +25,5 @@ pub mod spreads;
 pub mod stacked;
 mod strip;
 mod ticks;
+pub mod tiles;
 pub mod walls;
