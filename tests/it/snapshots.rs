@@ -137,6 +137,34 @@ fn a_pass() {
 }
 
 #[test]
+fn a_run_in_shards() {
+    let folder = folder("run");
+    print(&folder, "help-run", &["run", "--help"]);
+    print(&folder, "help-plan", &["plan", "--help"]);
+    let plan = [
+        "plan",
+        "arrival.yaml",
+        "--samples",
+        "1500",
+        "--aims",
+        "50.8km..51.4km:3",
+        "--shards",
+        "3",
+        "--slurm",
+        "--out",
+        "big",
+    ];
+    print(&folder, "plan", &plan);
+    print(&folder, "plan-again", &plan);
+    periband(&folder.0, &["shard", "big", "--index", "1"]);
+    print(&folder, "missing", &["missing", "big"]);
+    print(&folder, "merge-missing", &["merge", "big"]);
+    periband(&folder.0, &["shard", "big", "--index", "0"]);
+    periband(&folder.0, &["shard", "big", "--index", "2"]);
+    print(&folder, "merge", &["merge", "big"]);
+}
+
+#[test]
 fn a_sweep() {
     let folder = folder("sweep");
     let sweep = [
