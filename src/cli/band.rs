@@ -64,17 +64,25 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
             Ok((outcome, held))
         });
     drop(watch);
-    let (outcome, held) = flown?;
-    let held = held.as_ref();
-    let seconds = started.elapsed().as_secs_f64();
-    let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
-    let folder = files.finish(&case, (&result, &outcome, held), &summary)?;
-    screen.json(&summary);
     let tone = if result.band.is_ok() {
         Tone::Good
     } else {
         Tone::Bad
     };
+    let (outcome, held) = match flown {
+        Ok(flown) => flown,
+        Err(error) => {
+            // The band is found: it is not lost with the files that cannot be written.
+            screen.json(&summary::partial(&case, &result.points));
+            screen.answer(&band_text::answer(&case, &result), tone);
+            return Err(error);
+        }
+    };
+    let held = held.as_ref();
+    let seconds = started.elapsed().as_secs_f64();
+    let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
+    let folder = files.finish(&case, (&result, &outcome, held), &summary);
+    screen.json(&summary);
     screen.answer(&band_text::answer(&case, &result), tone);
     if let Some(held) = held {
         let words = steered::comparison(&case, &outcome, held);
@@ -83,7 +91,7 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     }
     screen.say("");
     screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     if outcome.tally.failed() > 0 {
         screen.remark(&format!(
             "{} samples failed and count as broken; replay one with: periband pass {} --periapsis {:.3}km --sample {}",

@@ -63,7 +63,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Completions(args) => shell::completions(args),
         Command::Man(args) => shell::man(args, screen),
     };
-    match outcome {
+    match outcome.and_then(|()| Screen::unprinted()) {
         Ok(()) => Exit::Done.into(),
         Err(error) => {
             Screen::error(&error);

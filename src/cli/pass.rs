@@ -52,7 +52,7 @@ pub(super) fn fly(
     let sample = number.map_or(SampleNumber::Nominal, SampleNumber::Of);
     let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
     let summary = pass_text::summary(case, &single, number);
-    let folder = pass_files::write(case, &single, &summary, (base, again))?;
+    let folder = pass_files::write(case, &single, &summary, (base, again));
     screen.json(&summary);
     screen.answer(&pass_text::answer(case, &single), Tone::Strong);
     let broken = pass_text::broken(case, &single);
@@ -62,7 +62,7 @@ pub(super) fn fly(
     screen.say("");
     screen.say(&pass_text::table(&single));
     say_heating(case, &single, screen);
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     Ok(())
 }
 

@@ -20,7 +20,7 @@ pub struct AirDraws {
     scale_height_sigma: f64,
     wind_sigma_m_s: f64,
     /// Correlation lengths of the small-scale field, in altitude and along the track, m.
-    wave_lengths_m: Option<(f64, f64)>,
+    pub(super) wave_lengths_m: Option<(f64, f64)>,
     luck: Luck,
 }
 
@@ -91,18 +91,26 @@ impl AirDraws {
     #[must_use]
     pub fn waves(&self, mix: Mix, (vertical_m, along_track_m): (f64, f64)) -> Waves<f64> {
         let mut generator = self.luck.of_field(mix);
-        let mut waves = Waves::STILL;
-        for i in 0..COUNT {
-            let mut next = || Chance::from_bits(generator.next_u64());
-            // A wave number of the spectrum of exp(-(d/L)²) is normal with √2/L rad/m.
-            waves.waves[i] = Wave {
-                per_m_up: next().normal_score() * SQRT_2 / (TAU * vertical_m),
-                per_m_along: next().normal_score() * SQRT_2 / (TAU * along_track_m),
-                phase: next().uniform(),
-            };
-        }
-        waves
+        let lengths = (vertical_m, along_track_m);
+        waves_of(lengths, || Chance::from_bits(generator.next_u64()))
     }
+}
+
+/// The waves of chances that come one after another.
+pub(super) fn waves_of(
+    (vertical_m, along_track_m): (f64, f64),
+    mut next: impl FnMut() -> Chance,
+) -> Waves<f64> {
+    let mut waves = Waves::STILL;
+    for i in 0..COUNT {
+        // A wave number of the spectrum of exp(-(d/L)²) is normal with √2/L rad/m.
+        waves.waves[i] = Wave {
+            per_m_up: next().normal_score() * SQRT_2 / (TAU * vertical_m),
+            per_m_along: next().normal_score() * SQRT_2 / (TAU * along_track_m),
+            phase: next().uniform(),
+        };
+    }
+    waves
 }
 
 /// The dispersion that is flown: the world's parts as the scenario scales, replaces or leaves them out.

@@ -46,6 +46,7 @@ mod pass_page;
 pub mod pass_text;
 pub mod people_words;
 pub mod plot;
+mod rare;
 pub mod remarks;
 pub mod rows;
 pub mod run_facts;
