@@ -7,6 +7,7 @@ pub mod engine;
 pub mod interval;
 pub mod limits;
 pub mod people;
+pub mod prior;
 pub mod problem;
 pub mod quantile;
 pub mod tally;

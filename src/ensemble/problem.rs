@@ -82,7 +82,8 @@ impl Problem {
     pub fn new(scenario: &Scenario, world: &World) -> Result<Self, ProblemError> {
         let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
         let flown = world.clone().with_dispersion(dispersion.clone())?;
-        let planet = Planet::new(&flown);
+        let mut planet = Planet::new(&flown);
+        planet.gusty |= scenario.uncertainty.air_parts.means.wind_m_s != 0.0;
         let limits = LimitSet::new(&scenario.limits, &scenario.ship)?;
         let mut settings = Settings::new(&planet);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
@@ -100,7 +101,11 @@ impl Problem {
                 to_m: 0.0,
                 step_m: 1.0,
             },
-            air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
+            air: AirDraws::new(
+                (uncertainty.air_density, uncertainty.air_parts.means),
+                &dispersion,
+                scenario.ask.seed,
+            ),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
             limits,

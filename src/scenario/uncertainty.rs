@@ -194,6 +194,20 @@ pub struct AirParts {
     pub small_scale: AirPart<OwnField>,
     /// Zonal wind; its own form is a one-sigma, m/s.
     pub wind: AirPart<f64>,
+    /// How far from the profile the middle of each part is expected.
+    pub means: AirMeans,
+}
+
+/// How far from the profile of the world file the air is expected: 0 throughout unless something is
+/// known of the day, as after a pass. The nominal pass flies with these too.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct AirMeans {
+    /// Multiple of the world's one-sigma of log density (key `air.density.mean`, beside `world_times`).
+    pub density_sigmas: f64,
+    /// Relative error of the scale height (key `air.scale_height.mean`).
+    pub scale_height: f64,
+    /// Zonal wind against its profile, m/s (key `air.wind.mean`).
+    pub wind_m_s: f64,
 }
 
 /// The `uncertainty` section, checked.

@@ -3,6 +3,7 @@
 pub mod aims;
 pub mod band;
 pub mod case;
+pub mod learn;
 pub mod opening;
 pub mod outcome;
 pub mod single;

@@ -7,8 +7,11 @@ mod closed_form;
 mod convergence;
 mod corridor;
 mod determinism;
+#[path = "../../examples/flight_log.rs"]
+mod flight_log;
 mod flights;
 mod layering;
+mod learn;
 mod plots;
 mod properties;
 mod regression;
