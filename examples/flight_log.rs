@@ -13,7 +13,7 @@ use std::path::Path;
 
 /// How the instruments read.
 #[derive(Debug, Clone, Copy)]
-pub struct Instruments {
+pub(crate) struct Instruments {
     /// Seed of their noise.
     pub seed: u64,
     /// Time between readings, s.
@@ -28,7 +28,7 @@ pub struct Instruments {
 
 /// What the recorder does beside its noise, in the rows' own numbering from 0.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Mishaps {
+pub(crate) struct Mishaps {
     /// One row in so many has an altitude 4 km off.
     pub outliers_every: Option<usize>,
     /// Rows from the first to before the second are lost.
@@ -38,7 +38,7 @@ pub struct Mishaps {
 }
 
 /// The log of a pass aimed at `aim_m` with these numbers and the small-scale field of sample `field`.
-pub fn made_log(
+pub(crate) fn made_log(
     case: &Case,
     (aim_m, numbers, field): (f64, &Numbers, SampleNumber),
     instruments: &Instruments,

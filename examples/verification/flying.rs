@@ -6,7 +6,7 @@ use periband::numeric::Vec3;
 use periband::pass::batch::Settings;
 use periband::pass::dynamics::Felt;
 use periband::pass::reference::{FlownPass, FlyOptions, fly};
-use periband::pass::{EntryState, Sample};
+use periband::pass::{EntryState, Models, Sample};
 use periband::world::planet::AirSample;
 use periband::world::{ExponentialWorld, Planet};
 
@@ -34,6 +34,7 @@ pub(crate) fn nosed_ship((b, lift): (f64, f64), nose: f64, constant: f64) -> Sam
             },
             nose_radius_m: nose,
             heating_constant: constant,
+            ..VehicleNumbers::default()
         }),
         air: AirSample::EXACT,
         lifting: lift != 0.0,
@@ -70,7 +71,8 @@ pub(crate) fn flight(
         tolerance: 1e-12,
         longest_step_s: step_s,
     };
-    fly(planet, sample, start, (settings, options))
+    let models = Models::from(planet.clone());
+    fly(&models, sample, start, (settings, options))
         .expect("the flights of the checks can be integrated")
 }
 

@@ -7,7 +7,7 @@ use periband::ensemble::distribution::normal_score;
 use periband::ensemble::quantile::Moments;
 use periband::numeric::Vec3;
 use periband::pass::batch::{Batch, Settings};
-use periband::pass::{EntryState, Sample};
+use periband::pass::{EntryState, Models, Sample};
 use periband::world::planet::AirRow;
 use periband::world::{Dispersion, Planet, World};
 use rand_chacha::ChaCha8Rng;
@@ -167,7 +167,8 @@ fn peak(planet: &Planet, start: EntryState, ship: Sample<f64>) -> f64 {
     };
     let mut once = Some((0, start, ship));
     let mut found = f64::NAN;
-    Batch::new(planet, &settings).fly(
+    let models = Models::from(planet.clone());
+    Batch::new(&models, &settings).fly(
         || once.take(),
         |_, pass| found = pass.peak_deceleration_m_s2,
     );

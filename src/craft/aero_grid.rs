@@ -1,13 +1,12 @@
 //! Coefficients at one trim angle in the form that is flown: cubics in Mach number on equal cells,
 //! blended from continuum to free-molecular, without a branch. Tables come from `aero_table`.
 
+use super::aero_cells::Cells;
 use super::aero_slices::Slices;
 use super::aero_table::AeroTable;
 use super::rarefaction::{Bridge, sine_squared};
 use crate::numeric::Real;
-
-/// Most cells that an axis is divided into.
-const MOST_CELLS: u32 = 256;
+use std::f64::consts::PI;
 
 /// The free-molecular end of a table that does not depend on Knudsen number.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,17 +43,46 @@ pub struct AeroGrid {
     resampling_error: f64,
 }
 
+/// Coefficients at a place of a grid, with their slopes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Coefficients<R> {
+    /// Drag coefficient.
+    pub drag: Slopes<R>,
+    /// Lift coefficient.
+    pub lift: Slopes<R>,
+}
+
+/// A coefficient with its slopes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slopes<R> {
+    /// Its value.
+    pub value: R,
+    /// Slope with Mach number.
+    pub by_mach: R,
+    /// Slope with ln Kn.
+    pub by_ln_knudsen: R,
+}
+
+impl<R: Real> Slopes<R> {
+    #[inline(always)]
+    fn plus(self, other: Self, times: R) -> Self {
+        Self {
+            value: other.value.mul_add(times, self.value),
+            by_mach: other.by_mach.mul_add(times, self.by_mach),
+            by_ln_knudsen: other.by_ln_knudsen.mul_add(times, self.by_ln_knudsen),
+        }
+    }
+
+    /// Rate along a flight, from those of Mach number and of ln Kn.
+    #[inline(always)]
+    pub fn rate(self, mach_rate: R, ln_knudsen_rate: R) -> R {
+        self.by_mach
+            .mul_add(mach_rate, self.by_ln_knudsen * ln_knudsen_rate)
+    }
+}
+
 /// Cubics in Mach number: drag and lift at the cell's lower Knudsen number, then what the upper adds.
 pub(super) type Row = [f64; 16];
-
-/// Equal cells of an axis. The empty rows are there for [`Real::grid_row`] to find the cell by.
-#[derive(Debug, Clone, PartialEq)]
-struct Cells {
-    first: f64,
-    per_unit: f64,
-    count: f64,
-    rows: Vec<[f64; 0]>,
-}
 
 impl AeroTable {
     /// The table at a trim angle, in the form that is flown.
@@ -91,7 +119,7 @@ impl AeroTable {
             knudsen,
             resampling_error: 0.0,
         };
-        let step = 1.0 / grid.mach.per_unit.max(1e-9);
+        let step = grid.mach.step();
         let at_trim = curves(trim.angle_of_attack_rad);
         grid.resampling_error = at_trim.worst_departure(&grid, self.machs(), step);
         grid
@@ -103,8 +131,7 @@ impl AeroGrid {
     #[inline(always)]
     #[must_use]
     pub fn coefficients<R: Real>(&self, mach: R, ln_knudsen: R) -> (R, R) {
-        let (cell, t, blend) = self.locate(mach, ln_knudsen);
-        evaluate(&self.rows, cell, t, blend)
+        self.coefficients_off_trim(mach, ln_knudsen, R::splat(0.0))
     }
 
     /// The same for an angle of attack `off_rad` away from the trim: drag and lift are taken as linear
@@ -112,16 +139,39 @@ impl AeroGrid {
     #[inline(always)]
     #[must_use]
     pub fn coefficients_off_trim<R: Real>(&self, mach: R, ln_knudsen: R, off_rad: R) -> (R, R) {
-        let (cell, t, blend) = self.locate(mach, ln_knudsen);
-        let (drag, lift) = evaluate(&self.rows, cell, t, blend);
+        let found = self.with_slopes(mach, ln_knudsen, off_rad);
+        (found.drag.value, found.lift.value)
+    }
+
+    /// The same with the slopes; beyond the table they are 0.
+    #[inline(always)]
+    #[must_use]
+    pub fn with_slopes<R: Real>(&self, mach: R, ln_knudsen: R, off_rad: R) -> Coefficients<R> {
+        let at = self.locate(mach, ln_knudsen);
+        let found = evaluate(&self.rows, &at);
         if self.slopes.is_empty() {
-            return (drag, lift);
+            return found;
         }
-        let (drag_slope, lift_slope) = evaluate(&self.slopes, cell, t, blend);
-        (
-            drag_slope.mul_add(off_rad, drag),
-            lift_slope.mul_add(off_rad, lift),
-        )
+        let slopes = evaluate(&self.slopes, &at);
+        Coefficients {
+            drag: found.drag.plus(slopes.drag, off_rad),
+            lift: found.lift.plus(slopes.lift, off_rad),
+        }
+    }
+
+    /// The Mach numbers between which the coefficients change, if they do.
+    #[must_use]
+    pub fn mach_range(&self) -> Option<(f64, f64)> {
+        let ends = self.mach.ends();
+        let (first, last) = (*ends.first()?, *ends.last()?);
+        (last > first).then_some((first, last))
+    }
+
+    /// Whether any coefficient of lift is not 0.
+    #[must_use]
+    pub fn lifts(&self) -> bool {
+        let lift = |row: &Row| (4..8).chain(12..16).any(|k| row[k] != 0.0);
+        self.rows.iter().chain(&self.slopes).any(lift)
     }
 
     /// The most by which drag or lift coefficient differs from the table because the cells are equal,
@@ -133,75 +183,63 @@ impl AeroGrid {
 
     /// The cell (as a position in the middle of its row), the place in it, and the upper Knudsen share.
     #[inline(always)]
-    fn locate<R: Real>(&self, mach: R, ln_knudsen: R) -> (R, R, R) {
-        let (mach_cell, t) = self.mach.locate(mach);
-        let (knudsen_cell, share) = self.knudsen.locate(ln_knudsen);
-        let cell = knudsen_cell.mul_add(R::splat(self.mach.count), mach_cell) + R::splat(0.5);
-        let bent = sine_squared(share) - share;
-        (cell, t, R::splat(self.bend).mul_add(bent, share))
+    fn locate<R: Real>(&self, mach: R, ln_knudsen: R) -> Located<R> {
+        let (mach_cell, t, per_mach) = self.mach.locate(mach);
+        let (knudsen_cell, share, per_ln_knudsen) = self.knudsen.locate(ln_knudsen);
+        let bent = sine_squared(share);
+        // The slope of sin² of a quarter turn: π sin cos.
+        let one = R::splat(1.0);
+        let turn = (bent * (one - bent)).max(R::splat(0.0)).sqrt();
+        let bend = R::splat(self.bend);
+        let steep = bend.mul_add(turn.mul_add(R::splat(PI), -one), one);
+        Located {
+            cell: knudsen_cell.mul_add(R::splat(self.mach.count()), mach_cell) + R::splat(0.5),
+            t,
+            blend: bend.mul_add(bent - share, share),
+            per_mach,
+            blend_per_ln_knudsen: steep * per_ln_knudsen,
+        }
     }
+}
+
+/// A place in a grid.
+struct Located<R> {
+    cell: R,
+    t: R,
+    blend: R,
+    per_mach: R,
+    blend_per_ln_knudsen: R,
 }
 
 #[inline(always)]
-fn evaluate<R: Real>(rows: &[Row], cell: R, t: R, blend: R) -> (R, R) {
-    let (c, _) = cell.grid_row(rows);
-    let drag = c[3].mul_add(t, c[2]).mul_add(t, c[1]).mul_add(t, c[0]);
-    let lift = c[7].mul_add(t, c[6]).mul_add(t, c[5]).mul_add(t, c[4]);
-    let more_drag = c[11].mul_add(t, c[10]).mul_add(t, c[9]).mul_add(t, c[8]);
-    let more_lift = c[15].mul_add(t, c[14]).mul_add(t, c[13]).mul_add(t, c[12]);
-    (
-        blend.mul_add(more_drag, drag),
-        blend.mul_add(more_lift, lift),
-    )
+fn evaluate<R: Real>(rows: &[Row], at: &Located<R>) -> Coefficients<R> {
+    let (c, _) = at.cell.grid_row(rows);
+    let [drag, lift, more_drag, more_lift] = [
+        cubic([c[0], c[1], c[2], c[3]], at.t),
+        cubic([c[4], c[5], c[6], c[7]], at.t),
+        cubic([c[8], c[9], c[10], c[11]], at.t),
+        cubic([c[12], c[13], c[14], c[15]], at.t),
+    ];
+    Coefficients {
+        drag: blended(drag, more_drag, at),
+        lift: blended(lift, more_lift, at),
+    }
 }
 
-impl Cells {
-    /// The fewest equal cells between the ends of rising knots that have a cell's end at every knot, or
-    /// the most that are allowed.
-    fn over(knots: &[f64]) -> Self {
-        let (first, span) = (knots[0], knots[knots.len() - 1] - knots[0]);
-        let fits = |count: u32| {
-            knots.iter().all(|knot| {
-                let place = (knot - first) / span * f64::from(count);
-                (place - place.round()).abs() < 1e-9 * f64::from(count)
-            })
-        };
-        let count = match span {
-            span if span > 0.0 => (1..MOST_CELLS)
-                .find(|count| fits(*count))
-                .unwrap_or(MOST_CELLS),
-            _ => 1,
-        };
-        Self {
-            first,
-            per_unit: if span > 0.0 {
-                f64::from(count) / span
-            } else {
-                0.0
-            },
-            count: f64::from(count),
-            rows: (0..count).map(|_| []).collect(),
-        }
-    }
+/// A cubic and its slope at a place of its cell.
+#[inline(always)]
+fn cubic<R: Real>([c0, c1, c2, c3]: [R; 4], t: R) -> (R, R) {
+    let bend = c3.mul_add(t, c2);
+    let slope = (R::splat(2.0) * bend).mul_add(t, c1) + c3 * t * t;
+    (bend.mul_add(t, c1).mul_add(t, c0), slope)
+}
 
-    #[inline(always)]
-    fn locate<R: Real>(&self, x: R) -> (R, R) {
-        let position = (x - R::splat(self.first)) * R::splat(self.per_unit);
-        let held = position.max(R::splat(0.0)).min(R::splat(self.count));
-        let ([], place) = held.grid_row(&self.rows);
-        (held - place, place)
-    }
-
-    /// Where the cell's ends are.
-    fn ends(&self) -> Vec<f64> {
-        let step = if self.per_unit > 0.0 {
-            1.0 / self.per_unit
-        } else {
-            0.0
-        };
-        (0..=self.rows.len())
-            .map(|i| step.mul_add(index(i), self.first))
-            .collect()
+#[inline(always)]
+fn blended<R: Real>(low: (R, R), more: (R, R), at: &Located<R>) -> Slopes<R> {
+    Slopes {
+        value: at.blend.mul_add(more.0, low.0),
+        by_mach: at.blend.mul_add(more.1, low.1) * at.per_mach,
+        by_ln_knudsen: more.0 * at.blend_per_ln_knudsen,
     }
 }
 
@@ -209,12 +247,6 @@ fn difference(high: &[Row], low: &[Row], span: f64) -> Vec<Row> {
     let rows = high.iter().zip(low);
     rows.map(|(high, low)| std::array::from_fn(|k| (high[k] - low[k]) / span))
         .collect()
-}
-
-/// A small count as a number.
-#[expect(clippy::cast_precision_loss, reason = "at most 256")]
-fn index(i: usize) -> f64 {
-    i as f64
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The ship in flight: what the air does to it, and what its engine can mend.
 
+mod aero_cells;
 pub mod aero_csv;
 pub mod aero_error;
 pub mod aero_grid;
@@ -8,6 +9,7 @@ pub mod aero_table;
 pub mod blunt_cone;
 pub mod convective;
 pub mod engine;
+pub mod fitting;
 pub mod free_molecular;
 pub mod heating;
 pub mod layer;
@@ -18,6 +20,7 @@ pub mod newtonian;
 pub mod people;
 pub mod radiative;
 pub mod rarefaction;
+pub mod ship_models;
 pub mod slab;
 mod slab_equations;
 pub mod spots;
@@ -25,4 +28,5 @@ pub mod validity;
 pub mod vehicle;
 pub mod wall;
 
+pub use ship_models::ShipModels;
 pub use vehicle::Vehicle;

@@ -2,6 +2,7 @@
 //! Worlds without a published correlation have none here.
 
 use super::monotone::Monotone;
+use super::ship_models::{Heating, Stream};
 use super::validity::{Range, Validity};
 use crate::numeric::Real;
 
@@ -45,6 +46,17 @@ pub struct RadiativeNose<R> {
     pub ln_radius: R,
     /// The most the exponent of the nose radius may be.
     pub exponent_cap: R,
+}
+
+impl RadiativeNose<f64> {
+    /// A nose without a cap on the exponent; `radius_m` above 0.
+    #[must_use]
+    pub fn without_cap(radius_m: f64) -> Self {
+        Self {
+            ln_radius: Real::ln(radius_m),
+            exponent_cap: 1.0,
+        }
+    }
 }
 
 /// A radiative flux with the mark of its validity.
@@ -186,33 +198,79 @@ impl TauberSutton {
     pub fn nose(&self, radius_m: f64) -> RadiativeNose<f64> {
         let cap = self.rule.caps.iter().find(|(up_to, _)| radius_m <= *up_to);
         RadiativeNose {
-            ln_radius: Real::ln(radius_m),
             exponent_cap: cap.map_or(0.5, |(_, cap)| *cap),
+            ..RadiativeNose::without_cap(radius_m)
         }
     }
 
     /// The speed function f at `speed_m_s`; 0 below the first row.
     #[inline(always)]
     pub fn speed_function<R: Real>(&self, speed_m_s: R) -> R {
+        self.speed_function_and_slope(speed_m_s).0
+    }
+
+    /// The speed function and its slope, s/m.
+    #[inline(always)]
+    fn speed_function_and_slope<R: Real>(&self, speed_m_s: R) -> (R, R) {
         let first = R::splat(self.first_m_s);
-        let place = (speed_m_s - first) * R::splat(self.cells_per_m_s);
-        let ([c0, c1, c2, c3], t) = place.grid_row(&self.rows);
+        let cells = R::splat(self.cells_per_m_s);
+        let ([c0, c1, c2, c3], t) = ((speed_m_s - first) * cells).grid_row(&self.rows);
         let value = c3.mul_add(t, c2).mul_add(t, c1).mul_add(t, c0);
-        speed_m_s.select_less(first, R::splat(0.0), value)
+        let three = R::splat(3.0) * c3;
+        let slope = three.mul_add(t, c2 + c2).mul_add(t, c1) * cells;
+        let zero = R::splat(0.0);
+        (
+            speed_m_s.select_less(first, zero, value),
+            speed_m_s.select_less(first, zero, slope),
+        )
     }
 
     /// Radiative heat flux, W/m², from the logarithm of density (kg/m³) and the airspeed (m/s),
     /// without a branch: one ln, two exp and a look-up. Ranges are not checked; see [`TauberSutton::at`].
     #[inline(always)]
     pub fn flux<R: Real>(&self, ln_density: R, speed_m_s: R, nose: RadiativeNose<R>) -> R {
+        let exponent = self.exponent(ln_density, speed_m_s, nose);
+        self.scaled(ln_density, exponent, nose) * self.speed_function(speed_m_s)
+    }
+
+    /// The same with the rate of its logarithm along a flight; the rate is 0 where the flux is.
+    #[inline(always)]
+    pub fn heating<R: Real>(&self, nose: RadiativeNose<R>, stream: &Stream<R>) -> Heating<R> {
+        let [_, k1, k2] = self.rule.radius_exponent;
+        let exponent = self.exponent(stream.ln_density, stream.speed, nose);
+        let (value, slope) = self.speed_function_and_slope(stream.speed);
+        let by_speed = slope * stream.speed / value.max(R::splat(1e-300)) * stream.speed_log_rate;
+        // Below its cap the exponent goes with speed and density too.
+        let steepening = R::splat(k1).mul_add(
+            stream.speed_log_rate,
+            R::splat(k2) * stream.density_log_rate,
+        );
+        let zero = R::splat(0.0);
+        let moving = exponent.select_less(nose.exponent_cap, exponent * nose.ln_radius, zero);
+        let by_density = R::splat(self.rule.density_exponent)
+            .mul_add(stream.density_log_rate, moving * steepening);
+        Heating {
+            flux: self.scaled(stream.ln_density, exponent, nose) * value,
+            log_rate: by_density + by_speed,
+        }
+    }
+
+    /// Exponent of the nose radius, at most its cap.
+    #[inline(always)]
+    fn exponent<R: Real>(&self, ln_density: R, speed_m_s: R, nose: RadiativeNose<R>) -> R {
         let [_, k1, k2] = self.rule.radius_exponent;
         let k0 = self.ln_radius_exponent_scale;
         let ln_speed = speed_m_s.max(R::splat(1.0)).ln();
         let steep = R::splat(k1).mul_add(ln_speed, R::splat(k2).mul_add(ln_density, R::splat(k0)));
-        let exponent = steep.exp().min(nose.exponent_cap);
+        steep.exp().min(nose.exponent_cap)
+    }
+
+    /// Everything but the speed function, W/m².
+    #[inline(always)]
+    fn scaled<R: Real>(&self, ln_density: R, exponent: R, nose: RadiativeNose<R>) -> R {
         let scale =
             R::splat(self.rule.density_exponent).mul_add(ln_density, R::splat(self.ln_scale));
-        exponent.mul_add(nose.ln_radius, scale).exp() * self.speed_function(speed_m_s)
+        exponent.mul_add(nose.ln_radius, scale).exp()
     }
 
     /// Radiative heat flux of one point of a flight, with the mark of its validity.

@@ -1,21 +1,30 @@
 //! `Vehicle`: one sample of the ship as the equations of motion need it.
 
 use super::heating::stagnation_factor;
+use super::radiative::RadiativeNose;
 use crate::numeric::elementary::sin_cos;
 
 /// Drag, lift and heating factors of one ship, or of eight.
 #[derive(Debug, Clone, Copy)]
 pub struct Vehicle<R> {
-    /// `C_D·A/m`, m²/kg: the inverse of the ballistic coefficient.
+    /// `C_D·A/m`, m²/kg: the inverse of the ballistic coefficient. With a grid of coefficients, `A/m`
+    /// times the factor on drag.
     pub drag_area_per_mass: R,
-    /// Lift over drag times the cosine of the bank angle: the part of lift in the vertical plane.
+    /// Lift over drag times the cosine of the bank angle: the part of lift in the vertical plane. With a
+    /// grid, a factor on its lift over drag in place of lift over drag itself.
     pub lift_up: R,
     /// Lift over drag times the sine of the bank angle: the part of lift to the right.
     pub lift_right: R,
-    /// Sensed over drag acceleration, √(1 + (L/D)²).
+    /// Sensed over drag acceleration, √(1 + (L/D)²); not used with a grid.
     pub sensed_over_drag: R,
     /// k/√Rn of stagnation heating, kg^½/m^1.5.
     pub heating_factor: R,
+    /// Angle of attack less that of the trim, rad; used with a grid alone.
+    pub off_trim: R,
+    /// Share of the energy of free molecules that stays in the skin; used where thin air is bridged to.
+    pub accommodation: R,
+    /// The nose as radiative heating needs it, where that is flown.
+    pub radiative_nose: RadiativeNose<R>,
 }
 
 /// The numbers of a ship that fix a [`Vehicle`].
@@ -35,6 +44,33 @@ pub struct VehicleNumbers {
     pub nose_radius_m: f64,
     /// Stagnation heating constant of the gas, kg^½/m.
     pub heating_constant: f64,
+    /// Factor on the drag coefficient, above 0.
+    pub drag_factor: f64,
+    /// Factor on the lift coefficient.
+    pub lift_factor: f64,
+    /// Angle of attack less that of the trim, rad.
+    pub off_trim_rad: f64,
+    /// Share of the energy of free molecules that stays in the skin, 0 to 1.
+    pub accommodation: f64,
+}
+
+impl Default for VehicleNumbers {
+    /// A body of 1 kg, 1 m² and a drag coefficient of 1, without lift and without heating.
+    fn default() -> Self {
+        Self {
+            mass_kg: 1.0,
+            reference_area_m2: 1.0,
+            drag_coefficient: 1.0,
+            lift_to_drag: 0.0,
+            bank_angle_rad: 0.0,
+            nose_radius_m: 1.0,
+            heating_constant: 0.0,
+            drag_factor: 1.0,
+            lift_factor: 1.0,
+            off_trim_rad: 0.0,
+            accommodation: 1.0,
+        }
+    }
 }
 
 impl Vehicle<f64> {
@@ -42,14 +78,19 @@ impl Vehicle<f64> {
     #[must_use]
     pub fn new(numbers: &VehicleNumbers) -> Self {
         let (sine, cosine) = sin_cos(numbers.bank_angle_rad);
-        let lift = numbers.lift_to_drag;
+        let lift = numbers.lift_to_drag * (numbers.lift_factor / numbers.drag_factor);
         Self {
-            drag_area_per_mass: numbers.drag_coefficient * numbers.reference_area_m2
+            drag_area_per_mass: numbers.drag_coefficient
+                * numbers.drag_factor
+                * numbers.reference_area_m2
                 / numbers.mass_kg,
             lift_up: lift * cosine,
             lift_right: lift * sine,
             sensed_over_drag: (1.0 + lift * lift).sqrt(),
             heating_factor: stagnation_factor(numbers.heating_constant, numbers.nose_radius_m),
+            off_trim: numbers.off_trim_rad,
+            accommodation: numbers.accommodation,
+            radiative_nose: RadiativeNose::without_cap(numbers.nose_radius_m),
         }
     }
 

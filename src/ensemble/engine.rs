@@ -143,7 +143,7 @@ impl<'a> Fleet<'a> {
                 Some((index(sample - first), start, ready))
             })
         };
-        let _: Cost = Batch::new(problem.planet(), problem.settings())
+        let _: Cost = Batch::new(problem.models(), problem.settings())
             .fly(next, |number, result| out[number] = Some(result));
         self.progress
             .flown

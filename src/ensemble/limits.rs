@@ -95,11 +95,11 @@ impl SpotFlux {
 }
 
 impl LimitSet {
-    /// The limits of a scenario and its ship.
+    /// The limits of a scenario and its ship, which is felt at this lift-to-drag ratio.
     ///
     /// # Errors
     /// [`PeopleError`] for a curve that is not known or not of the axis in which the seat feels the braking.
-    pub fn new(limits: &Limits, ship: &Ship) -> Result<Self, PeopleError> {
+    pub fn new(limits: &Limits, ship: &Ship, lift_to_drag: f64) -> Result<Self, PeopleError> {
         let mut entries = Vec::new();
         let mut add = |kind, allowed: Option<f64>| {
             entries.extend(allowed.map(|allowed| Limit { kind, allowed }));
@@ -125,11 +125,7 @@ impl LimitSet {
             .map(|stay| stay.level_m_s2)
             .collect();
         let people = match &limits.people {
-            Some(people) => Some(PeopleWatch::new(
-                people,
-                ship.lift_to_drag,
-                &mut levels_m_s2,
-            )?),
+            Some(people) => Some(PeopleWatch::new(people, lift_to_drag, &mut levels_m_s2)?),
             None => None,
         };
         add(LimitKind::People, people.as_ref().map(|_| 0.0));

@@ -4,6 +4,7 @@ pub mod air;
 pub mod distribution;
 pub mod draws;
 pub mod engine;
+mod fixed;
 pub mod interval;
 pub mod limits;
 pub mod people;

@@ -2,14 +2,16 @@
 
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
 use super::draws::{Draws, DrawsError};
+use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
 use super::people::PeopleError;
 use crate::craft::Vehicle;
+use crate::craft::fitting::FittingError;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
 use crate::pass::approach::{Approach, Energy};
 use crate::pass::batch::Settings;
-use crate::pass::{EntryState, Sample};
+use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::Number;
@@ -30,7 +32,7 @@ pub type Numbers = [f64; Number::COUNT];
 /// A scenario and its world, ready to fly any sample at any aim.
 #[derive(Debug, Clone)]
 pub struct Problem {
-    planet: Planet,
+    models: Models,
     heating_constant: f64,
     energy: ArrivalEnergy,
     aim: AimRange,
@@ -42,6 +44,12 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    reference: (f64, f64),
+    /// Whether the grid of coefficients has lift.
+    lifts: bool,
+    /// Whether the coefficients come from a table or a shape.
+    varies: bool,
+    accommodation: f64,
 }
 
 /// Why a scenario cannot be flown.
@@ -53,6 +61,9 @@ pub enum ProblemError {
     /// The curve for the people aboard cannot be watched.
     #[error("{0}")]
     People(#[from] PeopleError),
+    /// The coefficients of the ship cannot be flown.
+    #[error("{0}")]
+    Fitting(#[from] FittingError),
     /// The dispersion of the air is out of range.
     #[error("the dispersion of the air is out of range")]
     Air(#[from] WorldError),
@@ -82,10 +93,10 @@ impl Problem {
     pub fn new(scenario: &Scenario, world: &World) -> Result<Self, ProblemError> {
         let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
         let flown = world.clone().with_dispersion(dispersion.clone())?;
-        let mut planet = Planet::new(&flown);
-        planet.gusty |= scenario.uncertainty.air_parts.means.wind_m_s != 0.0;
-        let limits = LimitSet::new(&scenario.limits, &scenario.ship)?;
-        let mut settings = Settings::new(&planet);
+        let models = models(scenario, &flown)?;
+        let reference = reference_coefficients(scenario, &models);
+        let limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
+        let mut settings = Settings::new(&models);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
         let is_limit = |number: Number| {
             (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
@@ -116,7 +127,15 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
-            planet,
+            lifts: models
+                .ship
+                .aerodynamics
+                .as_ref()
+                .is_some_and(|aero| aero.grid.lifts()),
+            varies: varies(scenario),
+            reference,
+            accommodation: scenario.ship.heating.accommodation,
+            models,
         };
         problem.aimed_at(scenario.arrival.aim)
     }
@@ -153,8 +172,8 @@ impl Problem {
                     start.inertial_flight_path_angle_rad() - angle
                 })
         };
-        let deepest = -0.999 * self.planet.equatorial_radius_m;
-        bracketed_root(miss, deepest, self.planet.interface_m, 1e-3)
+        let deepest = -0.999 * self.models.equatorial_radius_m;
+        bracketed_root(miss, deepest, self.models.interface_m, 1e-3)
     }
 
     /// What is aimed for, as vacuum periapsis altitudes.
@@ -166,7 +185,19 @@ impl Problem {
     /// The planet flown about.
     #[must_use]
     pub fn planet(&self) -> &Planet {
-        &self.planet
+        &self.models.planet
+    }
+
+    /// The planet and what all samples of the ship share: what a flight needs.
+    #[must_use]
+    pub fn models(&self) -> &Models {
+        &self.models
+    }
+
+    /// Drag coefficient and lift-to-drag ratio in a fast continuum (Mach 20), without error.
+    #[must_use]
+    pub fn reference_coefficients(&self) -> (f64, f64) {
+        self.reference
     }
 
     /// The limits that bind.
@@ -254,7 +285,7 @@ impl Problem {
         numbers: &Numbers,
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
-        let start = entry_state(&self.approach(aim_m, numbers), &self.planet)?;
+        let start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),
@@ -264,9 +295,24 @@ impl Problem {
             bank_angle_rad: of(Number::BankAngle),
             nose_radius_m: of(Number::NoseRadius),
             heating_constant: self.heating_constant,
+            drag_factor: of(Number::DragFactor),
+            lift_factor: of(Number::LiftFactor),
+            off_trim_rad: of(Number::TrimAngle) - self.nominal[Number::TrimAngle as usize],
+            accommodation: self.accommodation,
         });
+        let vehicle = match &self.models.ship.radiative {
+            Some(radiative) => Vehicle {
+                radiative_nose: radiative.nose(of(Number::NoseRadius)),
+                ..vehicle
+            },
+            None => vehicle,
+        };
         let air = self.air.sample(sample, numbers, &start);
-        let lifting = of(Number::LiftToDrag) != 0.0;
+        let lifting = if self.varies {
+            self.lifts
+        } else {
+            of(Number::LiftToDrag) != 0.0
+        };
         Some((
             start,
             Sample {
@@ -303,49 +349,4 @@ impl Problem {
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 fn entry_state(approach: &Approach, planet: &Planet) -> Option<EntryState> {
     approach.entry_state(planet)
-}
-
-fn nominal_numbers(scenario: &Scenario) -> Numbers {
-    let (ship, arrival, limits) = (&scenario.ship, &scenario.arrival, &scenario.limits);
-    let energy = match arrival.energy {
-        ArrivalEnergy::ExcessSpeed(value)
-        | ArrivalEnergy::InertialEntrySpeed(value)
-        | ArrivalEnergy::ApoapsisAltitude(value) => value,
-    };
-    let no_limit = f64::INFINITY;
-    let mut numbers = [0.0; Number::COUNT];
-    for (number, value) in [
-        (Number::ShipMass, ship.mass_kg),
-        (Number::ReferenceArea, ship.reference_area_m2),
-        (Number::DragCoefficient, ship.drag_coefficient),
-        (Number::LiftToDrag, ship.lift_to_drag),
-        (Number::BankAngle, ship.bank_angle_rad),
-        (Number::NoseRadius, ship.nose_radius_m),
-        (Number::ArrivalEnergy, energy),
-        (Number::Inclination, arrival.inclination_rad),
-        (
-            Number::ArgumentOfPeriapsis,
-            arrival.argument_of_periapsis_rad,
-        ),
-        (
-            Number::LimitPeakDeceleration,
-            limits.peak_deceleration_m_s2.unwrap_or(no_limit),
-        ),
-        (Number::LimitOnset, limits.onset_m_s3.unwrap_or(no_limit)),
-        (
-            Number::LimitHeatFlux,
-            limits.heat_flux_w_m2.unwrap_or(no_limit),
-        ),
-        (
-            Number::LimitHeatLoad,
-            limits.heat_load_j_m2.unwrap_or(no_limit),
-        ),
-        (
-            Number::LimitDynamicPressure,
-            limits.dynamic_pressure_pa.unwrap_or(no_limit),
-        ),
-    ] {
-        numbers[number as usize] = value;
-    }
-    numbers
 }

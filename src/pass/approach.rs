@@ -275,6 +275,7 @@ mod tests {
             small_scale: None,
             gusty: false,
             wind: None,
+            inverse_sound: None,
         }
     }
 

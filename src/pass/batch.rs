@@ -9,15 +9,14 @@ use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
 use super::ending::{Ending, PassResult, bare_result, untouched};
 use super::extremes::{Stay, look_inside, note_stays};
-use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air};
+use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air, set_vehicle, vehicle_of};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
+use super::models::Models;
 use super::orbit::Orbit;
 pub use super::settings::{Instructions, Settings};
 use super::stepper::ErrorScale;
-use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
 use crate::scenario::limits::Limits;
-use crate::world::Planet;
 
 /// Where in its life a lane is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,7 +51,7 @@ pub struct Cost {
 
 /// Flies any number of passes through eight lanes.
 pub struct Batch<'p> {
-    planet: &'p Planet,
+    models: &'p Models,
     settings: &'p Settings,
     bounds: Bounds,
     first_step_s: f64,
@@ -70,10 +69,10 @@ impl<'p> Batch<'p> {
     /// Most steps of one flight before it counts as failed.
     const MOST_STEPS: u32 = 200_000;
 
-    /// Lanes at rest about a planet.
+    /// Lanes at rest about the planet of the models.
     #[must_use]
-    pub fn new(planet: &'p Planet, settings: &'p Settings) -> Self {
-        let rest = resting_lanes(planet);
+    pub fn new(models: &'p Models, settings: &'p Settings) -> Self {
+        let rest = resting_lanes(models);
         let pace = settings.length_scale_m / settings.speed_scale_m_s;
         let lowest_level = settings
             .levels_m_s2
@@ -81,7 +80,7 @@ impl<'p> Batch<'p> {
             .copied()
             .fold(f64::INFINITY, f64::min);
         Self {
-            planet,
+            models,
             settings,
             bounds: Bounds {
                 scale: ErrorScale {
@@ -119,8 +118,8 @@ impl<'p> Batch<'p> {
         }
         while self.flights.iter().any(|f| f.stage != Stage::Rest) {
             match self.settings.instructions {
-                Instructions::Widest => step_widest(self.planet, &self.bounds, &mut self.hot),
-                Instructions::Plainest => step_plainest(self.planet, &self.bounds, &mut self.hot),
+                Instructions::Widest => step_widest(self.models, &self.bounds, &mut self.hot),
+                Instructions::Plainest => step_plainest(self.models, &self.bounds, &mut self.hot),
             }
             self.cost.lane_steps += 1;
             for lane in 0..WIDTH {
@@ -150,7 +149,7 @@ impl<'p> Batch<'p> {
                 self.load(lane, number, &start, &sample);
                 return;
             }
-            done(number, untouched(self.planet, &start));
+            done(number, untouched(self.models, &start));
         }
     }
 
@@ -164,11 +163,7 @@ impl<'p> Batch<'p> {
         }
         let (to, from) = (&mut hot.sample, sample);
         to.lifting |= from.lifting;
-        to.vehicle.drag_area_per_mass.0[lane] = from.vehicle.drag_area_per_mass;
-        to.vehicle.lift_up.0[lane] = from.vehicle.lift_up;
-        to.vehicle.lift_right.0[lane] = from.vehicle.lift_right;
-        to.vehicle.sensed_over_drag.0[lane] = from.vehicle.sensed_over_drag;
-        to.vehicle.heating_factor.0[lane] = from.vehicle.heating_factor;
+        set_vehicle(&mut to.vehicle, lane, &from.vehicle);
         set_air(&mut to.air, lane, &from.air);
         hot.time.0[lane] = 0.0;
         hot.step.0[lane] = 0.0;
@@ -259,7 +254,7 @@ impl<'p> Batch<'p> {
             step_s: hot.tried.0[lane],
         };
         let (sample, stop) = (self.lane_sample(lane), self.settings.stop_speed_m_s);
-        let (crossing, end, y, felt) = end_of_flight(self.planet, &sample, stop, &ends);
+        let (crossing, end, y, felt) = end_of_flight(self.models, &sample, stop, &ends);
         let part_s = crossing * ends.step_s;
         let shorter_s = part_s + self.moment_s;
         if self.flights[lane].stage == Stage::Flying && shorter_s < ends.step_s {
@@ -277,11 +272,11 @@ impl<'p> Batch<'p> {
         let rise = felt.deceleration * felt.deceleration_log_rate;
         let peaks = &mut hot.peaks;
         let altitude = if end == End::Ground {
-            self.planet.floor_m
+            self.models.floor_m
         } else {
             felt.altitude
         };
-        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(altitude).max(self.planet.floor_m);
+        peaks.lowest.0[lane] = peaks.lowest.0[lane].min(altitude).max(self.models.floor_m);
         for (peak, value) in [
             (&mut peaks.deceleration, felt.deceleration),
             (&mut peaks.rise, rise),
@@ -299,15 +294,8 @@ impl<'p> Batch<'p> {
 
     fn lane_sample(&self, lane: usize) -> Sample<f64> {
         let sample = &self.hot.sample;
-        let vehicle = &sample.vehicle;
         Sample {
-            vehicle: Vehicle {
-                drag_area_per_mass: vehicle.drag_area_per_mass.0[lane],
-                lift_up: vehicle.lift_up.0[lane],
-                lift_right: vehicle.lift_right.0[lane],
-                sensed_over_drag: vehicle.sensed_over_drag.0[lane],
-                heating_factor: vehicle.heating_factor.0[lane],
-            },
+            vehicle: vehicle_of(&sample.vehicle, lane),
             air: air_of(&sample.air, lane),
             lifting: sample.lifting,
         }
@@ -315,7 +303,7 @@ impl<'p> Batch<'p> {
 
     fn left_air(&self, lane: usize) -> Ending {
         let y = lane_state(&self.hot.y, lane);
-        let orbit = Orbit::from_state(self.planet.gm_m3_s2, position(&y), velocity(&y));
+        let orbit = Orbit::from_state(self.models.gm_m3_s2, position(&y), velocity(&y));
         if orbit.twice_energy < 0.0 {
             Ending::Captured
         } else {
@@ -341,7 +329,7 @@ impl<'p> Batch<'p> {
             longest_stay_s,
             speed_lost_m_s: y[7],
             end_relative_speed_m_s: hot.felt.speed.0[lane],
-            ..bare_result(self.planet, &y, ending)
+            ..bare_result(self.models, &y, ending)
         }
     }
 }

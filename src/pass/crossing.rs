@@ -5,9 +5,10 @@
 //! tried again to end just beyond.
 
 use super::dynamics::{Felt, Sample, State, derivative};
+use super::models::Models;
 use crate::numeric::Vec3;
 use crate::numeric::root::hermite;
-use crate::world::planet::{AirSample, Planet};
+use crate::world::planet::AirSample;
 
 /// What ends a flight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,26 +65,26 @@ fn between(ends: &StepEnds, place: f64) -> State<f64> {
 #[allow(unsafe_code)]
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
 pub(super) fn end_of_flight(
-    planet: &Planet,
+    models: &Models,
     sample: &Sample<f64>,
     stop_speed_m_s: f64,
     ends: &StepEnds,
 ) -> (f64, End, State<f64>, Felt<f64>) {
-    let (place, end) = first_crossing(planet, &sample.air, stop_speed_m_s, ends);
+    let (place, end) = first_crossing(models, &sample.air, stop_speed_m_s, ends);
     let y = between(ends, place);
-    (place, end, y, derivative(planet, sample, &y).1)
+    (place, end, y, derivative(models, sample, &y).1)
 }
 
 /// The earliest crossing inside a step that ends beyond an end: its place, and what it crosses.
 #[inline(always)]
 fn first_crossing(
-    planet: &Planet,
+    models: &Models,
     air: &AirSample<f64>,
     stop_speed_m_s: f64,
     ends: &StepEnds,
 ) -> (f64, End) {
     let (before, after) = (&ends.felt.0, &ends.felt.1);
-    let (top, floor) = (planet.interface_m, planet.floor_m);
+    let (top, floor) = (models.interface_m, models.floor_m);
     // Climbing away is nearly straight in time, met from the far end.
     let climb = after.altitude_rate * ends.step_s;
     let fall = after.altitude - before.altitude;
@@ -109,7 +110,7 @@ fn first_crossing(
     for (crossed, end, guess) in candidates {
         if crossed {
             let over = Over {
-                planet,
+                models,
                 air,
                 stop_speed_m_s,
                 ends,
@@ -127,7 +128,7 @@ fn first_crossing(
 
 /// How far a flight is over one of its ends, along a step.
 struct Over<'a> {
-    planet: &'a Planet,
+    models: &'a Models,
     air: &'a AirSample<f64>,
     stop_speed_m_s: f64,
     ends: &'a StepEnds,
@@ -140,13 +141,13 @@ impl Over<'_> {
     fn by(&self, place: f64) -> f64 {
         let y = between(self.ends, place);
         let r = Vec3::new(y[0], y[1], y[2]);
-        let altitude = self.planet.altitude_at(r);
+        let altitude = self.models.altitude_at(r);
         match self.end {
-            End::Interface => altitude - self.planet.interface_m,
-            End::Ground => self.planet.floor_m - altitude,
+            End::Interface => altitude - self.models.interface_m,
+            End::Ground => self.models.floor_m - altitude,
             End::StopSpeed => {
                 let v = Vec3::new(y[3], y[4], y[5]);
-                self.stop_speed_m_s - self.planet.air_relative(r, v, altitude, self.air).norm()
+                self.stop_speed_m_s - self.models.air_relative(r, v, altitude, self.air).norm()
             }
         }
     }
@@ -204,6 +205,7 @@ mod tests {
             heat_flux: 0.0,
             heat_flux_log_rate: 0.0,
             dynamic_pressure: 0.0,
+            dynamic_pressure_log_rate: 0.0,
         };
         let state = |t: f64| [x(t), 0.0, 0.0, v(t), 0.0, 0.0, 0.0, 0.0];
         let rates = |t: f64| [v(t), 0.0, 0.0, a(t), 0.0, 0.0, 0.0, 0.0];

@@ -3,10 +3,11 @@
 //! State: position and velocity in the body-centred inertial frame, stagnation heat load, and the
 //! work of drag as a speed (∫ drag acceleration dt).
 
+use super::models::Models;
 use crate::craft::Vehicle;
-use crate::craft::heating::sutton_graves;
+use crate::craft::ship_models::Stream;
 use crate::numeric::{Real, Vec3};
-use crate::world::planet::{AirSample, Planet};
+use crate::world::planet::AirSample;
 use crate::world::shape::Place;
 
 /// Cosine of the flight-path angle below which lift fades to nothing: within 1.15 deg of the vertical
@@ -46,8 +47,10 @@ pub struct Felt<R> {
     pub heat_flux: R,
     /// d ln(heat flux)/dt, 1/s.
     pub heat_flux_log_rate: R,
-    /// Dynamic pressure, Pa; its log rate is that of the deceleration.
+    /// Dynamic pressure, Pa.
     pub dynamic_pressure: R,
+    /// d ln(dynamic pressure)/dt, 1/s; that of the deceleration where coefficients are constant.
+    pub dynamic_pressure_log_rate: R,
 }
 
 /// Position part of a state.
@@ -67,10 +70,11 @@ pub fn velocity<R: Real>(y: &State<R>) -> Vec3<R> {
 /// Callers that need only one of the two lose nothing: everything is inlined.
 #[inline(always)]
 pub fn derivative<R: Real>(
-    planet: &Planet,
+    models: &Models,
     sample: &Sample<R>,
     y: &State<R>,
 ) -> (State<R>, Felt<R>) {
+    let planet = &models.planet;
     let (place, v) = (Place::new(position(y)), velocity(y));
     let vehicle = &sample.vehicle;
     let altitude = planet.ellipsoid.altitude(&place);
@@ -81,9 +85,9 @@ pub fn derivative<R: Real>(
     let speed_squared = relative.dot(relative);
     let speed = speed_squared.sqrt();
     let half_density = R::splat(0.5) * density;
-    let drag_per_speed = half_density * vehicle.drag_area_per_mass * speed;
+    let found = coefficients(models, vehicle, (altitude, air.ln_density), speed);
+    let drag_per_speed = half_density * (vehicle.drag_area_per_mass * found.drag) * speed;
     let drag = drag_per_speed * speed;
-    let heat_flux = vehicle.heating_factor * sutton_graves(sqrt_density, speed);
 
     let mut acceleration = relative.scale_add(-drag_per_speed, planet.gravity(&place));
     let inverse_speed = R::splat(1.0) / speed.max(R::splat(1e-9));
@@ -92,21 +96,12 @@ pub fn derivative<R: Real>(
         let wind = relative.scale(inverse_speed);
         let up = place.r.scale(place.inverse_radius);
         let across = wind.scale_add(-up.dot(wind), up);
-        let lift = drag / across.dot(across).max(R::splat(VERTICAL * VERTICAL)).sqrt();
+        let lift = drag * found.lift_over_drag
+            / across.dot(across).max(R::splat(VERTICAL * VERTICAL)).sqrt();
         acceleration = across.scale_add(lift * vehicle.lift_up, acceleration);
         let right = wind.cross(up);
         acceleration = right.scale_add(lift * vehicle.lift_right, acceleration);
     }
-    let rates = [
-        v.x,
-        v.y,
-        v.z,
-        acceleration.x,
-        acceleration.y,
-        acceleration.z,
-        heat_flux,
-        drag,
-    ];
 
     let altitude_rate = planet.ellipsoid.altitude_rate(&place, v, altitude);
     // The air turns with the body: d(v - ω × r)/dt = acceleration - ω × v.
@@ -116,16 +111,106 @@ pub fn derivative<R: Real>(
     let waves = planet.small_scale_rate((altitude, altitude_rate), (place.r, v), &sample.air);
     let density_log_rate = air.ln_density_slope_per_m.mul_add(altitude_rate, waves);
     let speed_log_rate = speed_rate * inverse_speed;
+    let heating = models.ship.heating(
+        vehicle,
+        &Stream {
+            ln_density: air.ln_density,
+            sqrt_density,
+            density_log_rate,
+            speed,
+            speed_log_rate,
+        },
+    );
+    let rates = [
+        v.x,
+        v.y,
+        v.z,
+        acceleration.x,
+        acceleration.y,
+        acceleration.z,
+        heating.flux,
+        drag,
+    ];
+    let sound_log_rate = found.inverse_sound_log_slope * altitude_rate;
+    let pressure_log_rate = speed_log_rate.mul_add(R::splat(2.0), density_log_rate);
     let felt = Felt {
         altitude,
         altitude_rate,
         speed,
         speed_rate,
-        deceleration: drag * vehicle.sensed_over_drag,
-        deceleration_log_rate: speed_log_rate.mul_add(R::splat(2.0), density_log_rate),
-        heat_flux,
-        heat_flux_log_rate: speed_log_rate.mul_add(R::splat(3.0), density_log_rate * R::splat(0.5)),
+        deceleration: drag * found.sensed_over_drag,
+        deceleration_log_rate: pressure_log_rate
+            + found.log_rate(speed_log_rate + sound_log_rate, -density_log_rate),
+        heat_flux: heating.flux,
+        heat_flux_log_rate: heating.log_rate,
         dynamic_pressure: half_density * speed_squared,
+        dynamic_pressure_log_rate: pressure_log_rate,
     };
     (rates, felt)
+}
+
+/// What the coefficients are at a moment. Without a grid drag and lift over drag are 1: [`Vehicle`] has them.
+struct Found<R> {
+    drag: R,
+    lift_over_drag: R,
+    sensed_over_drag: R,
+    /// Slopes of ln(sensed force coefficient) with ln M and with ln Kn.
+    by_ln_mach: R,
+    by_ln_knudsen: R,
+    /// d ln(1/speed of sound)/d altitude, 1/m.
+    inverse_sound_log_slope: R,
+}
+
+impl<R: Real> Found<R> {
+    /// Rate of the logarithm of the sensed force coefficient, 1/s.
+    #[inline(always)]
+    fn log_rate(&self, mach_log_rate: R, ln_knudsen_rate: R) -> R {
+        self.by_ln_mach
+            .mul_add(mach_log_rate, self.by_ln_knudsen * ln_knudsen_rate)
+    }
+}
+
+#[inline(always)]
+fn coefficients<R: Real>(
+    models: &Models,
+    vehicle: &Vehicle<R>,
+    (altitude, ln_density): (R, R),
+    speed: R,
+) -> Found<R> {
+    let (zero, one) = (R::splat(0.0), R::splat(1.0));
+    let Some(aerodynamics) = &models.ship.aerodynamics else {
+        return Found {
+            drag: one,
+            lift_over_drag: one,
+            sensed_over_drag: vehicle.sensed_over_drag,
+            by_ln_mach: zero,
+            by_ln_knudsen: zero,
+            inverse_sound_log_slope: zero,
+        };
+    };
+    let (inverse_sound, slope) = models.planet.inverse_sound(altitude);
+    let mach = speed * inverse_sound;
+    let found = aerodynamics.at(vehicle, mach, ln_density);
+    let (drag, lift) = (found.drag, found.lift);
+    // Lift as felt: with the factor on lift, and to the power of two below.
+    let factor = vehicle
+        .lift_up
+        .mul_add(vehicle.lift_up, vehicle.lift_right * vehicle.lift_right);
+    let lift_over_drag = lift.value / drag.value;
+    let share = lift_over_drag * lift_over_drag * factor;
+    let sensed_squared = share + one;
+    // ln √(D² + f L²): each slope weighs by its own square.
+    let weight = one / (drag.value * drag.value * sensed_squared);
+    let lifted = lift.value * factor;
+    Found {
+        drag: drag.value,
+        lift_over_drag,
+        sensed_over_drag: sensed_squared.sqrt(),
+        by_ln_mach: drag.value.mul_add(drag.by_mach, lifted * lift.by_mach) * weight * mach,
+        by_ln_knudsen: drag
+            .value
+            .mul_add(drag.by_ln_knudsen, lifted * lift.by_ln_knudsen)
+            * weight,
+        inverse_sound_log_slope: slope / inverse_sound,
+    }
 }

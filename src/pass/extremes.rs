@@ -138,10 +138,16 @@ pub fn look_inside(before: &Felt<f64>, after: &Felt<f64>, h: f64) -> Inside {
         inside.rise = felt.steepest_rise().unwrap_or(0.0);
         if rates.1 <= 0.0 {
             inside.deceleration = felt.extreme().map_or(0.0, |(_, peak)| peak);
-            let ends = (before.dynamic_pressure, after.dynamic_pressure);
-            let pressure = LogCubic::new(ends, rates, h);
-            inside.pressure = pressure.extreme().map_or(0.0, |(_, peak)| peak);
         }
+    }
+    let rates = (
+        before.dynamic_pressure_log_rate,
+        after.dynamic_pressure_log_rate,
+    );
+    if rates.0 > 0.0 && rates.1 <= 0.0 {
+        let ends = (before.dynamic_pressure, after.dynamic_pressure);
+        let pressure = LogCubic::new(ends, rates, h);
+        inside.pressure = pressure.extreme().map_or(0.0, |(_, peak)| peak);
     }
     let heat_rates = (before.heat_flux_log_rate, after.heat_flux_log_rate);
     if heat_rates.0 > 0.0 && heat_rates.1 <= 0.0 {

@@ -4,6 +4,8 @@ use super::dynamics::{Felt, Sample, State};
 use super::lockstep::{Hot, Peaks};
 use super::stepper::Trial;
 use crate::craft::Vehicle;
+use crate::craft::radiative::RadiativeNose;
+use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::lanes::{Lanes, WIDTH};
 use crate::numeric::{Real, Vec3};
 use crate::world::planet::{AirSample, Planet};
@@ -28,6 +30,7 @@ pub(super) fn felt_of(felt: &Felt<Lanes>, lane: usize) -> Felt<f64> {
         heat_flux: felt.heat_flux.0[lane],
         heat_flux_log_rate: felt.heat_flux_log_rate.0[lane],
         dynamic_pressure: felt.dynamic_pressure.0[lane],
+        dynamic_pressure_log_rate: felt.dynamic_pressure_log_rate.0[lane],
     }
 }
 
@@ -45,6 +48,7 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
         heat_flux: zero,
         heat_flux_log_rate: zero,
         dynamic_pressure: zero,
+        dynamic_pressure_log_rate: zero,
     };
     let mut y = [zero; 8];
     y[0] = Lanes::splat(planet.equatorial_radius_m + planet.interface_m);
@@ -57,6 +61,12 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
                 lift_right: zero,
                 sensed_over_drag: one,
                 heating_factor: zero,
+                off_trim: zero,
+                accommodation: zero,
+                radiative_nose: RadiativeNose {
+                    ln_radius: zero,
+                    exponent_cap: one,
+                },
             },
             air: air_in_lanes(&AirSample::EXACT),
             lifting: false,
@@ -107,6 +117,54 @@ fn air_in_lanes(air: &AirSample<f64>) -> AirSample<Lanes> {
         set_air(&mut all, lane, air);
     }
     all
+}
+
+/// Every number of a vehicle, in one order.
+fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 9] {
+    let nose = &vehicle.radiative_nose;
+    [
+        &vehicle.drag_area_per_mass,
+        &vehicle.lift_up,
+        &vehicle.lift_right,
+        &vehicle.sensed_over_drag,
+        &vehicle.heating_factor,
+        &vehicle.off_trim,
+        &vehicle.accommodation,
+        &nose.ln_radius,
+        &nose.exponent_cap,
+    ]
+}
+
+/// Every number of a vehicle, to set, in the order of [`numbers`].
+fn numbers_mut<R>(vehicle: &mut Vehicle<R>) -> [&mut R; 9] {
+    let nose = &mut vehicle.radiative_nose;
+    [
+        &mut vehicle.drag_area_per_mass,
+        &mut vehicle.lift_up,
+        &mut vehicle.lift_right,
+        &mut vehicle.sensed_over_drag,
+        &mut vehicle.heating_factor,
+        &mut vehicle.off_trim,
+        &mut vehicle.accommodation,
+        &mut nose.ln_radius,
+        &mut nose.exponent_cap,
+    ]
+}
+
+/// Puts the vehicle of one sample into a lane.
+pub(super) fn set_vehicle(all: &mut Vehicle<Lanes>, lane: usize, vehicle: &Vehicle<f64>) {
+    for (to, from) in numbers_mut(all).into_iter().zip(numbers(vehicle)) {
+        to.0[lane] = *from;
+    }
+}
+
+/// The vehicle of one lane.
+pub(super) fn vehicle_of(all: &Vehicle<Lanes>, lane: usize) -> Vehicle<f64> {
+    let mut vehicle = Vehicle::new(&VehicleNumbers::default());
+    for (to, from) in numbers_mut(&mut vehicle).into_iter().zip(numbers(all)) {
+        *to = from.0[lane];
+    }
+    vehicle
 }
 
 /// Puts the air of one sample into a lane.

@@ -4,14 +4,14 @@
 //! raises a flag on each lane that wants single attention; that is left to `batch`.
 
 use super::dynamics::{Felt, Sample, State};
+use super::models::Models;
 use super::stepper::{ErrorScale, Trial, attempt};
 use crate::numeric::Real;
 use crate::numeric::lanes::{Lanes, WIDTH};
-use crate::world::planet::Planet;
 
 /// Why a lane wants single attention after a step.
 pub(super) mod flag {
-    /// Deceleration and dynamic pressure have a peak inside the step.
+    /// Deceleration or dynamic pressure has a peak inside the step.
     pub(in crate::pass) const PEAK: u64 = 1;
     /// Heat flux has a peak inside the step.
     pub(in crate::pass) const HEAT: u64 = 2;
@@ -74,20 +74,20 @@ pub(super) struct Bounds {
 // The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
 #[allow(unsafe_code)]
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-pub(super) fn step_widest(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
-    step(planet, bounds, hot);
+pub(super) fn step_widest(models: &Models, bounds: &Bounds, hot: &mut Hot) {
+    step(models, bounds, hot);
 }
 
 /// The step for the instructions every machine of this architecture has.
 #[inline(never)]
-pub(super) fn step_plainest(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
-    step(planet, bounds, hot);
+pub(super) fn step_plainest(models: &Models, bounds: &Bounds, hot: &mut Hot) {
+    step(models, bounds, hot);
 }
 
 #[inline(always)]
-fn step(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
+fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
     let trial = attempt(
-        planet,
+        models,
         &hot.sample,
         (&hot.y, &hot.k),
         hot.step,
@@ -97,8 +97,8 @@ fn step(planet: &Planet, bounds: &Bounds, hot: &mut Hot) {
     let mut kept = Lanes::ZERO;
     for i in 0..WIDTH {
         let outward = trial.felt.altitude_rate.0[i] > 0.0;
-        let above = (trial.felt.altitude.0[i] > planet.interface_m) & outward;
-        let below = trial.felt.altitude.0[i] < planet.floor_m;
+        let above = (trial.felt.altitude.0[i] > models.interface_m) & outward;
+        let below = trial.felt.altitude.0[i] < models.floor_m;
         let slow = trial.felt.speed.0[i] < bounds.stop_speed_m_s;
         let end = above | below | slow;
         let good = trial.error_squared.0[i] <= 1.0;
@@ -163,6 +163,11 @@ fn choose_felt(kept: Lanes, new: &Felt<Lanes>, old: &Felt<Lanes>) -> Felt<Lanes>
         heat_flux: choose(kept, new.heat_flux, old.heat_flux),
         heat_flux_log_rate: choose(kept, new.heat_flux_log_rate, old.heat_flux_log_rate),
         dynamic_pressure: choose(kept, new.dynamic_pressure, old.dynamic_pressure),
+        dynamic_pressure_log_rate: choose(
+            kept,
+            new.dynamic_pressure_log_rate,
+            old.dynamic_pressure_log_rate,
+        ),
     }
 }
 
@@ -185,11 +190,12 @@ fn raise_flags(bounds: &Bounds, hot: &mut Hot, after: &Felt<Lanes>, kept: Lanes)
         let levelled = (before.deceleration.0[i] > bounds.lowest_level)
             | (after.deceleration.0[i] > bounds.lowest_level);
         let mut flags = 0;
-        flags |= if (a0 > 0.0) & (a1 <= 0.0) {
-            flag::PEAK
-        } else {
-            0
-        };
+        let (p0, p1) = (
+            before.dynamic_pressure_log_rate.0[i],
+            after.dynamic_pressure_log_rate.0[i],
+        );
+        let topped = ((a0 > 0.0) & (a1 <= 0.0)) | ((p0 > 0.0) & (p1 <= 0.0));
+        flags |= if topped { flag::PEAK } else { 0 };
         flags |= if (q0 > 0.0) & (q1 <= 0.0) {
             flag::HEAT
         } else {

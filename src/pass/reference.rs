@@ -8,11 +8,11 @@ use super::approach::EntryState;
 use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
 use super::ending::{Ending, PassResult, bare_result};
 use super::extremes::{Stay, look_inside, note_stays};
+use super::models::Models;
 use super::orbit::Orbit;
 use super::settings::Settings;
 use crate::numeric::root::bracketed_root;
 use crate::scenario::limits::Limits;
-use crate::world::Planet;
 use nalgebra::SVector;
 use ode_solvers::dop_shared::{IntegrationError, OutputType, SolverResult};
 use ode_solvers::{Dop853, System};
@@ -118,7 +118,7 @@ impl Units {
 }
 
 struct Motion<'a> {
-    planet: &'a Planet,
+    models: &'a Models,
     sample: &'a Sample<f64>,
     units: Units,
     settings: &'a Settings,
@@ -129,22 +129,30 @@ struct Motion<'a> {
 // The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
 #[allow(unsafe_code)]
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-pub fn rates(planet: &Planet, sample: &Sample<f64>, y: &State<f64>) -> State<f64> {
-    derivative(planet, sample, y).0
+pub fn rates(models: &Models, sample: &Sample<f64>, y: &State<f64>) -> State<f64> {
+    derivative(models, sample, y).0
+}
+
+/// What is felt at a state, for the widest instructions this machine has, as [`rates`].
+// As above.
+#[allow(unsafe_code)]
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+pub fn felt(models: &Models, sample: &Sample<f64>, y: &State<f64>) -> Felt<f64> {
+    derivative(models, sample, y).1
 }
 
 impl Motion<'_> {
     fn over(&self, y: &State<f64>) -> bool {
-        let felt = derivative(self.planet, self.sample, y).1;
-        (felt.altitude > self.planet.interface_m && felt.altitude_rate > 0.0)
-            || felt.altitude < self.planet.floor_m
+        let felt = felt(self.models, self.sample, y);
+        (felt.altitude > self.models.interface_m && felt.altitude_rate > 0.0)
+            || felt.altitude < self.models.floor_m
             || felt.speed < self.settings.stop_speed_m_s
     }
 }
 
 impl System<f64, Scaled> for &Motion<'_> {
     fn system(&self, _time: f64, y: &Scaled, dy: &mut Scaled) {
-        let rates = rates(self.planet, self.sample, &self.units.state(y));
+        let rates = rates(self.models, self.sample, &self.units.state(y));
         let scales = self.units.scales();
         for c in 0..8 {
             dy[c] = rates[c] / scales[c];
@@ -160,14 +168,14 @@ impl System<f64, Scaled> for &Motion<'_> {
 /// # Errors
 /// [`FlyError::Stopped`] when the integrator can take no further step.
 pub fn fly(
-    planet: &Planet,
+    models: &Models,
     sample: &Sample<f64>,
     start: &EntryState,
     (settings, options): (&Settings, FlyOptions),
 ) -> Result<FlownPass, FlyError> {
     let units = Units::new(settings);
     let motion = Motion {
-        planet,
+        models,
         sample,
         units,
         settings,
@@ -177,7 +185,7 @@ pub fn fly(
     let moment = |time_s: f64, state: State<f64>| Moment {
         time_s,
         state,
-        felt: derivative(planet, sample, &state).1,
+        felt: felt(models, sample, &state),
     };
     let mut history = vec![moment(0.0, y0)];
     let mut ending = Ending::OutOfTime;
@@ -204,12 +212,12 @@ pub fn fly(
     }
     let last = history.last().map_or(y0, |moment| moment.state);
     if ending == Ending::Escaped {
-        let orbit = Orbit::from_state(planet.gm_m3_s2, position(&last), velocity(&last));
+        let orbit = Orbit::from_state(models.gm_m3_s2, position(&last), velocity(&last));
         if orbit.twice_energy < 0.0 {
             ending = Ending::Captured;
         }
     }
-    let result = gather(planet, settings, &history, ending);
+    let result = gather(models, settings, &history, ending);
     Ok(FlownPass { history, result })
 }
 
@@ -262,14 +270,14 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
     let (Some(beyond), Some(&from)) = (history.pop(), history.last()) else {
         return Ending::Landed;
     };
-    let planet = motion.planet;
+    let models = motion.models;
     let h = beyond.time_s - from.time_s;
     // The state a part of the step later, integrated afresh so that it is as good as any other.
     let state_after = |part: f64| -> Moment {
         let mut free = motion.settings.clone();
         free.longest_s = f64::INFINITY;
         let still = Motion {
-            planet: motion.planet,
+            models,
             sample: motion.sample,
             units: motion.units,
             settings: &free,
@@ -279,12 +287,12 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
         Moment {
             time_s: from.time_s + length,
             state,
-            felt: derivative(planet, motion.sample, &state).1,
+            felt: felt(models, motion.sample, &state),
         }
     };
     let stop = motion.settings.stop_speed_m_s;
-    let above = |felt: &Felt<f64>| felt.altitude - planet.interface_m;
-    let over_ground = |felt: &Felt<f64>| felt.altitude - planet.floor_m;
+    let above = |felt: &Felt<f64>| felt.altitude - models.interface_m;
+    let over_ground = |felt: &Felt<f64>| felt.altitude - models.floor_m;
     let too_fast = |felt: &Felt<f64>| felt.speed - stop;
     let mut first: Option<(f64, Ending)> = None;
     let mut consider = |crossed: bool, miss: &dyn Fn(&Felt<f64>) -> f64, ending| {
@@ -328,7 +336,7 @@ fn integrate_to(
 }
 
 /// Peaks, lows and stays along a history.
-fn gather(planet: &Planet, settings: &Settings, history: &[Moment], ending: Ending) -> PassResult {
+fn gather(models: &Models, settings: &Settings, history: &[Moment], ending: Ending) -> PassResult {
     let last = history[history.len() - 1];
     let mut result = PassResult {
         duration_s: last.time_s,
@@ -336,7 +344,7 @@ fn gather(planet: &Planet, settings: &Settings, history: &[Moment], ending: Endi
         speed_lost_m_s: last.state[7],
         end_relative_speed_m_s: last.felt.speed,
         lowest_altitude_m: f64::INFINITY,
-        ..bare_result(planet, &last.state, ending)
+        ..bare_result(models, &last.state, ending)
     };
     let raise = |peak: &mut f64, value: f64| *peak = peak.max(value);
     for moment in history {

@@ -4,8 +4,8 @@
 //! test of the order conditions and by the observed order). The last stage is the first of the next step.
 
 use super::dynamics::{Felt, Sample, State, derivative};
+use super::models::Models;
 use crate::numeric::Real;
-use crate::world::Planet;
 
 const A21: f64 = 1.0 / 5.0;
 const A3: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];
@@ -88,17 +88,17 @@ fn combine<R: Real, const N: usize>(
 /// Tries a step of length `h` (s) from state `y` with derivative `k1`.
 #[inline(always)]
 pub fn attempt<R: Real>(
-    planet: &Planet,
+    models: &Models,
     sample: &Sample<R>,
     (y, k1): (&State<R>, &State<R>),
     h: R,
     scale: ErrorScale,
 ) -> Trial<R> {
-    let k2 = derivative(planet, sample, &combine(y, h, [k1], [A21])).0;
-    let k3 = derivative(planet, sample, &combine(y, h, [k1, &k2], A3)).0;
-    let k4 = derivative(planet, sample, &combine(y, h, [k1, &k2, &k3], A4)).0;
-    let k5 = derivative(planet, sample, &combine(y, h, [k1, &k2, &k3, &k4], A5)).0;
-    let k6 = derivative(planet, sample, &combine(y, h, [k1, &k2, &k3, &k4, &k5], A6)).0;
+    let k2 = derivative(models, sample, &combine(y, h, [k1], [A21])).0;
+    let k3 = derivative(models, sample, &combine(y, h, [k1, &k2], A3)).0;
+    let k4 = derivative(models, sample, &combine(y, h, [k1, &k2, &k3], A4)).0;
+    let k5 = derivative(models, sample, &combine(y, h, [k1, &k2, &k3, &k4], A5)).0;
+    let k6 = derivative(models, sample, &combine(y, h, [k1, &k2, &k3, &k4, &k5], A6)).0;
     let mut end = *y;
     for c in 0..8 {
         let mut sum = k1[c] * R::splat(B[0]);
@@ -108,7 +108,7 @@ pub fn attempt<R: Real>(
         sum = k6[c].mul_add(R::splat(B[4]), sum);
         end[c] = sum.mul_add(h, y[c]);
     }
-    let (k7, felt) = derivative(planet, sample, &end);
+    let (k7, felt) = derivative(models, sample, &end);
     let mut squares = [R::splat(0.0); 2];
     for c in 0..COUPLED {
         let mut sum = k1[c] * R::splat(E[0]);

@@ -15,7 +15,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, result: &BandResult) -> String {
     let answer = plain_answer(case, result);
-    answer + &super::limit_words::remarks(case)
+    answer + &super::remarks::remarks(case)
 }
 
 fn plain_answer(case: &Case, result: &BandResult) -> String {

@@ -2,9 +2,7 @@
 
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
-use crate::ensemble::problem::SampleNumber;
 use crate::study::Case;
-use crate::world::Quality;
 
 /// Short name of a limit for people: "peak deceleration", "time above 2 g".
 #[must_use]
@@ -47,49 +45,6 @@ pub fn breaking_name(case: &Case, kind: LimitKind) -> String {
         LimitKind::ComesDown => "does not come down".to_owned(),
         _ => name(case, kind),
     }
-}
-
-/// What has to be said of every result on a world whose air is known only coarsely.
-#[must_use]
-pub fn coarse_remark(case: &Case) -> Option<String> {
-    (case.world.quality() == Quality::Coarse).then(|| {
-        format!(
-            "Coarse: the air of {} at these altitudes is an extension, not a measurement.",
-            case.world.body().name
-        )
-    })
-}
-
-/// What has to be said where the entry is faster than the heating correlation covers.
-#[must_use]
-pub fn heating_remark(case: &Case) -> Option<String> {
-    /// Highest stagnation enthalpy of the correlation, J/kg (Sutton & Graves 1971).
-    const HIGHEST_J_KG: f64 = 116e6;
-    let aim = case.problem.aim().from_m;
-    let (start, sample) =
-        case.problem
-            .launch(aim, case.problem.nominal(), SampleNumber::Nominal)?;
-    let planet = case.problem.planet();
-    let (r, v) = (start.position, start.velocity);
-    let speed = planet
-        .air_relative(r, v, planet.altitude_at(r), &sample.air)
-        .norm();
-    (0.5 * speed * speed > HIGHEST_J_KG).then(|| {
-        format!(
-            "At {:.1} km/s against the air the heating is outside its correlation (to 15.2 km/s) and without \
-             radiation: do not rely on it.",
-            speed / 1e3
-        )
-    })
-}
-
-/// All that has to be said beside an answer.
-#[must_use]
-pub fn remarks(case: &Case) -> String {
-    let all = [coarse_remark(case), heating_remark(case)];
-    all.into_iter()
-        .flatten()
-        .fold(String::new(), |text, remark| format!("{text} {remark}"))
 }
 
 /// What breaking the limit means, for the edge of a band.

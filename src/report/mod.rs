@@ -18,6 +18,7 @@ mod partial;
 pub mod pass_files;
 pub mod pass_text;
 pub mod plot;
+pub mod remarks;
 pub mod rows;
 pub mod run_facts;
 pub mod summary;

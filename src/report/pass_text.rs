@@ -14,7 +14,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, single: &SinglePass) -> String {
     let answer = plain_answer(case, single);
-    answer + &super::limit_words::remarks(case)
+    answer + &super::remarks::remarks(case)
 }
 
 fn plain_answer(case: &Case, single: &SinglePass) -> String {

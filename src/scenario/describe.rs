@@ -4,7 +4,7 @@
 use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::numbers::{Dispersible, dispersibles};
-use super::part_words::{air_parts_in_words, people_in_words, spots_in_words};
+use super::part_words::{air_parts_in_words, people_in_words};
 use super::uncertainty::{AirDensity, Correlation, Number};
 use super::wording::{in_words, say, wrap};
 use crate::numeric::units::{Dimension, format_number};
@@ -40,94 +40,6 @@ impl Scenario {
         for set in self.document().overrides() {
             lines.extend(wrap("Set", set));
         }
-        lines
-    }
-
-    /// A quantity, marked if it was left to its default.
-    fn quantity(&self, key: &str, words: &str, si: f64, dimension: Dimension) -> String {
-        let mark = if self.document().has(key) {
-            ""
-        } else {
-            " (default)"
-        };
-        format!("{words} {}{mark}", say(si, dimension))
-    }
-
-    fn describe_ship(&self) -> Vec<String> {
-        let ship = &self.ship;
-        let name = self
-            .ship_name
-            .as_ref()
-            .map_or(String::new(), |name| format!("{name}, "));
-        let people = match ship.passengers {
-            0 => "no passengers".to_owned(),
-            1 => "1 passenger".to_owned(),
-            many => format!("{many} passengers"),
-        };
-        let pure = Dimension::Dimensionless;
-        let mut lines = vec![
-            format!("{name}{}, {people}", say(ship.mass_kg, Dimension::Mass)),
-            [
-                self.quantity(
-                    "ship.reference_area",
-                    "reference area",
-                    ship.reference_area_m2,
-                    Dimension::Area,
-                ),
-                self.quantity(
-                    "ship.drag_coefficient",
-                    "drag coefficient",
-                    ship.drag_coefficient,
-                    pure,
-                ),
-                format!(
-                    "so a ballistic coefficient of {} kg/m2",
-                    format_number(
-                        (ship.mass_kg / (ship.drag_coefficient * ship.reference_area_m2) * 10.0)
-                            .round()
-                            / 10.0
-                    )
-                ),
-            ]
-            .join(", "),
-            [
-                self.quantity(
-                    "ship.lift_to_drag",
-                    "lift-to-drag ratio",
-                    ship.lift_to_drag,
-                    pure,
-                ),
-                self.quantity(
-                    "ship.bank",
-                    "bank angle",
-                    ship.bank_angle_rad,
-                    Dimension::Angle,
-                ),
-                self.quantity(
-                    "ship.nose_radius",
-                    "nose radius",
-                    ship.nose_radius_m,
-                    Dimension::Length,
-                ),
-            ]
-            .join(", "),
-        ];
-        lines.push(match ship.engine {
-            None => "no engine: corrections after the pass are given as speeds only".to_owned(),
-            Some(engine) => {
-                let impulse = format!(
-                    "engine with a specific impulse of {} s",
-                    format_number(engine.specific_impulse_s)
-                );
-                match engine.thrust_n {
-                    Some(thrust) => {
-                        format!("{impulse} and {} of thrust", say(thrust, Dimension::Force))
-                    }
-                    None => impulse,
-                }
-            }
-        });
-        lines.extend(spots_in_words(ship));
         lines
     }
 

@@ -1,7 +1,7 @@
 //! A loaded file: its text, its tree, and the values set over it from the command line.
 //! Knows where each value came from; what the keys mean is left to the sections' readers.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::emit::emit;
 use super::message::{InputError, Place};
@@ -117,6 +117,13 @@ impl Document {
     #[must_use]
     pub fn path(&self) -> Option<&Path> {
         self.source.path.as_deref()
+    }
+
+    /// A path written in the document: a relative one starts at the folder of its file, if it has one.
+    #[must_use]
+    pub fn path_from_file(&self, written: &str) -> PathBuf {
+        let folder = self.path().and_then(Path::parent);
+        folder.unwrap_or(Path::new("")).join(written)
     }
 
     /// The text as loaded, without the values set over it.

@@ -3,6 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
+pub mod aerodynamics;
 mod air_section;
 pub mod arrival;
 pub mod ask;
@@ -10,6 +11,7 @@ pub mod bound;
 mod correlation;
 mod delivery;
 mod describe;
+mod describe_ship;
 mod distribution;
 pub mod document;
 mod emit;
@@ -54,8 +56,12 @@ pub struct Scenario {
     pub presets: Vec<String>,
     /// Name of the ship, when it has one (key `ship.name`).
     pub ship_name: Option<String>,
-    /// The ship.
+    /// The ship, in the configuration chosen (key `ship.configuration`).
     pub ship: ship::Ship,
+    /// Name of the configuration flown, when the ship has several.
+    pub configuration: Option<String>,
+    /// The ship in each of its named configurations (key `ship.configurations`).
+    pub configurations: Vec<(String, ship::Ship)>,
     /// How it arrives.
     pub arrival: arrival::Arrival,
     /// What is uncertain.
@@ -99,7 +105,11 @@ impl Scenario {
 
         let section = root.section("ship")?;
         let ship_name = section.optional_text("name")?.map(str::to_owned);
-        let ship = ship::Ship::decode(&section)?;
+        let ship::Fleet {
+            flown: ship,
+            configurations,
+            chosen: configuration,
+        } = ship::Fleet::decode(&section)?;
         section.finish()?;
 
         let section = arrival::section(&root)?;
@@ -132,6 +142,8 @@ impl Scenario {
             presets,
             ship_name,
             ship,
+            configuration,
+            configurations,
             arrival,
             uncertainty,
             limits,
@@ -159,12 +171,7 @@ impl Scenario {
         if !is_yaml && !self.world.contains(['/', '\\']) {
             return None;
         }
-        let folder = self
-            .document
-            .path()
-            .and_then(Path::parent)
-            .unwrap_or(Path::new(""));
-        Some(folder.join(path))
+        Some(self.document.path_from_file(&self.world))
     }
 
     /// An error about the value of a dotted key, as in `world`, placed in the scenario.

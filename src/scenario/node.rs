@@ -3,6 +3,7 @@
 
 use std::fmt;
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
 
 use super::bound::Bound;
 use super::document::Document;
@@ -92,6 +93,12 @@ impl<'d> Node<'d> {
             Value::Null => self.error(format!("{name} has no value: expected {what}")),
             other => self.error(format!("{name} must be {what}, got {}", other.words())),
         }
+    }
+
+    /// A path written in the document: a relative one starts at the folder of its file, if it has one.
+    #[must_use]
+    pub fn path_from_file(&self, written: &str) -> PathBuf {
+        self.document.path_from_file(written)
     }
 
     /// The value as text.

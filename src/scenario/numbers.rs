@@ -3,6 +3,7 @@
 
 use std::f64::consts::PI;
 
+use super::aerodynamics::AeroForm;
 use super::arrival::{self, Arrival, ArrivalEnergy};
 use super::bound::Bound;
 use super::limits::{self, Limits};
@@ -25,13 +26,13 @@ pub(super) struct Dispersible {
 
 /// The numbers of a scenario that may be uncertain, without delivery and air.
 pub(super) fn dispersibles(ship: &Ship, arrival: &Arrival, limits: &Limits) -> Vec<Dispersible> {
-    let mut table = Vec::from(of_ship(ship));
+    let mut table = of_ship(ship);
     table.extend(of_arrival(arrival));
     table.extend(of_limits(limits));
     table
 }
 
-fn of_ship(ship: &Ship) -> [Dispersible; 6] {
+fn of_ship(ship: &Ship) -> Vec<Dispersible> {
     let entry = |number, key: &str, dimension, bound, value| Dispersible {
         number,
         key: format!("ship.{key}"),
@@ -42,7 +43,7 @@ fn of_ship(ship: &Ship) -> [Dispersible; 6] {
     let pure = Dimension::Dimensionless;
     // An angle that goes a little past half a turn is still a bank angle.
     let bank = Bound::between(-2.0 * PI, 2.0 * PI);
-    [
+    let mut table = vec![
         entry(
             Number::ShipMass,
             "mass",
@@ -85,7 +86,25 @@ fn of_ship(ship: &Ship) -> [Dispersible; 6] {
             ship::NOSE_RADIUS_M,
             ship.nose_radius_m,
         ),
-    ]
+    ];
+    // Coefficients of a table are dispersed by factors and by the trim, constant ones by themselves.
+    let form = ship.aerodynamics.as_ref().map(|spec| &spec.form);
+    if form.is_some_and(|form| *form != AeroForm::Constant) {
+        let constant = |number| matches!(number, Number::DragCoefficient | Number::LiftToDrag);
+        table.retain(|entry| !constant(entry.number));
+        table.extend([
+            entry(
+                Number::TrimAngle,
+                "trim_angle",
+                Dimension::Angle,
+                ship::TRIM_ANGLE_RAD,
+                ship.trim_angle_rad,
+            ),
+            entry(Number::DragFactor, "drag_factor", pure, ship::FACTOR, 1.0),
+            entry(Number::LiftFactor, "lift_factor", pure, ship::FACTOR, 1.0),
+        ]);
+    }
+    table
 }
 
 fn of_arrival(arrival: &Arrival) -> [Dispersible; 3] {
@@ -213,6 +232,9 @@ impl Number {
             Self::LimitDynamicPressure => "limit of dynamic pressure",
             Self::AirScaleHeight => "scale height of the air",
             Self::AirWind => "wind",
+            Self::TrimAngle => "trim angle",
+            Self::DragFactor => "factor on drag",
+            Self::LiftFactor => "factor on lift",
         }
     }
 }

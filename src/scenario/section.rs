@@ -51,6 +51,11 @@ impl<'d> Section<'d> {
         Some(self.node.child(Step::Key(key.to_owned()), value))
     }
 
+    /// Counts a key as known, whether it is there or not.
+    pub(super) fn allow(&self, key: &str) {
+        let _ = self.optional(key);
+    }
+
     /// The value of a key that must be there.
     ///
     /// # Errors

@@ -53,11 +53,17 @@ pub enum Number {
     AirScaleHeight,
     /// Error of the zonal wind, m/s (key `air.wind`).
     AirWind,
+    /// `ship.trim_angle`, rad.
+    TrimAngle,
+    /// `ship.drag_factor`: factor on the drag coefficient, 1 as it stands.
+    DragFactor,
+    /// `ship.lift_factor`: factor on the lift coefficient, 1 as it stands.
+    LiftFactor,
 }
 
 impl Number {
     /// All numbers in the order of their draw indices.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 25] = [
         Self::DeliveryPeriapsis,
         Self::DeliveryAngle,
         Self::DeliveryBT,
@@ -80,6 +86,9 @@ impl Number {
         Self::LimitDynamicPressure,
         Self::AirScaleHeight,
         Self::AirWind,
+        Self::TrimAngle,
+        Self::DragFactor,
+        Self::LiftFactor,
     ];
     /// How many numbers there are.
     pub const COUNT: usize = Self::ALL.len();
@@ -129,6 +138,37 @@ pub enum Distribution {
         /// Standard deviation of the natural logarithm, above 0.
         log_std_dev: f64,
     },
+}
+
+impl Distribution {
+    /// The value in the middle: the mean of a normal, the median of a lognormal, the mode of a triangular.
+    #[must_use]
+    pub fn middle(&self) -> f64 {
+        match *self {
+            Self::Normal { mean, .. } | Self::TruncatedNormal { mean, .. } => mean,
+            Self::Uniform { low, high } => f64::midpoint(low, high),
+            Self::Triangular { mode, .. } => mode,
+            Self::LogNormal { median, .. } => median,
+        }
+    }
+
+    /// Standard deviation; of a cut normal that before the cut, of a lognormal the first order.
+    #[must_use]
+    pub fn std_dev(&self) -> f64 {
+        match *self {
+            Self::Normal { std_dev, .. } | Self::TruncatedNormal { std_dev, .. } => std_dev,
+            Self::Uniform { low, high } => (high - low) / 12_f64.sqrt(),
+            Self::Triangular { low, mode, high } => {
+                let squares = low * low + mode * mode + high * high;
+                let products = low * mode + low * high + mode * high;
+                ((squares - products) / 18.0).sqrt()
+            }
+            Self::LogNormal {
+                median,
+                log_std_dev,
+            } => median * log_std_dev,
+        }
+    }
 }
 
 /// One uncertain number.

@@ -69,11 +69,13 @@ impl Case {
                         }
                     })
                 })?;
+        let mut scenario = scenario;
         let problem = Problem::new(&scenario, &world).map_err(|error| match error {
             ProblemError::Draws(cause) => scenario.error_at(
                 "uncertainty",
                 format!("the uncertainties cannot be drawn: {cause}"),
             ),
+            ProblemError::Fitting(cause) => scenario.error_at(cause.key(), cause.to_string()),
             ProblemError::People(cause) => scenario.error_at("limits.people", cause.to_string()),
             ProblemError::Air(cause) => {
                 scenario.error_at("uncertainty", format!("the dispersion of the air: {cause}"))
@@ -98,6 +100,9 @@ impl Case {
                 .with_help("a periapsis above the interface never meets the air; lower the range of aims")
                 .into());
         }
+        // Whoever asks the ship for its coefficients gets those of its table or shape.
+        (scenario.ship.drag_coefficient, scenario.ship.lift_to_drag) =
+            problem.reference_coefficients();
         Ok(Self {
             scenario,
             world,

@@ -207,7 +207,7 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
             let (start, ready) =
                 problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
             let flown = fly(
-                problem.planet(),
+                problem.models(),
                 &ready,
                 &start,
                 (problem.settings(), options),

@@ -78,7 +78,7 @@ pub fn fly_single(
             })?;
     let planet = problem.planet();
     let flown = fly(
-        planet,
+        problem.models(),
         &sample,
         &start,
         (problem.settings(), FlyOptions::default()),

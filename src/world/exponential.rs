@@ -99,6 +99,7 @@ impl ExponentialWorld {
             body,
             gas: None,
             heating_constant: self.heating_constant,
+            radiative: None,
             ground_m: 0.0,
             dispersion: Dispersion::default(),
             presets: Vec::new(),

@@ -48,7 +48,7 @@ fn read(document: &Document) -> Result<World, InputError> {
     )?;
     let (body, ground_m) = file_body::body(root.section("body")?, name, &mut reader)?;
     let (gas, mixture) = file_body::gas(root.section("gas")?, &mut reader)?;
-    let heating_constant = file_body::heating(&root, mixture, &mut reader)?;
+    let (heating_constant, radiative) = file_body::heating(&root, mixture, &mut reader)?;
     let (air, dispersion) = file_air::air(&root, (&body, &gas), &mut reader)?;
     let presets = presets(&root, &mut reader)?;
     let moons = moons(&root, &body, &mut reader)?;
@@ -70,6 +70,7 @@ fn read(document: &Document) -> Result<World, InputError> {
         air,
         gas,
         heating_constant,
+        radiative,
         ground_m,
         dispersion,
         presets,

@@ -1,8 +1,9 @@
 //! The blocks of a world file about the body, its gas and the heating constant.
 
 use super::body::Body;
-use super::file::Reader;
+use super::file::{Reader, choice};
 use super::gas::{Gas, Species};
+use super::model::RadiativeGas;
 use crate::numeric::units::{Dimension, parse_quantity};
 use crate::scenario::bound::Bound;
 use crate::scenario::likeness::closest;
@@ -97,26 +98,42 @@ fn fractions(section: &Section<'_>) -> Result<Vec<(Species, f64)>, InputError> {
     section.entries().into_iter().map(fraction).collect()
 }
 
-/// The constant of the `heating` block if there is one, otherwise that of the mixture.
+/// The constant of the `heating` block if there is one, otherwise that of the mixture; and the gas for
+/// radiative heating, if the block names one.
 pub(super) fn heating(
     root: &Section<'_>,
     mixture: Result<f64, Species>,
     reader: &mut Reader<'_>,
-) -> Result<f64, InputError> {
-    let Some(block) = root.optional_section("heating")? else {
-        return mixture.map_err(|species| {
+) -> Result<(f64, Option<RadiativeGas>), InputError> {
+    let of_mixture = || {
+        mixture.map_err(|species| {
             let message = format!("no heating constant is known for {}", species.formula());
             let help = format!(
                 "add a `heating` block with `constant: ... {HEATING_UNIT}` for the mixture"
             );
             root.error_at("gas", message).with_help(help)
-        });
+        })
+    };
+    let Some(block) = root.optional_section("heating")? else {
+        return Ok((of_mixture()?, None));
     };
     reader.cite(&block)?;
-    let node = block.required("constant", "like `1.74e-4 kg^0.5/m`")?;
+    let constant = match block.optional("constant") {
+        Some(node) => constant(&node)?,
+        None => of_mixture()?,
+    };
+    let radiative = block
+        .optional("radiative")
+        .map(|node| choice(&node, &RadiativeGas::ALL, RadiativeGas::words))
+        .transpose()?;
+    block.finish()?;
+    Ok((constant, radiative))
+}
+
+/// The number of `heating.constant`.
+fn constant(node: &Node<'_>) -> Result<f64, InputError> {
     let number = node.text()?.trim().strip_suffix(HEATING_UNIT);
     let constant = number.and_then(|number| parse_quantity(number, Dimension::Dimensionless).ok());
-    block.finish()?;
     match constant {
         Some(constant) if (1e-6..=1e-2).contains(&constant) => Ok(constant),
         Some(_) => Err(node.error(format!("`heating.constant` must be between 1e-6 and 1e-2 {HEATING_UNIT}"))),

@@ -89,6 +89,27 @@ impl Species {
         }
     }
 
+    /// Diameter of the molecules as hard spheres in collision near 273 K, m, for mean free paths (Bird,
+    /// *Molecular Gas Dynamics and the Direct Simulation of Gas Flows*, 1994, Appendix A; from memory; of
+    /// water a guess, 4.6e-10).
+    #[must_use]
+    pub fn collision_diameter_m(self) -> f64 {
+        let angstrom = match self {
+            Self::H2 => 2.92,
+            Self::He => 2.33,
+            Self::CH4 => 4.83,
+            Self::NH3 => 5.94,
+            Self::H2O => 4.60,
+            Self::Ne => 2.77,
+            Self::CO => 4.19,
+            Self::N2 | Self::Ar => 4.17,
+            Self::O2 => 4.07,
+            Self::CO2 => 5.62,
+            Self::SO2 => 7.16,
+        };
+        angstrom * 1e-10
+    }
+
     /// Stagnation heating constant K of the pure gas, kg/(s m^1.5 atm^0.5), where there is one
     /// (Sutton and Graves, NASA TR R-376, 1971, Table II; from memory).
     #[must_use]
@@ -175,6 +196,13 @@ impl Gas {
     #[must_use]
     pub fn speed_of_sound_m_s(&self, temperature_k: f64) -> f64 {
         (self.gamma * GAS_CONSTANT_J_KMOL_K * temperature_k / self.molar_mass_kg_kmol).sqrt()
+    }
+
+    /// Mean diameter of the molecules in collision by mole fraction, m; see [`Species::collision_diameter_m`].
+    #[must_use]
+    pub fn collision_diameter_m(&self) -> f64 {
+        let part = |&(species, moles): &(Species, f64)| moles * species.collision_diameter_m();
+        self.moles.iter().map(part).sum()
     }
 
     /// Constant k of q = k √(ρ/r) V³ in SI units, kg^0.5/m, by the mixture rule 1/K² = Σ cᵢ/Kᵢ² over

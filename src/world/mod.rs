@@ -43,7 +43,7 @@ pub use error::WorldError;
 pub use exponential::ExponentialWorld;
 pub use gas::{Gas, Species};
 pub use grid::Grid;
-pub use model::{Known, Quality, Source, World};
+pub use model::{Known, Quality, RadiativeGas, Source, World};
 pub use moon::Moon;
 pub use planet::Planet;
 pub use preset::Preset;

@@ -87,6 +87,29 @@ pub struct Source {
     pub known: Known,
 }
 
+/// The gas of a published correlation of radiative heating.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RadiativeGas {
+    /// The Earth's air.
+    Air,
+    /// The air of Mars.
+    Mars,
+}
+
+impl RadiativeGas {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Air, Self::Mars];
+
+    /// The word used for it in files.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Air => "air",
+            Self::Mars => "mars",
+        }
+    }
+}
+
 /// A body with its air: everything a pass needs to know of the place. Never changes once made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct World {
@@ -106,6 +129,8 @@ pub struct WorldParts {
     pub gas: Option<Gas>,
     /// Constant k of stagnation heating q = k √(ρ/r) V³, kg^0.5/m, above 0.
     pub heating_constant: f64,
+    /// The gas for radiative heating, where a published correlation covers it.
+    pub radiative: Option<RadiativeGas>,
     /// Altitude of the ground, m, at or above the lowest altitude of the air; a pass that comes to it has landed.
     pub ground_m: f64,
     /// The dispersion beside the bias curve of the air.
@@ -209,6 +234,12 @@ impl World {
     #[must_use]
     pub fn heating_constant(&self) -> f64 {
         self.parts.heating_constant
+    }
+
+    /// The gas for radiative heating, where a published correlation covers it.
+    #[must_use]
+    pub fn radiative(&self) -> Option<RadiativeGas> {
+        self.parts.radiative
     }
 
     /// Altitude of the ground, m: a pass that comes to it has landed.

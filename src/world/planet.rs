@@ -46,6 +46,9 @@ pub struct Planet {
     pub gusty: bool,
     /// Zonal wind on the same cells, m/s eastward against the co-rotating air: value and slope in the place.
     pub wind: Option<Arc<[[f64; 2]]>>,
+    /// One over the speed of sound on the same cells, s/m: value and slope in the place; none where the
+    /// world does not know its temperature or its gas.
+    pub inverse_sound: Option<Arc<[[f64; 2]]>>,
 }
 
 /// The air at a place.
@@ -120,7 +123,21 @@ impl Planet {
             }),
             gusty: dispersion.wind_sigma_m_s.is_some_and(|sigma| sigma > 0.0),
             wind: air.zonal_wind_cells().map(Arc::from),
+            inverse_sound: inverse_sound(world),
         }
+    }
+
+    /// One over the speed of sound at an altitude, s/m, and its slope, s/m²; both 1e-3 s/m and level
+    /// where the world does not know its temperature.
+    #[inline(always)]
+    pub fn inverse_sound<R: Real>(&self, altitude: R) -> (R, R) {
+        let Some(cells) = &self.inverse_sound else {
+            return (R::splat(1e-3), R::splat(0.0));
+        };
+        let per_m = R::splat(self.cells_per_m);
+        let position = (altitude - R::splat(self.base_m)) * per_m;
+        let ([value, slope], t) = position.grid_row(cells);
+        (t.mul_add(slope, value), slope * per_m)
     }
 
     /// Height above the ellipsoid of a position, m; see [`Ellipsoid::altitude`].
@@ -250,6 +267,17 @@ impl Planet {
     }
 }
 
+/// One over the speed of sound on the cells of the air table, straight between their ends.
+fn inverse_sound(world: &World) -> Option<Arc<[[f64; 2]]>> {
+    let (gas, cells) = (world.gas()?, world.air().temperature_cells()?);
+    let inverse = |kelvin: f64| 1.0 / gas.speed_of_sound_m_s(kelvin);
+    let line = |[kelvin, rise]: &[f64; 2]| {
+        let (low, high) = (inverse(*kelvin), inverse(kelvin + rise));
+        [low, high - low]
+    };
+    Some(cells.iter().map(line).collect())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -271,6 +299,7 @@ mod tests {
             small_scale: None,
             gusty: false,
             wind: None,
+            inverse_sound: None,
         }
     }
 

@@ -13,11 +13,11 @@ use periband::Case;
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Progress};
 use periband::numeric::Vec3;
+use periband::pass::Models;
 use periband::pass::batch::{Batch, Settings};
 use periband::pass::dynamics::derivative;
 use periband::pass::reference::rates;
 use periband::pass::{EntryState, Sample};
-use periband::world::Planet;
 use std::path::Path;
 use std::time::Instant;
 
@@ -100,7 +100,7 @@ fn lanes(case: &Case, tolerance: f64, count: usize) -> (Vec<f64>, Vec<f64>, f64,
     let mut next = 0;
     let clock = Instant::now();
     let start = thread_time(clock);
-    let cost = Batch::new(case.problem.planet(), &settings).fly(
+    let cost = Batch::new(case.problem.models(), &settings).fly(
         || {
             (next < count).then(|| {
                 let (start, sample) = launch(case, next);
@@ -126,7 +126,7 @@ type Scaled = SVector<f64, 8>;
 
 /// The same equations under a library integrator, in units in which the state is of order one.
 struct Motion<'a> {
-    planet: &'a Planet,
+    models: &'a Models,
     sample: &'a Sample<f64>,
     stops: bool,
     /// Whether the equations are compiled for the machine's fused multiply-adds; a stock build calls a
@@ -137,8 +137,8 @@ struct Motion<'a> {
 impl Motion<'_> {
     fn scales(&self) -> [f64; 8] {
         let (l, v) = (
-            self.planet.equatorial_radius_m,
-            self.planet.circular_speed_m_s(),
+            self.models.equatorial_radius_m,
+            self.models.circular_speed_m_s(),
         );
         [l, l, l, v, v, v, 1e8, v]
     }
@@ -152,19 +152,19 @@ impl System<f64, Scaled> for Motion<'_> {
             state[c] = y[c] * scales[c];
         }
         let rates = if self.fused {
-            rates(self.planet, self.sample, &state)
+            rates(self.models, self.sample, &state)
         } else {
-            derivative(self.planet, self.sample, &state).0
+            derivative(self.models, self.sample, &state).0
         };
         for c in 0..8 {
             dy[c] = rates[c] / scales[c];
         }
     }
     fn solout(&mut self, _time: f64, y: &Scaled, _dy: &Scaled) -> bool {
-        let l = self.planet.equatorial_radius_m;
+        let l = self.models.equatorial_radius_m;
         let r = Vec3::new(y[0] * l, y[1] * l, y[2] * l);
         let climbing = y[0] * y[3] + y[1] * y[4] + y[2] * y[5] > 0.0;
-        self.stops && climbing && self.planet.altitude_at(r) > self.planet.interface_m
+        self.stops && climbing && self.models.altitude_at(r) > self.models.interface_m
     }
 }
 
@@ -259,7 +259,7 @@ fn loosest(error_at: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
 }
 
 fn compare(case: &Case) {
-    let planet = case.problem.planet();
+    let models = case.problem.models();
     let (truth, durations, _, _) = lanes(case, 1e-13, JUDGED);
     let lane_error = |tolerance| errors(&lanes(case, tolerance, JUDGED).0, &truth);
     let (tolerance, error) = loosest(lane_error).expect("the lanes reach the error");
@@ -281,7 +281,7 @@ fn compare(case: &Case) {
                 .map(|number| {
                     let (start, sample) = launch(case, number);
                     let motion = Motion {
-                        planet,
+                        models,
                         sample: &sample,
                         stops: false,
                         fused: true,
@@ -302,7 +302,7 @@ fn compare(case: &Case) {
             for number in 0..JUDGED {
                 let (start, sample) = launch(case, number);
                 let motion = Motion {
-                    planet,
+                    models,
                     sample: &sample,
                     stops: true,
                     fused,

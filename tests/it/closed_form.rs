@@ -6,7 +6,7 @@ use periband::craft::vehicle::VehicleNumbers;
 use periband::numeric::Vec3;
 use periband::pass::batch::{Batch, Settings};
 use periband::pass::reference::{FlyOptions, fly};
-use periband::pass::{Ending, EntryState, PassResult, Sample};
+use periband::pass::{Ending, EntryState, Models, PassResult, Sample};
 use periband::world::planet::AirSample;
 use periband::world::{ExponentialWorld, Planet};
 
@@ -27,6 +27,7 @@ pub(crate) fn ship(b: f64, lift: f64) -> Sample<f64> {
             },
             nose_radius_m: 1.0,
             heating_constant: 1.7415e-4,
+            ..VehicleNumbers::default()
         }),
         air: AirSample::EXACT,
         lifting: lift != 0.0,
@@ -52,7 +53,8 @@ pub(crate) fn fly_lane(
 ) -> PassResult {
     let mut once = Some((0, start, sample));
     let mut result = None;
-    Batch::new(planet, settings).fly(|| once.take(), |_, pass| result = Some(pass));
+    let models = Models::from(planet.clone());
+    Batch::new(&models, settings).fly(|| once.take(), |_, pass| result = Some(pass));
     result.expect("one pass was flown")
 }
 
@@ -67,7 +69,8 @@ fn fly_both(
         tolerance: 1e-13,
         longest_step_s: 0.5,
     };
-    let reference = fly(planet, &sample, &start, (settings, options)).expect("flies");
+    let models = Models::from(planet.clone());
+    let reference = fly(&models, &sample, &start, (settings, options)).expect("flies");
     let tight = Settings {
         tolerance: 1e-12,
         ..settings.clone()

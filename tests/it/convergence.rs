@@ -17,7 +17,7 @@ fn flown(case: &Case, count: usize, tolerance: f64) -> (Vec<PassResult>, f64) {
     let aim = 0.5 * (range.from_m + range.to_m);
     let mut results = vec![None; count];
     let mut next = 0;
-    let cost = Batch::new(case.problem.planet(), &settings).fly(
+    let cost = Batch::new(case.problem.models(), &settings).fly(
         || {
             let number = next;
             next += 1;
@@ -121,7 +121,7 @@ fn lanes_agree_with_the_library_integrator() {
             .launch(aim, &numbers, SampleNumber::Of(sample as u64))
             .expect("launch");
         let flown = fly(
-            case.problem.planet(),
+            case.problem.models(),
             &ready,
             &start,
             (case.problem.settings(), options),

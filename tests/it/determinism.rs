@@ -79,7 +79,7 @@ fn a_sample_is_the_same_alone_and_among_others() {
             .expect("launch");
         let mut once = Some((0, start, ready));
         let mut alone = None;
-        Batch::new(case.problem.planet(), case.problem.settings())
+        Batch::new(case.problem.models(), case.problem.settings())
             .fly(|| once.take(), |_, result| alone = Some(result));
         let among = together
             .iter()

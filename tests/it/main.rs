@@ -4,6 +4,7 @@ mod bad_scenarios;
 mod band_chain;
 mod cli;
 mod closed_form;
+mod coefficients;
 mod convergence;
 mod corridor;
 mod determinism;

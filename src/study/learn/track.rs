@@ -4,11 +4,10 @@
 use crate::ensemble::Problem;
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::numeric::Vec3;
-use crate::pass::dynamics::{State, derivative, position, velocity};
-use crate::pass::reference::{FlyOptions, Moment, fly, rates};
-use crate::pass::{EntryState, Sample};
+use crate::pass::dynamics::{State, position, velocity};
+use crate::pass::reference::{FlyOptions, Moment, felt, fly, rates};
+use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::log_columns::Channel;
-use crate::world::Planet;
 
 /// How the flights of a fit are flown: the tolerance keeps altitudes to millimetres.
 const OPTIONS: FlyOptions = FlyOptions {
@@ -30,7 +29,7 @@ struct Knot {
 /// A flown pass that can be read at any time.
 #[derive(Debug, Clone)]
 pub struct Track {
-    planet: Planet,
+    models: Models,
     sample: Sample<f64>,
     knots: Vec<Knot>,
 }
@@ -49,17 +48,17 @@ impl Track {
         if !start.meets_air {
             return None;
         }
-        let mut planet = problem.planet().clone();
+        let mut models = problem.models().clone();
         // The ship is followed out of the air as well.
-        planet.interface_m = f64::INFINITY;
+        models.planet.interface_m = f64::INFINITY;
         let mut settings = problem.settings().clone();
         settings.longest_s = span.1.max(1.0);
-        let flown = fly(&planet, &sample, &start, (&settings, OPTIONS)).ok()?;
+        let flown = fly(&models, &sample, &start, (&settings, OPTIONS)).ok()?;
         let mut moments = Vec::new();
         if span.0 < 0.0 {
             settings.longest_s = -span.0;
             moments = before(&sample, &start, &|still, turned| {
-                let back = fly(&planet, still, turned, (&settings, OPTIONS)).ok()?;
+                let back = fly(&models, still, turned, (&settings, OPTIONS)).ok()?;
                 Some(back.history)
             })?;
         }
@@ -74,11 +73,11 @@ impl Track {
             .map(|(time_s, state)| Knot {
                 time_s,
                 state,
-                rates: rates(&planet, &sample, &state),
+                rates: rates(&models, &sample, &state),
             })
             .collect();
         Some(Self {
-            planet,
+            models,
             sample,
             knots,
         })
@@ -101,7 +100,7 @@ impl Track {
         } else {
             between(&self.knots[after - 1], next, time_s)
         };
-        let felt = derivative(&self.planet, &self.sample, &state).1;
+        let felt = felt(&self.models, &self.sample, &state);
         Some([
             felt.altitude,
             position(&state).norm(),
@@ -116,7 +115,7 @@ impl Track {
     pub fn lowest_m(&self) -> f64 {
         self.knots
             .iter()
-            .map(|knot| self.planet.altitude_at(position(&knot.state)))
+            .map(|knot| self.models.altitude_at(position(&knot.state)))
             .fold(f64::INFINITY, f64::min)
     }
 }

@@ -1,0 +1,127 @@
+//! What of a scenario is fixed before any sample is drawn: the models, and the numbers without error.
+
+use super::problem::Numbers;
+use crate::craft::ShipModels;
+use crate::craft::fitting::{self, AirFacts, FittingError};
+use crate::craft::radiative::TauberSutton;
+use crate::craft::rarefaction::Molecules;
+use crate::pass::Models;
+use crate::scenario::Scenario;
+use crate::scenario::aerodynamics::AeroForm;
+use crate::scenario::arrival::ArrivalEnergy;
+use crate::scenario::uncertainty::{AirDensity, Number};
+use crate::world::{Planet, RadiativeGas, World};
+
+/// Whether the coefficients come from a table or a shape.
+pub(super) fn varies(scenario: &Scenario) -> bool {
+    let form = scenario.ship.aerodynamics.as_ref().map(|spec| &spec.form);
+    form.is_some_and(|form| *form != AeroForm::Constant)
+}
+
+/// The planet, and what all samples of the ship share.
+pub(super) fn models(scenario: &Scenario, world: &World) -> Result<Models, FittingError> {
+    let (ship, mut planet) = (&scenario.ship, Planet::new(world));
+    planet.gusty |= scenario.uncertainty.air_parts.means.wind_m_s != 0.0;
+    let air = AirFacts {
+        gas: world.gas().map(|gas| {
+            let molecules = Molecules {
+                molar_mass_kg_kmol: gas.molar_mass_kg_kmol(),
+                diameter_m: gas.collision_diameter_m(),
+                reference_temperature_k: 273.15,
+                viscosity_exponent: 0.5,
+            };
+            (gas.gamma(), molecules)
+        }),
+        has_sound: planet.inverse_sound.is_some(),
+    };
+    let mut uncertain = scenario.uncertainty.numbers.iter();
+    let trim = uncertain.find(|uncertain| uncertain.number == Number::TrimAngle);
+    let span = trim.map_or(0.0, |trim| trim.distribution.std_dev());
+    let radiative = world.radiative().filter(|_| ship.heating.radiative);
+    Ok(Models {
+        ship: ShipModels {
+            aerodynamics: fitting::aerodynamics(ship, &air, span)?,
+            radiative: radiative.map(|gas| match gas {
+                RadiativeGas::Air => TauberSutton::earth(),
+                RadiativeGas::Mars => TauberSutton::mars(),
+            }),
+            thin_air: ship.heating.free_molecular,
+        },
+        planet,
+    })
+}
+
+/// Drag coefficient and lift-to-drag ratio of the ship in a fast continuum (Mach 20): its own constants, or
+/// what a table or a shape gives there.
+pub(super) fn reference_coefficients(scenario: &Scenario, models: &Models) -> (f64, f64) {
+    /// ln Kn far inside a continuum.
+    const CONTINUUM: f64 = -20.0;
+    let ship = &scenario.ship;
+    match &models.ship.aerodynamics {
+        Some(aerodynamics) if varies(scenario) => {
+            let (drag, lift) = aerodynamics.grid.coefficients(20.0, CONTINUUM);
+            (drag, lift / drag)
+        }
+        _ => (ship.drag_coefficient, ship.lift_to_drag),
+    }
+}
+
+pub(super) fn nominal_numbers(scenario: &Scenario) -> Numbers {
+    let (ship, arrival, limits) = (&scenario.ship, &scenario.arrival, &scenario.limits);
+    let energy = match arrival.energy {
+        ArrivalEnergy::ExcessSpeed(value)
+        | ArrivalEnergy::InertialEntrySpeed(value)
+        | ArrivalEnergy::ApoapsisAltitude(value) => value,
+    };
+    // With a grid the two are shares of what it gives.
+    let (drag, lift) = if varies(scenario) {
+        (1.0, 1.0)
+    } else {
+        (ship.drag_coefficient, ship.lift_to_drag)
+    };
+    let no_limit = f64::INFINITY;
+    // The middle of what is expected of the air is flown, as a `mean` of its other parts is.
+    let air_density = match scenario.uncertainty.air_density {
+        AirDensity::LogFactor(factor) => factor.middle(),
+        AirDensity::World { .. } | AirDensity::Exact => 0.0,
+    };
+    let mut numbers = [0.0; Number::COUNT];
+    for (number, value) in [
+        (Number::AirDensity, air_density),
+        (Number::ShipMass, ship.mass_kg),
+        (Number::ReferenceArea, ship.reference_area_m2),
+        (Number::DragCoefficient, drag),
+        (Number::LiftToDrag, lift),
+        (Number::TrimAngle, ship.trim_angle_rad),
+        (Number::DragFactor, 1.0),
+        (Number::LiftFactor, 1.0),
+        (Number::BankAngle, ship.bank_angle_rad),
+        (Number::NoseRadius, ship.nose_radius_m),
+        (Number::ArrivalEnergy, energy),
+        (Number::Inclination, arrival.inclination_rad),
+        (
+            Number::ArgumentOfPeriapsis,
+            arrival.argument_of_periapsis_rad,
+        ),
+        (
+            Number::LimitPeakDeceleration,
+            limits.peak_deceleration_m_s2.unwrap_or(no_limit),
+        ),
+        (Number::LimitOnset, limits.onset_m_s3.unwrap_or(no_limit)),
+        (
+            Number::LimitHeatFlux,
+            limits.heat_flux_w_m2.unwrap_or(no_limit),
+        ),
+        (
+            Number::LimitHeatLoad,
+            limits.heat_load_j_m2.unwrap_or(no_limit),
+        ),
+        (
+            Number::LimitDynamicPressure,
+            limits.dynamic_pressure_pa.unwrap_or(no_limit),
+        ),
+    ] {
+        numbers[number as usize] = value;
+    }
+    numbers
+}

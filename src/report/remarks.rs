@@ -1,0 +1,95 @@
+//! What has to be said beside an answer: models flown outside the range they are stated for.
+
+use crate::ensemble::problem::SampleNumber;
+use crate::study::Case;
+use crate::world::Quality;
+
+/// What has to be said of every result on a world whose air is known only coarsely.
+#[must_use]
+pub fn coarse_remark(case: &Case) -> Option<String> {
+    (case.world.quality() == Quality::Coarse).then(|| {
+        format!(
+            "Coarse: the air of {} at these altitudes is an extension, not a measurement.",
+            case.world.body().name
+        )
+    })
+}
+
+/// Speed against the air at the start of the nominal pass at the lowest aim, m/s.
+fn entry_speed_m_s(case: &Case) -> Option<f64> {
+    let (aim, problem) = (case.problem.aim().from_m, &case.problem);
+    let (start, sample) = problem.launch(aim, problem.nominal(), SampleNumber::Nominal)?;
+    let (planet, r) = (problem.planet(), start.position);
+    let altitude = planet.altitude_at(r);
+    Some(
+        planet
+            .air_relative(r, start.velocity, altitude, &sample.air)
+            .norm(),
+    )
+}
+
+/// What has to be said where the entry is faster than the heating correlations cover.
+#[must_use]
+pub fn heating_remark(case: &Case) -> Option<String> {
+    /// Highest stagnation enthalpy of the convective correlation, J/kg (Sutton & Graves 1971).
+    const HIGHEST_J_KG: f64 = 116e6;
+    /// Above which radiation matters in most airs, m/s (common practice).
+    const RADIANT_M_S: f64 = 9e3;
+    /// A density that the radiative correlations cover, kg/m³: speed and nose radius are judged.
+    const INSIDE_KG_M3: f64 = 2e-4;
+    let speed = entry_speed_m_s(case)?;
+    let at = format!("At {:.1} km/s against the air", speed / 1e3);
+    let radiative = case.problem.models().ship.radiative.as_ref();
+    let (beyond, radiant) = (0.5 * speed * speed > HIGHEST_J_KG, speed > RADIANT_M_S);
+    match radiative {
+        _ if beyond && radiative.is_none() => Some(format!(
+            "{at} the heating is outside its correlation (to 15.2 km/s) and without radiation: do not rely on it."
+        )),
+        _ if beyond => Some(format!(
+            "{at} convective heating is outside its correlation (to 15.2 km/s): do not rely on it."
+        )),
+        None if radiant => Some(format!(
+            "{at} the hot gas radiates; that heat is not included here."
+        )),
+        Some(model) => {
+            let nose_radius_m = case.scenario.ship.nose_radius_m;
+            let found = model.at(INSIDE_KG_M3, speed, nose_radius_m);
+            let outside = found.validity.departures();
+            (found.w_m2 > 0.0 && !outside.is_empty()).then(|| {
+                let list: Vec<String> = outside.iter().map(ToString::to_string).collect();
+                format!(
+                    "Radiative heating is outside the range of its source: {}.",
+                    list.join("; ")
+                )
+            })
+        }
+        None => None,
+    }
+}
+
+/// What has to be said where the flight leaves the ship's table of coefficients.
+#[must_use]
+pub fn coefficients_remark(case: &Case) -> Option<String> {
+    let models = case.problem.models();
+    let (_, highest) = models.ship.aerodynamics.as_ref()?.grid.mach_range()?;
+    let speed = entry_speed_m_s(case)?;
+    let mach = speed * models.inverse_sound(models.interface_m).0;
+    (mach > highest).then(|| {
+        format!(
+            "The table of coefficients ends at Mach {highest}, the entry is at Mach {mach:.0}: its last row is used there."
+        )
+    })
+}
+
+/// All that has to be said beside an answer.
+#[must_use]
+pub fn remarks(case: &Case) -> String {
+    let all = [
+        coarse_remark(case),
+        heating_remark(case),
+        coefficients_remark(case),
+    ];
+    all.into_iter()
+        .flatten()
+        .fold(String::new(), |text, remark| format!("{text} {remark}"))
+}
