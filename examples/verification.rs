@@ -25,6 +25,7 @@ fn main() -> std::io::Result<()> {
         folder.join("verification.json"),
         sheet::json(&rows, &fields),
     )?;
+    std::fs::write(folder.join("verified.json"), sheet::summary(&rows))?;
     println!("\nWritten to {}", folder.display());
     Ok(())
 }

@@ -66,6 +66,7 @@ const CASES: [Case; 5] = [
             ("heat load", "J/cm2", 24_266.719, 1e-6),
             ("end", "s", 236.4739, 1e-4),
             ("exit speed", "m/s", 7_787.059_98, 1e-6),
+            ("exit angle", "deg", 3.436_065_33, 1e-6),
             ("lowest height", "m", 55_445.94, 1e-6),
         ],
     },
@@ -92,6 +93,7 @@ const CASES: [Case; 5] = [
             ("peak heat flux", "W/cm2", 1.677_51, 3e-6),
             ("end", "s", 277.7327, 1e-4),
             ("exit speed", "m/s", 4_713.825_302, 1e-6),
+            ("exit angle", "deg", 4.934_714_46, 1e-6),
             ("lowest height", "m", 96_309.477, 1e-6),
             ("work of drag", "m/s", 62.555_27, 1e-6),
         ],
@@ -130,7 +132,8 @@ fn case_rows(case: &Case) -> Vec<Row> {
     let start = entry(&planet, v, degrees, h);
     let pass = flight(&planet, &sample, &start, (&to_200_m_s(&planet), 0.05));
     let (top, result) = (peak(&pass), &pass.result);
-    let last = pass.history[pass.history.len() - 1].state;
+    let end = pass.history[pass.history.len() - 1];
+    let last = end.state;
     let row = |&(what, unit, expected, share): &(&str, &'static str, f64, f64)| {
         let computed = match what {
             "peak drag" => result.peak_deceleration_m_s2 / sample.vehicle.sensed_over_drag / G0,
@@ -141,6 +144,9 @@ fn case_rows(case: &Case) -> Vec<Row> {
             "end" => result.duration_s,
             "range" => last[1].atan2(last[0]) * planet.equatorial_radius_m / 1e3,
             "exit speed" => result.end_inertial_speed_m_s,
+            "exit angle" => (end.felt.altitude_rate / end.felt.speed)
+                .asin()
+                .to_degrees(),
             "lowest height" => result.lowest_altitude_m,
             "work of drag" => result.speed_lost_m_s,
             _ => f64::NAN,

@@ -1,5 +1,6 @@
 //! Rows of the flown entries.
 
+use crate::verification::campaigns::ASSUMED_OF_THE_CAMPAIGN;
 use crate::verification::flown::{
     ASSUMED, Assumed, Entry, Flown, entries, fly_entry, fly_from, ready, with_pathfinder_air,
 };
@@ -172,5 +173,10 @@ pub(crate) fn fields() -> Vec<String> {
             flown.relative_speed / 1e3,
         )
     };
-    entries.iter().map(line).collect()
+    let campaign = format!(
+        "**Mars Odyssey**, aerobraking: published: passes, last day, period at the start, apoapsis at the end and after 55 \
+         passes, propellant saved, lifetime; the rest from memory or assumed: {}.",
+        ASSUMED_OF_THE_CAMPAIGN.join("; ")
+    );
+    entries.iter().map(line).chain([campaign]).collect()
 }

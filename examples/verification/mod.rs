@@ -3,6 +3,8 @@
 
 pub(crate) mod air_heat;
 pub(crate) mod benchmarks;
+pub(crate) mod campaigns;
+pub(crate) mod capture;
 pub(crate) mod chapman;
 pub(crate) mod flights;
 pub(crate) mod flown;
@@ -13,6 +15,7 @@ pub(crate) mod row;
 pub(crate) mod sheet;
 pub(crate) mod stardust;
 pub(crate) mod theory;
+pub(crate) mod walls;
 
 use row::Row;
 
@@ -20,10 +23,13 @@ use row::Row;
 pub(crate) fn all_rows() -> Vec<Row> {
     [
         air_heat::rows(),
+        walls::rows(),
         theory::rows(),
         chapman::rows(),
         benchmarks::rows(),
         orbits::rows(),
+        capture::rows(),
+        campaigns::rows(),
         people_counts::rows(),
         flights::rows(),
         stardust::rows(),

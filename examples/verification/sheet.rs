@@ -146,3 +146,40 @@ pub(crate) fn json(rows: &[Row], fields: &[String]) -> String {
         serde_json::json!({ "rows": rows, "flights": fields })
     )
 }
+
+/// The outcome by group, as it stands on the pages of the program: the text of `src/report/verified.json`.
+pub(crate) fn summary(rows: &[Row]) -> String {
+    let mut groups: Vec<(&str, Vec<&Row>)> = Vec::new();
+    for row in rows {
+        match groups.iter_mut().find(|(name, _)| *name == row.group.name) {
+            Some((_, members)) => members.push(row),
+            None => groups.push((row.group.name, vec![row])),
+        }
+    }
+    let group = |(name, rows): &(&str, Vec<&Row>)| {
+        let mut known: Vec<&str> = rows.iter().map(|row| row.group.known.words()).collect();
+        known.sort_unstable();
+        known.dedup();
+        let outside: Vec<_> = rows
+            .iter()
+            .filter(|row| !row.holds())
+            .map(|row| {
+                serde_json::json!({
+                    "check": row.check,
+                    "difference": row.difference(),
+                    "tolerance": row.tolerance_words(),
+                    "why": row.note,
+                })
+            })
+            .collect();
+        serde_json::json!({
+            "name": name,
+            "known": known.join(", "),
+            "checks": rows.len(),
+            "within": rows.len() - outside.len(),
+            "outside": outside,
+        })
+    };
+    let groups: Vec<_> = groups.iter().map(group).collect();
+    format!("{:#}\n", serde_json::Value::from(groups))
+}

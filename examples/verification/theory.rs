@@ -185,12 +185,22 @@ fn skip_and_glide() -> Vec<Row> {
     let start = entry(&planet, 7000.0, -5.0, 60e3);
     let pass = flight(&planet, &ship(300.0, 0.5), &start, (&settings, 1.0));
     let left = pass.result.end_inertial_speed_m_s;
-    let mut rows = vec![SKIP.row(
-        "7000 m/s, -5 deg, L/D 0.5: exit speed",
-        "m/s",
-        (4_937.426_77, left),
-        Tolerance::Relative(1e-6),
-    )];
+    let last = pass.history[pass.history.len() - 1];
+    let angle = (last.felt.altitude_rate / left).asin().to_degrees();
+    let mut rows = vec![
+        SKIP.row(
+            "7000 m/s, -5 deg, L/D 0.5: exit speed",
+            "m/s",
+            (4_937.426_77, left),
+            Tolerance::Relative(1e-6),
+        ),
+        SKIP.row(
+            "the same: exit angle",
+            "deg",
+            (5.0, angle),
+            Tolerance::Relative(1e-6),
+        ),
+    ];
     for (lift, v, range) in [
         (1.0, 7500.0, 7305.3214),
         (2.0, 7500.0, 14_610.642_8),

@@ -1,7 +1,7 @@
 //! What can be written on the command line.
 
 use crate::report::caution::CAUTION;
-use clap::{Args, Parser, Subcommand};
+use clap::{ArgAction, Args, Parser, Subcommand};
 use std::path::PathBuf;
 
 /// Finds the safe periapsis band of a pass through an atmosphere, with passengers' comfort as a limit.
@@ -11,8 +11,9 @@ use std::path::PathBuf;
     bin_name = "periband",
     version,
     about,
-    after_help = AFTER_HELP.to_owned() + CAUTION,
-    max_term_width = 100
+    after_help = CAUTION,
+    subcommand_required = true,
+    disable_help_subcommand = false
 )]
 pub(super) struct Cli {
     #[command(flatten)]
@@ -21,28 +22,43 @@ pub(super) struct Cli {
     pub(super) command: Command,
 }
 
-const AFTER_HELP: &str = "\
-Start here:
-  periband new my-arrival.yaml          a commented scenario that runs as it stands
-  periband check my-arrival.yaml        what was understood, in plain words
-  periband band my-arrival.yaml         which periapsis to aim for, and what limits it
-  periband pass my-arrival.yaml --periapsis 51km
-                                        one flight in full
-
-";
-
 /// Options of every command.
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// Print nothing but errors
     #[arg(long, short, global = true)]
     pub(super) quiet: bool,
+    /// Tell the course of the run on standard error; twice for every step
+    #[arg(long, short, global = true, action = ArgAction::Count, conflicts_with = "quiet")]
+    pub(super) verbose: u8,
+    /// Colour and weight: where the terminal has them (unless `NO_COLOR` is set), always or never
+    #[arg(
+        long,
+        alias = "colour",
+        global = true,
+        value_name = "WHEN",
+        value_enum,
+        default_value_t = Colour::Auto,
+        hide_default_value = true
+    )]
+    pub(super) color: Colour,
     /// Print the summary as JSON, and nothing else
     #[arg(long, global = true)]
     pub(super) json: bool,
     /// Threads to fly with (default: all cores)
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(super) threads: Option<u16>,
+}
+
+/// When to use colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum Colour {
+    /// On a terminal, unless `NO_COLOR` is set
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
 }
 
 /// A scenario and what may be set over it.
@@ -67,15 +83,79 @@ pub(super) struct OutArgs {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Find the safe periapsis band and the aim to take
+    #[command(after_help = BAND_EXAMPLES)]
     Band(BandArgs),
+    /// Compare ways to be captured: engine, air, both, moons, other arrivals
+    Capture(CaptureArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
+    #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
+    /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
+    Campaign(CampaignArgs),
+    /// Learn from the log of a flown pass: ballistic coefficient, lift, density, scale height
+    #[command(after_help = LEARN_EXAMPLES)]
+    Learn(LearnArgs),
     /// Check a scenario and say in plain words what was understood
+    #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
     /// Write a commented scenario to start from
     New(NewArgs),
     /// List the bundled worlds, or show one
+    #[command(after_help = WORLDS_EXAMPLES)]
     Worlds(WorldsArgs),
+    /// Print what completes commands and options in your shell
+    #[command(after_help = COMPLETIONS_EXAMPLES)]
+    Completions(CompletionsArgs),
+    /// Print the manual page, or write one for each command to a folder
+    Man(ManArgs),
+}
+
+const BAND_EXAMPLES: &str = "\
+Examples:
+  periband band my-arrival.yaml
+  periband band my-arrival.yaml --samples 100000 --set ask.probability=0.999
+  periband band my-arrival.yaml --rows all --out results";
+const PASS_EXAMPLES: &str = "\
+Examples:
+  periband pass my-arrival.yaml --periapsis 51km
+  periband pass my-arrival.yaml --periapsis 51km --sample 7
+  periband pass my-arrival.yaml --periapsis 51km --target-apoapsis 5000km";
+const LEARN_EXAMPLES: &str = "\
+Examples:
+  periband learn my-arrival.yaml --flight log.csv --periapsis 51km
+  periband learn my-arrival.yaml --flight log.csv --periapsis 51km --write next-pass.yaml
+  periband band next-pass.yaml
+
+Columns of the log: time_s; altitude_km, altitude_m, radius_km or radius_m;
+relative_speed_m_s, relative_speed_km_s, inertial_speed_m_s or inertial_speed_km_s;
+and, if it was measured, deceleration_g or deceleration_m_s2.";
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  periband check my-arrival.yaml
+  periband check my-arrival.yaml --set ship.mass=60t";
+const WORLDS_EXAMPLES: &str = "\
+Examples:
+  periband worlds
+  periband worlds titan --figure
+  periband worlds ./my-world.yaml";
+const COMPLETIONS_EXAMPLES: &str = "\
+Examples:
+  periband completions bash > ~/.local/share/bash-completion/completions/periband
+  periband completions zsh > ~/.zfunc/_periband
+  periband completions fish > ~/.config/fish/completions/periband.fish";
+
+#[derive(Debug, Args)]
+pub(super) struct CompletionsArgs {
+    /// The shell
+    #[arg(value_name = "SHELL")]
+    pub(super) shell: clap_complete::Shell,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ManArgs {
+    /// Folder to write a page for each command to
+    #[arg(value_name = "DIR")]
+    pub(super) folder: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -91,6 +171,20 @@ pub(super) struct BandArgs {
     /// Which flown samples go to samples.parquet
     #[arg(long, value_enum, default_value_t = Rows::Recommended)]
     pub(super) rows: Rows,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CaptureArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Samples of each way, over the scenario's `ask.samples`
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub(super) samples: Option<u64>,
+    /// Seed of the draws, over the scenario's `ask.seed`
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
     #[command(flatten)]
     pub(super) out: OutArgs,
 }
@@ -120,8 +214,76 @@ pub(super) struct PassArgs {
     /// that of `captured_below` where it is lower)
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(super) target_apoapsis: Option<String>,
+    /// Write the pass as a CCSDS Orbit Ephemeris Message (KVN) to this file
+    #[arg(long, value_name = "FILE")]
+    pub(super) oem: Option<PathBuf>,
     #[command(flatten)]
     pub(super) out: OutArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct LearnArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Log of the flown pass (CSV with units in its column names)
+    #[arg(long, value_name = "CSV")]
+    pub(super) flight: PathBuf,
+    /// Vacuum periapsis altitude that was aimed for, as in 51km (needed when the scenario gives a range)
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(super) periapsis: Option<String>,
+    /// Standard deviation of the altitude (or radius) as measured (default: from the log itself)
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) noise_altitude: Option<String>,
+    /// Standard deviation of the speed as measured (default: from the log itself)
+    #[arg(long, value_name = "SPEED")]
+    pub(super) noise_speed: Option<String>,
+    /// Standard deviation of the deceleration as measured (default: from the log itself)
+    #[arg(long, value_name = "ACCELERATION")]
+    pub(super) noise_deceleration: Option<String>,
+    /// Correlation of the air of the next pass with that of this one: 1 the same air, 0 air of which nothing is known
+    #[arg(long, value_name = "SHARE", default_value_t = 1.0, value_parser = share)]
+    pub(super) air_memory: f64,
+    /// Write the scenario of the next pass to this file too; never overwrites
+    #[arg(long, value_name = "FILE")]
+    pub(super) write: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+/// A number from 0 to 1.
+fn share(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (0.0..=1.0).contains(&value) => Ok(value),
+        _ => Err("expected a number from 0 to 1".to_owned()),
+    }
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CampaignArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Campaigns to fly, over the scenario's `campaign.campaigns`
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub(super) campaigns: Option<u64>,
+    /// Seed of the draws, over the scenario's `ask.seed`
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
+    /// Which passes go to passes.parquet
+    #[arg(long, value_enum, default_value_t = PassRows::Kept)]
+    pub(super) rows: PassRows,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+/// Which passes are written as rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum PassRows {
+    /// Those of the first 200 campaigns
+    Kept,
+    /// Those of every campaign
+    All,
+    /// None
+    None,
 }
 
 #[derive(Debug, Args)]

@@ -5,6 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
+use crate::report::grid::Tone;
 use crate::report::{ReportError, band_text, run_facts, summary};
 use crate::study::band::BandError;
 use crate::study::{Case, find_band};
@@ -54,11 +55,12 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     let summary = summary::band_summary(&case, &result, &outcome, started.elapsed().as_secs_f64());
     let folder = files.finish(&case, (&result, &outcome), &summary)?;
     screen.json(&summary);
-    screen.say(
-        Screen::terminal()
-            .paragraph(&band_text::answer(&case, &result), 0)
-            .trim_end(),
-    );
+    let tone = if result.band.is_ok() {
+        Tone::Good
+    } else {
+        Tone::Bad
+    };
+    screen.answer(&band_text::answer(&case, &result), tone);
     screen.say("");
     screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));

@@ -3,15 +3,25 @@
 use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::report::people_words;
 use crate::study::Case;
+use crate::study::campaign::check_case;
 use serde_json::json;
 
 pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     let overrides = args.overrides().map_err(CliError::Usage)?;
     let case = Case::load(&args.file, &overrides)?;
+    if case.scenario.campaign.is_some() {
+        check_case(&case).map_err(|error| error.placed(&case.scenario))?;
+    }
     let lines = case.scenario.describe();
-    screen.json(&json!({ "valid": true, "understood": lines }));
+    let remarks = people_words::remarks(&case);
+    screen.json(&json!({ "valid": true, "understood": lines, "remarks": remarks }));
     screen.say(&lines.join("\n"));
+    for remark in &remarks {
+        screen.say("");
+        screen.say(Screen::terminal().paragraph(remark, 0).trim_end());
+    }
     screen.say("\nThe scenario is valid.");
     Ok(())
 }

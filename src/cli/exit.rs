@@ -3,6 +3,7 @@
 use crate::report::ReportError;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
+use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
 use crate::study::single::SingleError;
 use std::path::PathBuf;
@@ -48,6 +49,8 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
+    #[error("{0}")]
+    Stopped(String),
     #[error("cannot write {}: {source}", path.display())]
     Write {
         path: PathBuf,
@@ -72,6 +75,18 @@ impl CliError {
         }
     }
 
+    pub(super) fn capture(error: CaptureError, file: PathBuf) -> Self {
+        match error {
+            CaptureError::Input(error) => Self::Input(error),
+            CaptureError::Band(error) => Self::band(&error, file),
+            CaptureError::Stopped { .. } => Self::Band {
+                file,
+                message: error.to_string(),
+                stopped: true,
+            },
+        }
+    }
+
     pub(super) fn exit(&self) -> Exit {
         match self {
             Self::Input(error) => match error.kind() {
@@ -88,8 +103,8 @@ impl CliError {
             Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
                 Exit::Usage
             }
-            Self::Single(SingleError::Fly(_)) => Exit::Numerical,
-            Self::Report(ReportError::Stopped(_)) => Exit::Stopped,
+            Self::Single(SingleError::Fly(_) | SingleError::Wall(_)) => Exit::Numerical,
+            Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
             Self::Report(_) | Self::Write { .. } => Exit::Files,
         }
     }

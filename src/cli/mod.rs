@@ -2,16 +2,22 @@
 
 mod args;
 mod band;
+mod campaign;
+mod capture;
 mod check;
 mod exit;
+mod help;
+mod learn;
+mod logging;
 mod new;
 mod pass;
 mod screen;
+mod shell;
 mod watch;
 mod worlds;
 
 use args::{Cli, Command};
-use clap::Parser;
+use clap::FromArgMatches;
 use exit::{CliError, Exit};
 use screen::Screen;
 use std::ffi::OsString;
@@ -19,7 +25,10 @@ use std::process::ExitCode;
 
 /// Runs the program on its arguments, the program's name first.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let cli = match Cli::try_parse_from(arguments) {
+    let read = help::command()
+        .try_get_matches_from(arguments)
+        .and_then(|matches| Cli::from_arg_matches(&matches));
+    let cli = match read {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are errors to the parser; a closed pipe is no reason to fail.
@@ -29,12 +38,18 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     let screen = Screen::new(&cli.common);
+    logging::start(cli.common.verbose, cli.common.quiet);
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
+        Command::Capture(args) => capture::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Campaign(args) => campaign::run(args, &cli.common, screen),
+        Command::Learn(args) => learn::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),
         Command::Worlds(args) => worlds::run(args, &cli.common, screen),
+        Command::Completions(args) => shell::completions(args),
+        Command::Man(args) => shell::man(args, screen),
     };
     match outcome {
         Ok(()) => Exit::Done.into(),

@@ -5,10 +5,10 @@ use super::exit::CliError;
 use super::screen::Screen;
 use crate::ensemble::problem::SampleNumber;
 use crate::numeric::units::{Dimension, parse_quantity};
-use crate::report::pass_files;
-use crate::report::pass_text;
+use crate::report::grid::{Grid, Tone};
+use crate::report::{heat_text, oem, pass_files, pass_text};
 use crate::study::Case;
-use crate::study::single::fly_single;
+use crate::study::single::{SinglePass, fly_single};
 
 pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
@@ -40,20 +40,46 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         &summary,
         (&args.out.out, &again(args, aim_m)),
     )?;
+    if let Some(path) = &args.oem {
+        let message = oem::message(&case, &single, &oem::now());
+        std::fs::write(path, message).map_err(|source| CliError::Write {
+            path: path.clone(),
+            source,
+        })?;
+    }
     screen.json(&summary);
-    screen.say(
-        Screen::terminal()
-            .paragraph(&pass_text::answer(&case, &single), 0)
-            .trim_end(),
-    );
+    screen.answer(&pass_text::answer(&case, &single), Tone::Strong);
     let broken = pass_text::broken(&case, &single);
     if !broken.is_empty() {
         screen.say(Screen::terminal().paragraph(&broken, 0).trim_end());
     }
     screen.say("");
-    screen.say(&pass_text::table(&case, &single));
+    screen.say(&pass_text::table(&single));
+    say_heating(&case, &single, screen);
     screen.say(&format!("\nFiles: {}", folder.display()));
     Ok(())
+}
+
+/// The stagnation point by each correlation, and the spots.
+fn say_heating(case: &Case, single: &SinglePass, screen: Screen) {
+    let terminal = Screen::terminal();
+    let say = |table: &Grid, remarks: Vec<String>| {
+        screen.say("");
+        screen.say(terminal.table(table).trim_end());
+        for remark in remarks {
+            screen.say(terminal.paragraph(&remark, 0).trim_end());
+        }
+    };
+    say(
+        &heat_text::convective_table(case, single),
+        heat_text::convective_remarks(case, single),
+    );
+    if !single.spots.is_empty() {
+        say(
+            &heat_text::spots_table(single),
+            heat_text::spot_remarks(single),
+        );
+    }
 }
 
 /// The arguments that fly the same pass again.

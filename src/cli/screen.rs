@@ -1,34 +1,65 @@
 //! Printing: nothing fails on a closed pipe, nothing is printed where it was not asked for.
 
-use super::args::Common;
+use super::args::{Colour, Common};
 use super::exit::CliError;
+use crate::report::grid::Tone;
 use crate::report::text::Terminal;
 use std::io::{IsTerminal, Write};
+use std::sync::OnceLock;
+
+/// What the command line says of colour, once it is read.
+static COLOUR: OnceLock<Colour> = OnceLock::new();
 
 /// What may be printed.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Screen {
     quiet: bool,
     json: bool,
+    verbose: bool,
+}
+
+/// Whether colour may be used: as the option says, else on a terminal that can, unless `NO_COLOR` is set to
+/// anything (no-color.org).
+pub(super) fn colour_allowed(option: Option<Colour>, terminal: bool) -> bool {
+    match option.or_else(|| COLOUR.get().copied()) {
+        Some(Colour::Always) => true,
+        Some(Colour::Never) => false,
+        Some(Colour::Auto) | None => {
+            let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+            let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+            terminal && !set("NO_COLOR") && !dumb
+        }
+    }
+}
+
+/// Columns of text: 80, or as many as COLUMNS says from 60 to 120.
+pub(super) fn width() -> usize {
+    let columns = std::env::var("COLUMNS").ok();
+    let columns = columns.and_then(|text| text.parse::<usize>().ok());
+    columns.unwrap_or(80).clamp(60, 120)
 }
 
 impl Screen {
     pub(super) fn new(common: &Common) -> Self {
+        let _ = COLOUR.set(common.color);
         Self {
             quiet: common.quiet,
             json: common.json,
+            verbose: common.verbose > 0,
         }
     }
 
-    /// How text is laid out: 80 columns, or as wide as COLUMNS says up to 120.
+    /// How text is laid out.
     pub(super) fn terminal() -> Terminal {
-        let columns = std::env::var("COLUMNS")
-            .ok()
-            .and_then(|text| text.parse::<usize>().ok());
         Terminal {
-            width: columns.unwrap_or(80).clamp(60, 120),
-            colour: false,
+            width: width(),
+            colour: colour_allowed(None, std::io::stdout().is_terminal()),
         }
+    }
+
+    /// The answer of a command: a paragraph in the colour of its tone.
+    pub(super) fn answer(self, text: &str, tone: Tone) {
+        self.say(Self::terminal().answer(text, tone).trim_end());
     }
 
     /// Text for people; nothing with `--quiet` or `--json`.
@@ -53,12 +84,18 @@ impl Screen {
     }
 
     pub(super) fn error(error: &CliError) {
-        let _ = writeln!(std::io::stderr(), "error: {error}");
+        let terminal = Terminal {
+            width: width(),
+            colour: colour_allowed(None, std::io::stderr().is_terminal()),
+        };
+        let word = terminal.toned("error:", Tone::Bad);
+        let _ = writeln!(std::io::stderr(), "{word} {error}");
     }
 
     /// Whether a progress bar may be drawn.
     pub(super) fn shows_progress(self) -> bool {
-        !self.quiet && !self.json && std::io::stderr().is_terminal()
+        // A log tells of the progress too, and a bar would be torn by its lines.
+        !self.quiet && !self.json && !self.verbose && std::io::stderr().is_terminal()
     }
 }
 

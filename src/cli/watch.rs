@@ -2,7 +2,8 @@
 
 use super::screen::Screen;
 use crate::ensemble::Progress;
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressState, ProgressStyle};
+use std::fmt::Write;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
@@ -56,10 +57,8 @@ impl Drop for Watch {
 
 fn draw(progress: &Progress, over: &AtomicBool, expected: u64) {
     let bar = ProgressBar::new(expected);
-    if let Ok(style) =
-        ProgressStyle::with_template("{bar:30} {human_pos} passes, {per_sec}, {elapsed}")
-    {
-        bar.set_style(style);
+    if let Ok(style) = ProgressStyle::with_template(TEMPLATE) {
+        bar.set_style(style.with_key("rate", rate).with_key("left", left));
     }
     while !over.load(Ordering::Relaxed) {
         let flown = progress.flown();
@@ -70,4 +69,22 @@ fn draw(progress: &Progress, over: &AtomicBool, expected: u64) {
         std::thread::sleep(Duration::from_millis(100));
     }
     bar.finish_and_clear();
+}
+
+/// The bar: at most 79 columns.
+const TEMPLATE: &str = "{bar:24} {human_pos} of about {human_len} passes, {rate}, {left}";
+
+/// Passes a second.
+fn rate(state: &ProgressState, out: &mut dyn Write) {
+    let _ = write!(out, "{:.0} k/s", state.per_sec() / 1e3);
+}
+
+/// Time that is left, as far as the number of passes is known beforehand.
+fn left(state: &ProgressState, out: &mut dyn Write) {
+    let seconds = state.eta().as_secs();
+    let _ = match seconds {
+        0..120 => write!(out, "{seconds} s left"),
+        120..7200 => write!(out, "{} min left", seconds / 60),
+        _ => write!(out, "{} h left", seconds / 3600),
+    };
 }

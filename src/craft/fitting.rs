@@ -13,8 +13,12 @@ use crate::scenario::aerodynamics::{AeroForm, AeroSpec, FreeMolecular, ShapeSpec
 use crate::scenario::ship::Ship;
 
 /// Mach numbers of an estimate by Newton's rule: the pressure at the stagnation point still rises
-/// between them. Below the first it is held; there the rule is of little use anyway.
-const MACHS: [f64; 8] = [1.5, 2.0, 3.0, 5.0, 8.0, 12.0, 20.0, 50.0];
+/// between them, and so close that the corners between the cubics cost no steps. All are multiples of
+/// a half, so that equal cells meet each. Below the first it is held; there the rule is of little use anyway.
+const MACHS: [f64; 18] = [
+    1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0, 28.0, 36.0,
+    50.0,
+];
 /// Temperature for the mean free path, K: hard spheres hardly ask for it.
 const USUAL_K: f64 = 273.15;
 

@@ -91,7 +91,10 @@ impl NamedCurve {
             .iter()
             .find(|curve| curve.name == name)
             .ok_or_else(|| {
-                let names: Vec<_> = NAMED_CURVES.iter().map(|curve| curve.name).collect();
+                let curves = NAMED_CURVES.iter().map(|curve| curve.name);
+                let names: Vec<_> = curves
+                    .chain(COMFORT_LEVELS.iter().map(|level| level.name))
+                    .collect();
                 CurveError::Unknown {
                     name: name.to_owned(),
                     known: names.join(", "),
@@ -209,6 +212,28 @@ pub const COMFORT_LEVELS: &[ComfortLevel] = &[
 ];
 
 impl ComfortLevel {
+    /// Whether the level is of lateral movement; the others are along the vehicle.
+    fn is_lateral(&self) -> bool {
+        self.people.contains("lateral")
+    }
+
+    /// The level as a curve along an axis: it may not be passed for any time. Levels along the vehicle hold for
+    /// +Gx and -Gx (people of a vehicle face either way), lateral ones for +Gy and -Gy.
+    ///
+    /// # Errors
+    /// [`CurveError::NoCurve`] for another axis.
+    pub fn along(&self, axis: SeatAxis) -> Result<LimitCurve, CurveError> {
+        let holds = match axis {
+            SeatAxis::PlusX | SeatAxis::MinusX => !self.is_lateral(),
+            SeatAxis::PlusY | SeatAxis::MinusY => self.is_lateral(),
+            SeatAxis::PlusZ | SeatAxis::MinusZ => false,
+        };
+        if !holds {
+            return Err(CurveError::NoCurve { axis });
+        }
+        LimitCurve::own(axis, &[(1.0, self.level_g)], self.source)
+    }
+
     /// The level with this name.
     ///
     /// # Errors

@@ -48,6 +48,25 @@ impl SeatAxis {
         }
     }
 
+    /// The direction in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::PlusX => "chest to back",
+            Self::MinusX => "back to chest",
+            Self::PlusY => "to the right",
+            Self::MinusY => "to the left",
+            Self::PlusZ => "toward the head",
+            Self::MinusZ => "toward the feet",
+        }
+    }
+
+    /// The axis with this symbol.
+    #[must_use]
+    pub fn with_symbol(symbol: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|axis| axis.symbol() == symbol)
+    }
+
     /// The part of seat components (x, y, z) that acts along this axis, 0 where they act against it.
     #[must_use]
     pub fn part(self, components: [f64; 3]) -> f64 {

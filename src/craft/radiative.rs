@@ -203,6 +203,12 @@ impl TauberSutton {
         }
     }
 
+    /// Speed below which there is no flux, m/s.
+    #[must_use]
+    pub fn slowest_m_s(&self) -> f64 {
+        self.first_m_s
+    }
+
     /// The speed function f at `speed_m_s`; 0 below the first row.
     #[inline(always)]
     pub fn speed_function<R: Real>(&self, speed_m_s: R) -> R {

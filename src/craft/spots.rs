@@ -25,6 +25,8 @@ pub struct Spot {
     pub radiative_share: f64,
     /// Emissivity of its surface, above 0, at most 1.
     pub emissivity: f64,
+    /// Temperature of what its surface sees, K, 0 for dark space.
+    pub background_k: f64,
     /// Highest temperature it may reach, K, if it has such a limit.
     pub highest_temperature_k: Option<f64>,
     /// Highest flux it may take, W/m², if it has such a limit.
@@ -43,19 +45,22 @@ impl Spot {
         (convective, self.radiative_share)
     }
 
-    /// Temperature of radiative equilibrium with dark space at a flux into the spot (W/m²), K.
+    /// Temperature of radiative equilibrium at a flux into the spot (W/m²), K: as hot as a wall that starts no
+    /// hotter can become.
     #[must_use]
     pub fn equilibrium_temperature_k(&self, heat_flux_w_m2: f64) -> f64 {
-        equilibrium_temperature(heat_flux_w_m2, self.emissivity, 0.0)
+        equilibrium_temperature(heat_flux_w_m2, self.emissivity, self.background_k)
     }
 
     /// The flux, W/m², at which the spot meets the stricter of its limits in radiative equilibrium;
     /// `None` without a limit.
     #[must_use]
     pub fn binding_flux_w_m2(&self) -> Option<f64> {
-        let by_temperature = self
-            .highest_temperature_k
-            .map(|t| self.emissivity * super::wall::STEFAN_BOLTZMANN * t * t * t * t);
+        let fourth = |t: f64| t * t * t * t;
+        let by_temperature = self.highest_temperature_k.map(|t| {
+            let net = fourth(t) - fourth(self.background_k);
+            self.emissivity * super::wall::STEFAN_BOLTZMANN * net
+        });
         match (by_temperature, self.highest_flux_w_m2) {
             (Some(a), Some(b)) => Some(a.min(b)),
             (a, b) => a.or(b),
@@ -226,6 +231,7 @@ mod tests {
             heating: SpotHeating::Radius(0.25),
             radiative_share: 0.3,
             emissivity: 0.9,
+            background_k: 0.0,
             highest_temperature_k: Some(1900.0),
             highest_flux_w_m2: Some(8e5),
         };

@@ -46,6 +46,27 @@ impl AirDraws {
         }
     }
 
+    /// What the score of the density stands for.
+    #[must_use]
+    pub fn density(&self) -> AirDensity {
+        self.density
+    }
+
+    /// The same air under another seed.
+    #[must_use]
+    pub fn with_seed(&self, seed: u64) -> Self {
+        Self {
+            generator: ChaCha8Rng::seed_from_u64(seed),
+            ..self.clone()
+        }
+    }
+
+    /// One-sigma of the relative error of the scale height, and of the zonal wind in m/s.
+    #[must_use]
+    pub fn spreads(&self) -> (f64, f64) {
+        (self.scale_height_sigma, self.wind_sigma_m_s)
+    }
+
     /// The air of one sample with these numbers, which begins its pass at `start`.
     #[must_use]
     pub fn sample(

@@ -49,6 +49,10 @@ impl Progress {
     pub fn is_cancelled(&self) -> bool {
         self.cancel.load(Ordering::Relaxed)
     }
+    /// Counts passes that were flown.
+    pub(super) fn count(&self, passes: u64) {
+        self.flown.fetch_add(passes, Ordering::Relaxed);
+    }
     /// Passes flown so far.
     #[must_use]
     pub fn flown(&self) -> u64 {
@@ -89,7 +93,31 @@ impl<'a> Fleet<'a> {
         &self,
         aims: &[f64],
         samples: Range<u64>,
-        mut sink: impl FnMut(&FlownSample),
+        sink: impl FnMut(&FlownSample),
+    ) -> Result<(), Stopped> {
+        self.fly_numbered(aims, samples, (|number| number, sink))
+    }
+
+    /// Flies the samples of these numbers at each of `aims` (m), ordered by aim, then as they are listed.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the run was cancelled.
+    pub fn fly_listed(
+        &self,
+        aims: &[f64],
+        listed: &[u64],
+        sink: impl FnMut(&FlownSample),
+    ) -> Result<(), Stopped> {
+        let number = |place: u64| listed.get(index(place)).copied().unwrap_or(u64::MAX);
+        self.fly_numbered(aims, 0..listed.len() as u64, (number, sink))
+    }
+
+    /// Flies places `samples`, each of which stands for the sample of a number.
+    fn fly_numbered(
+        &self,
+        aims: &[f64],
+        samples: Range<u64>,
+        (number, mut sink): (impl Fn(u64) -> u64 + Sync, impl FnMut(&FlownSample)),
     ) -> Result<(), Stopped> {
         let per_aim = samples.end.saturating_sub(samples.start).div_ceil(BLOCK);
         let blocks = per_aim * aims.len() as u64;
@@ -106,7 +134,7 @@ impl<'a> Fleet<'a> {
                     let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
                     let start = samples.start + block % per_aim * BLOCK;
                     let range = start..samples.end.min(start + BLOCK);
-                    self.fly_block(aim, aims[aim], range)
+                    self.fly_block((aim, aims[aim]), range, &number)
                 })
                 .collect();
             for sample in flown.iter().flatten() {
@@ -130,27 +158,32 @@ impl<'a> Fleet<'a> {
         Ok(tallies)
     }
 
-    fn fly_block(&self, aim: usize, aim_m: f64, samples: Range<u64>) -> Vec<FlownSample> {
+    fn fly_block(
+        &self,
+        (aim, aim_m): (usize, f64),
+        samples: Range<u64>,
+        number: &(impl Fn(u64) -> u64 + Sync),
+    ) -> Vec<FlownSample> {
         let problem = self.problem;
         let first = samples.start;
         let mut out: Vec<Option<PassResult>> = vec![None; index(samples.end - first)];
         let mut pending = samples.clone();
         let next = || -> Option<(usize, EntryState, Sample<f64>)> {
             // A sample whose numbers fit no approach conic stays without a result: it failed.
-            pending.find_map(|sample| {
+            pending.find_map(|place| {
+                let sample = number(place);
                 let (start, ready) =
                     problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
-                Some((index(sample - first), start, ready))
+                Some((index(place - first), start, ready))
             })
         };
         let _: Cost = Batch::new(problem.models(), problem.settings())
             .fly(next, |number, result| out[number] = Some(result));
-        self.progress
-            .flown
-            .fetch_add(samples.end - first, Ordering::Relaxed);
+        self.progress.count(samples.end - first);
         samples
             .zip(out)
-            .map(|(sample, result)| {
+            .map(|(place, result)| {
+                let sample = number(place);
                 let result = result.unwrap_or_else(PassResult::without_approach);
                 let numbers = problem.judging_numbers(sample);
                 FlownSample {

@@ -85,12 +85,12 @@ struct SpotFlux {
 }
 
 impl SpotFlux {
-    fn of(&self, stagnation_flux: f64, nose_radius_m: f64) -> f64 {
+    fn factor(&self, nose_radius_m: f64) -> f64 {
         let share = match self.share {
             SpotShare::Share(share) => share,
             SpotShare::Radius(radius_m) => (nose_radius_m / radius_m).sqrt(),
         };
-        stagnation_flux * share * self.rolled
+        share * self.rolled
     }
 }
 
@@ -179,7 +179,13 @@ impl LimitSet {
         nose_radius_m: f64,
     ) -> Option<f64> {
         let spot = self.spots.get(spot)?;
-        Some(spot.of(pass.peak_heat_flux_w_m2, nose_radius_m))
+        Some(pass.peak_heat_flux_w_m2 * spot.factor(nose_radius_m))
+    }
+
+    /// Flux of a spot over the stagnation flux of a ship with this nose radius (m), a roll's average included.
+    #[must_use]
+    pub fn spot_factor(&self, spot: usize, nose_radius_m: f64) -> Option<f64> {
+        Some(self.spots.get(spot)?.factor(nose_radius_m))
     }
 
     /// Whether nothing binds.
@@ -228,6 +234,7 @@ fn model(spot: &SpotSpec) -> Spot {
         },
         radiative_share: 0.0,
         emissivity: spot.emissivity,
+        background_k: spot.wall.background_k,
         highest_temperature_k: spot.highest_temperature_k,
         highest_flux_w_m2: spot.highest_flux_w_m2,
     }

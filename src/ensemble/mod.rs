@@ -1,19 +1,26 @@
 //! Many passes: draws, flights in lanes on every core, limits, and what the counts say.
 
 pub mod air;
+pub mod before;
+pub mod campaign;
 pub mod distribution;
 pub mod draws;
 pub mod engine;
 mod fixed;
 pub mod interval;
 pub mod limits;
+pub mod maneuver;
 pub mod people;
 pub mod prior;
 pub mod problem;
+pub mod problem_error;
 pub mod quantile;
 pub mod tally;
 
+pub use before::Before;
 pub use engine::{Fleet, Progress, Stopped};
 pub use limits::{LimitKind, LimitSet};
-pub use problem::{Problem, ProblemError};
+pub use maneuver::ManeuverDraws;
+pub use problem::Problem;
+pub use problem_error::ProblemError;
 pub use tally::Tally;

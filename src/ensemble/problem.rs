@@ -1,12 +1,12 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
 use super::air::{AirDraws, flown_dispersion, is_deterministic};
-use super::draws::{Draws, DrawsError};
+use super::before::Before;
+use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
-use super::people::PeopleError;
+use super::problem_error::ProblemError;
 use crate::craft::Vehicle;
-use crate::craft::fitting::FittingError;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
 use crate::pass::approach::{Approach, Energy};
@@ -14,8 +14,8 @@ use crate::pass::batch::Settings;
 use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
-use crate::scenario::uncertainty::Number;
-use crate::world::{Planet, World, WorldError};
+use crate::scenario::uncertainty::{Number, Uncertainty};
+use crate::world::{Planet, World};
 
 /// Which sample is flown, for what is not among its numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,44 +44,14 @@ pub struct Problem {
     uncertain_limits: bool,
     deterministic: bool,
     delivery_scale: f64,
+    before: Before,
+    /// The numbers of the scenario, before anything is done to the ship.
+    written: Numbers,
+    seed: u64,
     reference: (f64, f64),
-    /// Whether the grid of coefficients has lift.
-    lifts: bool,
-    /// Whether the coefficients come from a table or a shape.
-    varies: bool,
+    /// Whether a table or a shape has lift, where the coefficients come from one.
+    table_lifts: Option<bool>,
     accommodation: f64,
-}
-
-/// Why a scenario cannot be flown.
-#[derive(Debug, thiserror::Error)]
-pub enum ProblemError {
-    /// The uncertainties cannot be drawn.
-    #[error("the uncertainties cannot be drawn")]
-    Draws(#[from] DrawsError),
-    /// The curve for the people aboard cannot be watched.
-    #[error("{0}")]
-    People(#[from] PeopleError),
-    /// The coefficients of the ship cannot be flown.
-    #[error("{0}")]
-    Fitting(#[from] FittingError),
-    /// The dispersion of the air is out of range.
-    #[error("the dispersion of the air is out of range")]
-    Air(#[from] WorldError),
-    /// The nominal numbers fit no approach.
-    #[error(
-        "no approach conic fits a vacuum periapsis at {aim_km:.3} km: the periapsis must lie above the centre of the \
-         body and below the apoapsis, and an entry speed must suffice to reach the interface"
-    )]
-    NoApproach {
-        /// The aim, km.
-        aim_km: f64,
-    },
-    /// No aim meets the interface at the angle asked for.
-    #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
-    NoAngle {
-        /// The angle, deg.
-        degrees: f64,
-    },
 }
 
 impl Problem {
@@ -119,6 +89,7 @@ impl Problem {
             ),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
+            written: nominal_numbers(scenario),
             limits,
             settings,
             uncertain_limits: uncertainty
@@ -127,17 +98,42 @@ impl Problem {
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
             deterministic: is_deterministic(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
-            lifts: models
-                .ship
-                .aerodynamics
-                .as_ref()
-                .is_some_and(|aero| aero.grid.lifts()),
-            varies: varies(scenario),
+            before: Before::default(),
+            seed: scenario.ask.seed,
+            table_lifts: varies(scenario).then(|| {
+                let aerodynamics = models.ship.aerodynamics.as_ref();
+                aerodynamics.is_some_and(|aero| aero.grid.lifts())
+            }),
             reference,
             accommodation: scenario.ship.heating.accommodation,
             models,
         };
-        problem.aimed_at(scenario.arrival.aim)
+        let mut problem = problem.aimed_at(scenario.arrival.aim)?;
+        // No sample is so fast that the gas radiates: the model would be asked at every stage for nothing.
+        let fastest = problem.fastest_m_s(&scenario.uncertainty);
+        let ship = &mut problem.models.ship;
+        ship.radiative = ship
+            .radiative
+            .take()
+            .filter(|model| fastest >= model.slowest_m_s());
+        Ok(problem)
+    }
+
+    /// A speed against the air that samples do not reach, m/s: at the lowest aim with every speed six standard
+    /// deviations up, the whole turning of the planet, and 2 % for falling further and for winds. Infinite
+    /// where no approach has those numbers.
+    fn fastest_m_s(&self, uncertainty: &Uncertainty) -> f64 {
+        let mut numbers = self.nominal;
+        for number in [Number::ArrivalEnergy, Number::DeliverySpeed] {
+            let mut uncertain = uncertainty.numbers.iter();
+            let found = uncertain.find(|uncertain| uncertain.number == number);
+            numbers[number as usize] += 6.0 * found.map_or(0.0, |u| u.distribution.std_dev());
+        }
+        let start = self.launch(self.aim.from_m, &numbers, SampleNumber::Nominal);
+        start.map_or(f64::INFINITY, |(start, _)| {
+            let turning = self.models.rotation_rad_s.abs() * start.position.norm();
+            (start.velocity.norm() + turning) * 1.02
+        })
     }
 
     /// Settles what is aimed for: the lowest aim must fit an approach conic.
@@ -200,6 +196,24 @@ impl Problem {
         self.reference
     }
 
+    /// The seed of the draws.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// How the air of a sample is drawn.
+    #[must_use]
+    pub fn air_draws(&self) -> &AirDraws {
+        &self.air
+    }
+
+    /// One-sigma of the relative error of the scale height, and of the zonal wind in m/s.
+    #[must_use]
+    pub fn air_spreads(&self) -> (f64, f64) {
+        self.air.spreads()
+    }
+
     /// The limits that bind.
     #[must_use]
     pub fn limits(&self) -> &LimitSet {
@@ -226,6 +240,19 @@ impl Problem {
         }
     }
 
+    /// The same problem for a ship to which something is done before it meets the air, aimed at this range.
+    ///
+    /// # Errors
+    /// [`ProblemError::NoApproach`] when no approach conic is left at the lowest aim.
+    pub fn with_before(&self, before: Before, aim: AimRange) -> Result<Self, ProblemError> {
+        let mut changed = self.clone();
+        changed.nominal = self.written;
+        before.change(&mut changed.nominal);
+        changed.deterministic = self.deterministic && before.is_certain();
+        changed.before = before;
+        changed.aimed_at(Aim::Periapsis(aim))
+    }
+
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
@@ -241,7 +268,7 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
-        let mut numbers = self.nominal;
+        let mut numbers = self.written;
         self.draws.fill(sample, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [
@@ -254,6 +281,7 @@ impl Problem {
                 numbers[number as usize] *= self.delivery_scale;
             }
         }
+        self.before.change(&mut numbers);
         numbers
     }
 
@@ -285,7 +313,26 @@ impl Problem {
         numbers: &Numbers,
         sample: SampleNumber,
     ) -> Option<(EntryState, Sample<f64>)> {
-        let start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
+        let mut start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
+        if let SampleNumber::Of(sample) = sample {
+            self.before.disturb(&mut start, sample);
+        }
+        let vehicle = self.vehicle(numbers);
+        let air = self.air.sample(sample, numbers, &start);
+        let lifting = self.lifting(numbers);
+        Some((
+            start,
+            Sample {
+                vehicle,
+                air,
+                lifting,
+            },
+        ))
+    }
+
+    /// The ship of these numbers.
+    #[must_use]
+    pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
         let of = |number: Number| numbers[number as usize];
         let vehicle = Vehicle::new(&VehicleNumbers {
             mass_kg: of(Number::ShipMass),
@@ -300,38 +347,32 @@ impl Problem {
             off_trim_rad: of(Number::TrimAngle) - self.nominal[Number::TrimAngle as usize],
             accommodation: self.accommodation,
         });
-        let vehicle = match &self.models.ship.radiative {
+        match &self.models.ship.radiative {
             Some(radiative) => Vehicle {
                 radiative_nose: radiative.nose(of(Number::NoseRadius)),
                 ..vehicle
             },
             None => vehicle,
-        };
-        let air = self.air.sample(sample, numbers, &start);
-        let lifting = if self.varies {
-            self.lifts
-        } else {
-            of(Number::LiftToDrag) != 0.0
-        };
-        Some((
-            start,
-            Sample {
-                vehicle,
-                air,
-                lifting,
-            },
-        ))
+        }
+    }
+
+    /// Whether a ship of these numbers has any lift.
+    #[must_use]
+    pub fn lifting(&self, numbers: &Numbers) -> bool {
+        self.table_lifts
+            .unwrap_or(numbers[Number::LiftToDrag as usize] != 0.0)
     }
 
     fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
         let of = |number: Number| numbers[number as usize];
         let energy = of(Number::ArrivalEnergy);
+        let energy = match self.energy {
+            ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
+            ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
+            ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
+        };
         Approach {
-            energy: match self.energy {
-                ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
-                ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
-                ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
-            },
+            energy: self.before.energy(energy, self.planet()),
             periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
             inclination_rad: of(Number::Inclination),
             argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),

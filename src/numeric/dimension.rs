@@ -99,6 +99,8 @@ const MOLAR_MASS: &[Unit] = &[
 ];
 const SPECIFIC_HEAT: &[Unit] = &[unit("J/(kg K)", 1.0, 1.0), unit("kJ/(kg K)", 1e3, 1.0)];
 const VISCOSITY: &[Unit] = &[unit("Pa s", 1.0, 1.0)];
+const CONDUCTIVITY: &[Unit] = &[unit("W/(m K)", 1.0, 1.0), unit("mW/(m K)", 1.0, 1e3)];
+const AREAL_HEAT_CAPACITY: &[Unit] = &[unit("kJ/(m2 K)", 1e3, 1.0), unit("J/(m2 K)", 1.0, 1.0)];
 const RATIO: &[Unit] = &[unit("%", 1.0, 100.0)];
 
 /// What a quantity measures; decides which units are accepted.
@@ -144,6 +146,10 @@ pub enum Dimension {
     SpecificHeat,
     /// Dynamic viscosity, Pa s.
     Viscosity,
+    /// Conductivity of heat, W/(m K).
+    Conductivity,
+    /// Heat capacity of a square metre, J/(m² K).
+    ArealHeatCapacity,
     /// A share of something: `3 %` or the bare number 0.03.
     Ratio,
     /// A pure number.
@@ -152,7 +158,7 @@ pub enum Dimension {
 
 impl Dimension {
     /// Every dimension.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 24] = [
         Self::Length,
         Self::Speed,
         Self::Mass,
@@ -173,6 +179,8 @@ impl Dimension {
         Self::MolarMass,
         Self::SpecificHeat,
         Self::Viscosity,
+        Self::Conductivity,
+        Self::ArealHeatCapacity,
         Self::Ratio,
         Self::Dimensionless,
     ];
@@ -201,6 +209,8 @@ impl Dimension {
             Self::MolarMass => "a molar mass",
             Self::SpecificHeat => "a specific heat",
             Self::Viscosity => "a viscosity",
+            Self::Conductivity => "a conductivity",
+            Self::ArealHeatCapacity => "a heat capacity per area",
             Self::Ratio => "a share",
             Self::Dimensionless => "a number",
         }
@@ -249,6 +259,8 @@ impl Dimension {
             Self::MolarMass => MOLAR_MASS,
             Self::SpecificHeat => SPECIFIC_HEAT,
             Self::Viscosity => VISCOSITY,
+            Self::Conductivity => CONDUCTIVITY,
+            Self::ArealHeatCapacity => AREAL_HEAT_CAPACITY,
             Self::Ratio => RATIO,
             Self::Dimensionless => &[],
         }

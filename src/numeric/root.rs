@@ -50,6 +50,90 @@ pub fn bracketed_root(
     Some(0.5 * (a + b))
 }
 
+/// The least value of `f` between `low` and `high` and its place, to `tolerance` in the argument: parabolas through
+/// the three best points, with a golden section whenever they do not close in (Brent, Algorithms for Minimization
+/// without Derivatives, 1973).
+///
+/// `f` should have one minimum between the ends; of several, one is found. A value that is not a number counts as
+/// larger than any other. The answer may lie at an end only to within `tolerance`.
+pub fn bounded_minimum(
+    mut f: impl FnMut(f64) -> f64,
+    low: f64,
+    high: f64,
+    tolerance: f64,
+) -> (f64, f64) {
+    /// 2 - the golden ratio.
+    const GOLDEN: f64 = 0.381_966_011_250_105_1;
+    let mut f = |x: f64| {
+        let value = f(x);
+        if value.is_nan() { f64::INFINITY } else { value }
+    };
+    let (mut a, mut b) = (low, high);
+    let mut best = GOLDEN.mul_add(b - a, a);
+    let mut f_best = f(best);
+    let (mut second, mut f_second) = (best, f_best);
+    let (mut third, mut f_third) = (best, f_best);
+    let (mut step, mut before) = (0.0_f64, 0.0_f64);
+    for _ in 0..200 {
+        let middle = 0.5 * (a + b);
+        if (best - middle).abs() <= 2.0 * tolerance - 0.5 * (b - a) {
+            break;
+        }
+        // The vertex of the parabola through the three points.
+        let r = (best - second) * (f_best - f_third);
+        let q = (best - third) * (f_best - f_second);
+        let (mut p, mut q) = ((best - third) * q - (best - second) * r, 2.0 * (q - r));
+        if q > 0.0 {
+            p = -p;
+        }
+        q = q.abs();
+        let fits = before.abs() > tolerance
+            && p.abs() < (0.5 * q * before).abs()
+            && p > q * (a - best)
+            && p < q * (b - best);
+        before = step;
+        if fits {
+            step = p / q;
+            let near = |x: f64, end: f64| (x - end).abs() < 2.0 * tolerance;
+            if near(best + step, a) || near(best + step, b) {
+                step = tolerance.copysign(middle - best);
+            }
+        } else {
+            before = if best < middle { b - best } else { a - best };
+            step = GOLDEN * before;
+        }
+        let next = if step.abs() >= tolerance {
+            best + step
+        } else {
+            best + tolerance.copysign(step)
+        };
+        let f_next = f(next);
+        if f_next <= f_best {
+            if next < best {
+                b = best;
+            } else {
+                a = best;
+            }
+            (third, f_third) = (second, f_second);
+            (second, f_second) = (best, f_best);
+            (best, f_best) = (next, f_next);
+        } else {
+            if next < best {
+                a = next;
+            } else {
+                b = next;
+            }
+            if f_next <= f_second || second == best {
+                (third, f_third) = (second, f_second);
+                (second, f_second) = (next, f_next);
+            } else if f_next <= f_third || third == best || third == second {
+                (third, f_third) = (next, f_next);
+            }
+        }
+    }
+    (best, f_best)
+}
+
 /// The place in `[0, 1]` where the cubic through `(0, y0)` and `(1, y1)` with slopes `d0`, `d1`
 /// (per unit of place) takes the value `level`, when the ends lie on either side of it.
 #[must_use]
@@ -100,6 +184,17 @@ mod tests {
         assert!((steep.expect("bracketed") - 0.123).abs() < 1e-12);
         assert_eq!(bracketed_root(|x| x * x + 1.0, -1.0, 1.0, 1e-9), None);
         assert_eq!(bracketed_root(|x| x, 0.0, 1.0, 1e-9), Some(0.0));
+    }
+
+    #[test]
+    fn the_least_value_is_found_inside_at_an_end_and_beside_holes() {
+        let (x, y) = bounded_minimum(|x: f64| (x - 0.3).cosh(), -2.0, 5.0, 1e-9);
+        assert!((x - 0.3).abs() < 1e-7 && (y - 1.0).abs() < 1e-14, "{x}");
+        // x - ln x has its minimum at 1; a value that is no number counts as high.
+        let (x, _) = bounded_minimum(|x: f64| x - x.ln(), -1.0, 9.0, 1e-9);
+        assert!((x - 1.0).abs() < 1e-7, "{x}");
+        let (x, _) = bounded_minimum(|x| x, 0.0, 1.0, 1e-6);
+        assert!(x < 1e-5, "{x}");
     }
 
     #[test]

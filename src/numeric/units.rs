@@ -171,6 +171,7 @@ fn plain_spelling(unit: &str) -> String {
     match plain.as_str() {
         "J/kg/K" => "J/(kg K)".to_owned(),
         "kJ/kg/K" => "kJ/(kg K)".to_owned(),
+        "W/m/K" => "W/(m K)".to_owned(),
         "tonne" | "tonnes" => "t".to_owned(),
         "day" | "days" => "d".to_owned(),
         _ => plain,

@@ -26,6 +26,8 @@ pub struct Approach {
 /// What fixes the energy of the approach conic.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Energy {
+    /// Twice the specific energy, m²/s²: the square of the excess speed when positive.
+    Twice(f64),
     /// Hyperbolic excess speed, m/s.
     ExcessSpeed(f64),
     /// Inertial speed at the entry interface, m/s.
@@ -110,6 +112,7 @@ impl Approach {
             return None;
         }
         let twice_energy = match self.energy {
+            Energy::Twice(twice) => twice,
             Energy::ExcessSpeed(v_inf) => v_inf * v_inf,
             Energy::InterfaceSpeed(v) => {
                 // The interface radius depends on where the conic crosses it; two rounds settle it.

@@ -78,6 +78,8 @@ pub struct PassResult {
     pub apoapsis_altitude_m: Option<f64>,
     /// Periapsis altitude above the equatorial radius, m.
     pub periapsis_altitude_m: f64,
+    /// The state at the end.
+    pub end_state: State<f64>,
 }
 
 /// The result of a flight that never met the air.
@@ -112,6 +114,7 @@ pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> Pa
             .apoapsis_radius_m(gm)
             .map(|radius| radius - planet.equatorial_radius_m),
         periapsis_altitude_m: orbit.periapsis_radius_m - planet.equatorial_radius_m,
+        end_state: *y,
         ..PassResult::default()
     }
 }

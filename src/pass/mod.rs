@@ -1,17 +1,27 @@
 //! One pass through the air: where it starts, how it flies, how it ends, which orbit is left.
 
 pub mod approach;
+pub mod apsis;
 pub mod batch;
+pub mod burn;
+pub mod burn_plan;
+mod burn_size;
+pub mod coast;
+pub mod conic;
 mod crossing;
 pub mod dynamics;
+pub mod elements;
 pub mod ending;
 pub mod extremes;
+pub mod flyby;
 mod lane;
 mod lockstep;
+pub mod mend;
 pub mod models;
 pub mod orbit;
 pub mod reference;
 pub mod settings;
+mod solver;
 pub mod stepper;
 
 pub use approach::{Approach, EntryState};

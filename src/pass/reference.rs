@@ -11,11 +11,12 @@ use super::extremes::{Stay, look_inside, note_stays};
 use super::models::Models;
 use super::orbit::Orbit;
 use super::settings::Settings;
+use super::solver::eighth_order;
 use crate::numeric::root::bracketed_root;
 use crate::scenario::limits::Limits;
 use nalgebra::SVector;
-use ode_solvers::dop_shared::{IntegrationError, OutputType, SolverResult};
-use ode_solvers::{Dop853, System};
+use ode_solvers::System;
+use ode_solvers::dop_shared::{IntegrationError, SolverResult};
 
 type Scaled = SVector<f64, 8>;
 
@@ -221,35 +222,6 @@ pub fn fly(
     Ok(FlownPass { history, result })
 }
 
-/// The library's eighth-order integrator over `length_s` with steps up to `longest_step_s`. Sparse output:
-/// a dense sample is only as good as the interpolant, and what it hands over between steps is not the step's end.
-fn stepper<F: System<f64, Scaled>>(
-    system: F,
-    start: Scaled,
-    (length_s, longest_step_s): (f64, f64),
-    tolerance: f64,
-) -> Dop853<f64, Scaled, F> {
-    let (safety, beta, least, most) = (0.9, 0.0, 0.333, 6.0);
-    Dop853::from_param(
-        system,
-        0.0,
-        length_s,
-        longest_step_s,
-        start,
-        tolerance,
-        tolerance,
-        safety,
-        beta,
-        least,
-        most,
-        longest_step_s,
-        0.0,
-        10_000_000,
-        u32::MAX,
-        OutputType::Sparse,
-    )
-}
-
 /// Integrates from `y0` for `span.0` seconds with steps up to `span.1`, or until the flight is over.
 fn integrate(
     motion: &Motion<'_>,
@@ -258,7 +230,7 @@ fn integrate(
     tolerance: f64,
 ) -> Result<(Vec<f64>, Vec<Scaled>), IntegrationError> {
     let start = motion.units.scaled(y0);
-    let mut stepper = stepper(motion, start, (length_s, longest_step_s), tolerance);
+    let mut stepper = eighth_order(motion, start, (length_s, longest_step_s), tolerance);
     stepper.integrate()?;
     let result: &SolverResult<f64, Scaled> = stepper.results();
     let (times, states) = result.get();
@@ -330,7 +302,7 @@ fn integrate_to(
         }
     }
     let start = motion.units.scaled(y0);
-    let mut stepper = stepper(Plain(motion), start, (length_s, length_s), tolerance);
+    let mut stepper = eighth_order(Plain(motion), start, (length_s, length_s), tolerance);
     stepper.integrate().ok()?;
     stepper.y_out().last().map(|y| motion.units.state(y))
 }

@@ -7,16 +7,16 @@ use super::dynamics::{Felt, Sample, State, derivative};
 use super::models::Models;
 use crate::numeric::Real;
 
-const A21: f64 = 1.0 / 5.0;
-const A3: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];
-const A4: [f64; 3] = [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0];
-const A5: [f64; 4] = [
+pub(super) const A21: f64 = 1.0 / 5.0;
+pub(super) const A3: [f64; 2] = [3.0 / 40.0, 9.0 / 40.0];
+pub(super) const A4: [f64; 3] = [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0];
+pub(super) const A5: [f64; 4] = [
     19_372.0 / 6_561.0,
     -25_360.0 / 2_187.0,
     64_448.0 / 6_561.0,
     -212.0 / 729.0,
 ];
-const A6: [f64; 5] = [
+pub(super) const A6: [f64; 5] = [
     9_017.0 / 3_168.0,
     -355.0 / 33.0,
     46_732.0 / 5_247.0,
@@ -24,7 +24,7 @@ const A6: [f64; 5] = [
     -5_103.0 / 18_656.0,
 ];
 /// Weights of the fifth-order result on stages 1, 3, 4, 5, 6 (stage 2 has none).
-const B: [f64; 5] = [
+pub(super) const B: [f64; 5] = [
     35.0 / 384.0,
     500.0 / 1_113.0,
     125.0 / 192.0,
@@ -32,7 +32,7 @@ const B: [f64; 5] = [
     11.0 / 84.0,
 ];
 /// Fifth less fourth order on stages 1, 3, 4, 5, 6, 7.
-const E: [f64; 6] = [
+pub(super) const E: [f64; 6] = [
     71.0 / 57_600.0,
     -71.0 / 16_695.0,
     71.0 / 1_920.0,

@@ -1,6 +1,6 @@
 //! The figures of a band study, from its results.
 
-use super::limit_words::breaking_name;
+use super::limit_words::{breaking_name, mark_key, value_text};
 use super::plot::break_curves::{BreakCurve, BreakCurves};
 use super::plot::distribution::{Distribution, LimitMark};
 use super::plot::ribbons::{Ribbon, Ribbons};
@@ -38,7 +38,7 @@ pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
             let (probability, interval) = chance(&|tally| tally.broken[index]);
             // A limit that no sample breaks at any aim has no curve.
             probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
-                key: limit.kind.key().to_owned(),
+                key: mark_key(limit.kind),
                 name: breaking_name(case, limit.kind),
                 probability,
                 interval,
@@ -97,8 +97,8 @@ pub fn distribution(
         .and_then(|(_, described)| described.as_ref())
         .map_or_else(Vec::new, |d| {
             vec![
-                ("p50".to_owned(), d.p50.value),
-                ("p99.865".to_owned(), d.p99_865.value),
+                ("median".to_owned(), d.p50.value),
+                ("99.865 %".to_owned(), d.p99_865.value),
             ]
         });
     let mut title = label.to_owned();
@@ -133,7 +133,7 @@ pub fn ribbons(case: &Case, aim_m: f64, flown: &FlownRibbons) -> Ribbons {
         median: row(2),
         ribbons: vec![
             Ribbon {
-                name: "0.135 to 99.865 %".to_owned(),
+                name: "1 to 99 % of flights".to_owned(),
                 low: row(0),
                 high: row(4),
             },
@@ -145,9 +145,10 @@ pub fn ribbons(case: &Case, aim_m: f64, flown: &FlownRibbons) -> Ribbons {
         ],
         limits: limit
             .map(|limit| {
+                let text = value_text(case, LimitKind::PeakDeceleration, limit);
                 (
                     "peak_deceleration".to_owned(),
-                    "limit".to_owned(),
+                    format!("limit {text}"),
                     limit / G0,
                 )
             })

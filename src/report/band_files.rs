@@ -1,21 +1,15 @@
 //! The files of a band study: summary, rows, figures, page, scenario as run, manifest.
 
-use super::band_figures::{break_curves, distribution, ribbons};
-use super::band_text;
+use super::band_page::{self, BandFigures};
 use super::error::ReportError;
-use super::figure::Figure;
 use super::folder::{RunFacts, RunFolder};
-use super::grid::{Grid, Tone};
-use super::limit_words::{broken_words, value_text};
-use super::number::percent;
-use super::page::{Block, Page, Section};
 use super::rows::SampleRows;
 use super::run_facts::facts;
-use crate::ensemble::interval::Interval;
-use crate::ensemble::{Fleet, LimitKind, Progress};
+use crate::ensemble::{Fleet, Progress};
 use crate::study::Case;
 use crate::study::band::BandResult;
-use crate::study::outcome::{Outcome, Quantity, deceleration_ribbons, describe_aim};
+use crate::study::live::{Live, Look};
+use crate::study::outcome::{Outcome, describe_aim};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -30,13 +24,16 @@ pub enum RowChoice {
     None,
 }
 
-/// Flights behind the ribbons.
-const RIBBON_FLIGHTS: u64 = 400;
+/// Most severities kept on a page for limits that can be moved: about 400 kB of text.
+const LIVE_VALUES: usize = 200_000;
+/// Passes of the study to one flown for them, at least.
+const LIVE_SHARE: u64 = 6;
 
 /// The run folder of a band study, being filled.
 pub struct Files {
     folder: RunFolder,
     facts: RunFacts,
+    live: Option<Live>,
 }
 
 impl Files {
@@ -46,7 +43,11 @@ impl Files {
     /// [`ReportError`] when the folder cannot be made or written.
     pub fn create(case: &Case, base: &Path) -> Result<Self, ReportError> {
         let (folder, facts) = facts(case, base, ("band", ""))?;
-        Ok(Self { folder, facts })
+        Ok(Self {
+            folder,
+            facts,
+            live: None,
+        })
     }
 
     /// Flies the samples of the recommended aim (and of all others, where their rows are wanted),
@@ -90,7 +91,9 @@ impl Files {
             (result.recommended_m, result.samples),
             case.scenario.ask.confidence,
         );
+        let mut look = Look::new(&case.problem);
         let outcome = describe_aim(&fleet, aim, confidence, |flown| {
+            look.take(&case.problem, flown);
             if let Some(rows) = &mut rows {
                 rows.take(flown);
             }
@@ -99,6 +102,23 @@ impl Files {
             rows.finish()?;
             self.folder.note(name)?;
         }
+        // A run that is stopped here has its answer already; its page stays without limits to move.
+        let most = (
+            LIVE_VALUES,
+            usize::try_from(result.passes_flown / LIVE_SHARE).unwrap_or(usize::MAX),
+        );
+        // Just beyond the edges those that break a limit are more than may: they are all to be kept.
+        let edges = result.band.as_ref().map_or_else(
+            |_| Vec::new(),
+            |band| {
+                let range = case.problem.aim();
+                let low = band.low.aim_m - band.low.uncertainty_m;
+                let high = band.high.aim_m + band.high.uncertainty_m;
+                vec![low.max(range.from_m), high.min(range.to_m)]
+            },
+        );
+        let about = (result.recommended_m, edges.as_slice(), result.samples);
+        self.live = Live::gather(&fleet, look, about, most).ok();
         Ok(outcome)
     }
 
@@ -122,159 +142,13 @@ impl Files {
         summary: &Value,
     ) -> Result<PathBuf, ReportError> {
         self.folder.write_json("summary.json", summary)?;
-        let count = RIBBON_FLIGHTS.min(result.samples);
-        let flown = deceleration_ribbons(&case.problem, result.recommended_m, count);
-        let deceleration = (Quantity::PeakDeceleration, LimitKind::PeakDeceleration);
-        let heat_flux = (Quantity::PeakHeatFlux, LimitKind::HeatFlux);
-        let heat_load = (Quantity::HeatLoad, LimitKind::HeatLoad);
-        let hist = |(quantity, kind)| distribution(case, outcome, quantity, kind);
-        let figures: [(&str, &str, Box<dyn Figure>); 5] = [
-            (
-                "break_probability",
-                "Which aims are safe",
-                Box::new(break_curves(case, result)),
-            ),
-            (
-                "peak_deceleration",
-                "What the people feel",
-                Box::new(hist(deceleration)),
-            ),
-            (
-                "deceleration_over_time",
-                "",
-                Box::new(ribbons(case, result.recommended_m, &flown)),
-            ),
-            (
-                "peak_heat_flux",
-                "What the skin takes",
-                Box::new(hist(heat_flux)),
-            ),
-            ("heat_load", "", Box::new(hist(heat_load))),
-        ];
-        let mut sections: Vec<Section> = vec![key_numbers(case, outcome)];
-        for (name, heading, figure) in &figures {
-            self.folder.write_figure(name, figure.as_ref())?;
-            let block = Block::figure(figure.as_ref())?;
-            match sections.last_mut() {
-                Some(last) if heading.is_empty() => last.blocks.push(block),
-                _ => sections.push(Section {
-                    heading: (*heading).to_owned(),
-                    blocks: vec![block],
-                }),
-            }
+        let figures = BandFigures::draw(case, (result, outcome));
+        for (name, figure) in figures.named() {
+            self.folder.write_figure(name, figure)?;
         }
-        sections.extend([
-            limits_section(case, outcome),
-            assumptions(case),
-            as_run(case, &self.facts),
-        ]);
-        let page = Page {
-            title: case.scenario.title.clone(),
-            lead: band_text::answer(case, result),
-            tone: if result.band.is_ok() {
-                Tone::Good
-            } else {
-                Tone::Bad
-            },
-            sections,
-        };
-        self.folder.write("report.html", page.html()?.as_bytes())?;
+        let live = self.live.as_ref();
+        let page = band_page::page(case, (result, outcome), (&figures, live, &self.facts))?;
+        self.folder.write_page(&page)?;
         Ok(self.folder.finish(&self.facts)?)
-    }
-}
-
-fn key_numbers(case: &Case, outcome: &Outcome) -> Section {
-    Section {
-        heading: format!("At {:.2} km", outcome.aim_m / 1e3),
-        blocks: vec![Block::Table {
-            caption: format!("{} samples", outcome.tally.samples),
-            grid: band_text::quantities(case, outcome),
-        }],
-    }
-}
-
-fn limits_section(case: &Case, outcome: &Outcome) -> Section {
-    let mut grid = Grid::new()
-        .words("broken when")
-        .words("allowed")
-        .numbers("broken")
-        .numbers("chance")
-        .numbers("at most");
-    for (limit, &broken) in case
-        .problem
-        .limits()
-        .entries()
-        .iter()
-        .zip(&outcome.tally.broken)
-    {
-        let interval =
-            Interval::clopper_pearson(broken, outcome.tally.samples, case.scenario.ask.confidence);
-        let (chance, most) = interval.map_or((f64::NAN, f64::NAN), |i| (i.estimate, i.upper));
-        grid.row([
-            broken_words(case, limit.kind),
-            value_text(case, limit.kind, limit.allowed),
-            broken.to_string(),
-            percent(chance),
-            percent(most),
-        ]);
-    }
-    Section {
-        heading: "Limits at the recommended aim".to_owned(),
-        blocks: vec![Block::Table {
-            caption: format!("with {} confidence", percent(case.scenario.ask.confidence)),
-            grid,
-        }],
-    }
-}
-
-fn assumptions(case: &Case) -> Section {
-    let world = &case.world;
-    let mut list = vec![
-        format!(
-            "World {}: {}; entry interface {:.2} km, air table {:.0} to {:.0} km.",
-            world.body().name,
-            world.quality().words(),
-            world.body().entry_interface_m / 1e3,
-            world.air().floor_m() / 1e3,
-            world.air().top_m() / 1e3
-        ),
-        "Three-dimensional point-mass flight: central gravity with the zonal harmonics of the world file, air that \
-         turns with the body, constant drag and lift coefficients, bank angle held."
-            .to_owned(),
-        "Heat flux at the stagnation point of a cold wall by Sutton and Graves (1971), for 2.3 to 116 MJ/kg; \
-         no radiation from the shock layer, which adds to it above about 9 km/s at the Earth and 6 km/s at Mars."
-            .to_owned(),
-        "Density differs from the table by a bias, an error of the scale height and a small-scale field of waves, as \
-         far as the world file and the scenario say: the way in and the way out meet different air."
-            .to_owned(),
-        "The aim is the vacuum periapsis: that of the approach conic without air.".to_owned(),
-    ];
-    list.extend(world.sources().iter().map(|source| {
-        format!(
-            "{}: {} ({}).",
-            source.what,
-            source.text.trim_end_matches('.'),
-            source.known.words()
-        )
-    }));
-    Section {
-        heading: "Assumptions, models and sources".to_owned(),
-        blocks: vec![Block::List(list)],
-    }
-}
-
-fn as_run(case: &Case, facts: &RunFacts) -> Section {
-    Section {
-        heading: "The scenario as run, and how to run it again".to_owned(),
-        blocks: vec![
-            Block::Text(format!(
-                "{} (program version {}, seed {}, scenario SHA-256 {})",
-                facts.command,
-                env!("CARGO_PKG_VERSION"),
-                facts.seed,
-                facts.scenario_sha256
-            )),
-            Block::Preformatted(case.scenario.document().as_run()),
-        ],
     }
 }

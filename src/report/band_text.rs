@@ -1,9 +1,10 @@
 //! What `band` says on the screen: the answer in one line, then a compact table.
 
-use super::grid::Grid;
+use super::grid::{Cell, Grid, Tone};
 use super::limit_words::{broken_words, name, value_text};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
+use super::whole::real_count;
 use crate::ensemble::LimitKind;
 use crate::pass::Ending;
 use crate::study::Case;
@@ -15,7 +16,8 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, result: &BandResult) -> String {
     let answer = plain_answer(case, result);
-    answer + &super::remarks::remarks(case)
+    let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
+    answer + &super::remarks::remarks(case) + &walls
 }
 
 fn plain_answer(case: &Case, result: &BandResult) -> String {
@@ -139,13 +141,24 @@ fn broken(case: &Case, outcome: &Outcome) -> Grid {
         .iter()
         .zip(&outcome.tally.broken)
     {
+        let tone = broken_tone(case, (broken, outcome.tally.samples));
         grid.row([
-            broken_words(case, limit.kind),
-            count(broken),
-            share(broken, outcome.tally.samples),
+            Cell::from(broken_words(case, limit.kind)),
+            Cell::new(count(broken), tone),
+            Cell::new(share(broken, outcome.tally.samples), tone),
         ]);
     }
     grid
+}
+
+/// Whether a limit by itself is broken more often than all together may be.
+pub(super) fn broken_tone(case: &Case, (broken, of): (u64, u64)) -> Tone {
+    let allowed = 1.0 - case.scenario.ask.probability;
+    if real_count(broken) > allowed * real_count(of) {
+        Tone::Bad
+    } else {
+        Tone::Plain
+    }
 }
 
 /// The compact tables under the answer.
@@ -219,9 +232,7 @@ fn edges(case: &Case, band: &Band) -> String {
 }
 
 fn share(count: u64, of: u64) -> String {
-    #[allow(clippy::cast_precision_loss)]
-    let share = count as f64 / of.max(1) as f64;
-    percent(share)
+    percent(real_count(count) / real_count(of.max(1)))
 }
 
 fn limit_of(case: &Case, quantity: Quantity) -> Option<String> {

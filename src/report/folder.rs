@@ -12,6 +12,7 @@ use sha2::{Digest, Sha256};
 
 use super::error::{FileError, ReportError};
 use super::figure::Figure;
+use super::page::Page;
 use super::partial::{self, PartialFile};
 
 /// Name of the manifest.
@@ -115,6 +116,7 @@ impl RunFolder {
     /// [`FileError`] when it cannot be written.
     pub fn write(&mut self, name: &str, content: &[u8]) -> Result<(), FileError> {
         partial::write(&self.file(name), content)?;
+        log::debug!("wrote {name}, {} bytes", content.len());
         let facts = (content.len() as u64, sha256(content));
         self.files.insert(slug(name), facts);
         Ok(())
@@ -129,6 +131,14 @@ impl RunFolder {
         self.write(&format!("{name}.svg"), svg.as_bytes())?;
         self.write(&format!("{name}.png"), &figure.png()?)?;
         Ok(svg)
+    }
+
+    /// Writes a page as `report.html`.
+    ///
+    /// # Errors
+    /// [`ReportError`] when it cannot be filled in or written.
+    pub fn write_page(&mut self, page: &Page) -> Result<(), ReportError> {
+        Ok(self.write("report.html", page.html()?.as_bytes())?)
     }
 
     /// Writes JSON with a line feed at its end; keys keep their order.
@@ -186,6 +196,11 @@ impl RunFolder {
                 "seconds": (seconds.as_secs_f64() * 1e3).round() / 1e3,
             },
         });
+        log::info!(
+            "wrote {} files to {}",
+            self.files.len() + 1,
+            self.path.display()
+        );
         let path = self.path.join(MANIFEST);
         partial::write(&path, format!("{manifest:#}\n").as_bytes())?;
         Ok(self.path)
@@ -242,7 +257,7 @@ pub fn slug(name: &str) -> String {
 }
 
 /// A moment in universal time, `2031-05-04T03:02:01Z`.
-fn utc(moment: SystemTime) -> String {
+pub(super) fn utc(moment: SystemTime) -> String {
     let seconds = moment
         .duration_since(UNIX_EPOCH)
         .unwrap_or(Duration::ZERO)

@@ -2,6 +2,7 @@
 
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
+use crate::ensemble::people::PeopleWatch;
 use crate::study::Case;
 
 /// Short name of a limit for people: "peak deceleration", "time above 2 g".
@@ -26,13 +27,23 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
         LimitKind::ComesDown => "comes down".to_owned(),
         LimitKind::People => {
             let people = case.problem.limits().people();
-            let axis = people.map_or("", |people| people.axis().0.symbol());
-            format!("people's {axis} by level and duration")
+            let axes = people.map_or_else(Vec::new, PeopleWatch::symbols);
+            format!("people's {} by level and duration", axes.join(" and "))
         }
         LimitKind::Spot(index) => {
             let spot = case.scenario.ship.spots.get(index);
             format!("heat flux of {}", spot.map_or("a spot", |spot| &spot.name))
         }
+    }
+}
+
+/// The key by which the palette of the figures knows a limit: levels and spots carry their number.
+#[must_use]
+pub fn mark_key(kind: LimitKind) -> String {
+    match kind {
+        LimitKind::StayAbove(level) => format!("stay_above_{}", level + 1),
+        LimitKind::Spot(spot) => format!("spot_{}", spot + 1),
+        other => other.key().to_owned(),
     }
 }
 

@@ -1,5 +1,5 @@
-//! A page that holds a whole report: one HTML file without scripts, that asks nothing of the network.
-//! What is on it is handed over as sections; how it looks is in `page.html`.
+//! A page that holds a whole report: one HTML file that asks nothing of the network. What is on it is handed
+//! over as sections; how it looks is in `page.html`. A script is on it only beside limits that can be moved.
 
 use minijinja::{Environment, Value, context};
 
@@ -7,6 +7,7 @@ use super::caution::CAUTION;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::grid::{Cell, Grid, Tone};
+use super::live::{self, LiveLimits};
 
 /// A page. The caution is part of every page and need not be handed over.
 #[derive(Debug, Clone, Default)]
@@ -52,6 +53,8 @@ pub enum Block {
         /// What it shows.
         description: String,
     },
+    /// Limits that can be moved; at most one a page.
+    Live(Box<LiveLimits>),
     /// A text whose line breaks and spaces count, such as the scenario as run.
     Preformatted(String),
 }
@@ -72,8 +75,12 @@ impl Block {
         })
     }
 
-    fn value(&self) -> Value {
-        match self {
+    fn value(&self, environment: &Environment<'_>) -> Result<Value, ReportError> {
+        Ok(match self {
+            Self::Live(limits) => context! {
+                kind => "live",
+                html => Value::from_safe_string(limits.html(environment)?),
+            },
             Self::Text(text) => context! { kind => "text", text => unbroken(text) },
             Self::List(items) => {
                 let items: Vec<Value> = items
@@ -89,7 +96,7 @@ impl Block {
                 description => unbroken(description),
             },
             Self::Preformatted(text) => context! { kind => "preformatted", text },
-        }
+        })
     }
 }
 
@@ -153,14 +160,14 @@ impl Page {
         environment.set_undefined_behavior(minijinja::UndefinedBehavior::Strict);
         // The name's ending is what turns the escaping of HTML on.
         environment.add_template("page.html", include_str!("page.html"))?;
-        let sections: Vec<Value> = self
+        environment.add_template("live.html", include_str!("live.html"))?;
+        let sections = self
             .sections
             .iter()
-            .map(|section| {
-                let blocks: Vec<Value> = section.blocks.iter().map(Block::value).collect();
-                context! { heading => section.heading.as_str(), blocks }
-            })
-            .collect();
+            .map(|section| section_value(section, &environment))
+            .collect::<Result<Vec<Value>, ReportError>>()?;
+        let mut blocks = self.sections.iter().flat_map(|section| &section.blocks);
+        let live = blocks.any(|block| matches!(block, Block::Live(_)));
         Ok(environment.get_template("page.html")?.render(context! {
             version => env!("CARGO_PKG_VERSION"),
             title => self.title.as_str(),
@@ -168,8 +175,19 @@ impl Page {
             tone => tone_class(self.tone),
             caution => CAUTION,
             sections,
+            script => live.then(|| Value::from_safe_string(live::SCRIPT.to_owned())),
+            script_source => live.then(|| Value::from_safe_string(live::script_source())),
         })?)
     }
+}
+
+fn section_value(section: &Section, environment: &Environment<'_>) -> Result<Value, ReportError> {
+    let blocks = section
+        .blocks
+        .iter()
+        .map(|block| block.value(environment))
+        .collect::<Result<Vec<Value>, ReportError>>()?;
+    Ok(context! { heading => section.heading.as_str(), blocks })
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::number::significant;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
-use crate::craft::wall::equilibrium_temperature;
+use crate::ensemble::LimitKind;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
@@ -49,7 +49,7 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
 
 /// The compact table under the answer.
 #[must_use]
-pub fn table(case: &Case, single: &SinglePass) -> String {
+pub fn table(single: &SinglePass) -> String {
     let result = &single.flown.result;
     let mut text = String::new();
     let mut row = |label: &str, value: f64, unit: &str| {
@@ -65,22 +65,6 @@ pub fn table(case: &Case, single: &SinglePass) -> String {
     for quantity in Quantity::ALL {
         if let (Some(value), (label, unit)) = (quantity.of(result), quantity.label()) {
             row(label, value, unit);
-        }
-    }
-    for (index, spot) in case.scenario.ship.spots.iter().enumerate() {
-        let limits = case.problem.limits();
-        if let Some(flux) = limits.spot_flux_w_m2(index, result, case.scenario.ship.nose_radius_m) {
-            row(
-                &format!("{}: peak heat flux", spot.name),
-                flux / 1e4,
-                "W/cm²",
-            );
-            let kelvin = equilibrium_temperature(flux, spot.emissivity, 0.0);
-            row(
-                &format!("{}: equilibrium temperature", spot.name),
-                kelvin,
-                "K",
-            );
         }
     }
     row("time in the air", result.duration_s, "s");
@@ -155,6 +139,8 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
             "trim_apoapsis_m_s": mending.burns.trim_apoapsis_m_s,
             "propellant_kg": mending.propellant_kg,
         })),
+        "convective_heating": super::heat_text::convective_json(case, single),
+        "spots": super::heat_text::spots_json(single),
         "limits": limits(case, single),
     })
 }
@@ -169,7 +155,10 @@ fn limits(case: &Case, single: &SinglePass) -> Value {
             json!({
                 "limit": limit.kind.key(),
                 "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
-                "held": broken >> bit & 1 == 0,
+                "held": match limit.kind {
+                    LimitKind::Spot(index) => single.spots[index].holds(),
+                    _ => broken >> bit & 1 == 0,
+                },
             })
         })
         .collect()
@@ -180,16 +169,18 @@ fn limits(case: &Case, single: &SinglePass) -> Value {
 pub fn broken(case: &Case, single: &SinglePass) -> String {
     let set = case.problem.limits();
     let mask = set.broken(&single.flown.result, &single.numbers);
-    if set.is_empty() {
+    if set.is_empty() && single.spots.iter().all(|spot| spot.verdicts.is_empty()) {
         return String::new();
     }
-    let words: Vec<String> = set
+    let flown = |kind| !matches!(kind, LimitKind::Spot(_));
+    let mut words: Vec<String> = set
         .entries()
         .iter()
         .enumerate()
-        .filter(|(bit, _)| mask >> bit & 1 == 1)
+        .filter(|(bit, limit)| flown(limit.kind) && mask >> bit & 1 == 1)
         .map(|(_, limit)| super::limit_words::broken_words(case, limit.kind))
         .collect();
+    words.extend(super::heat_text::broken_spots(single));
     if words.is_empty() {
         "All limits hold.".to_owned()
     } else {

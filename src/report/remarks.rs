@@ -1,6 +1,8 @@
 //! What has to be said beside an answer: models flown outside the range they are stated for.
 
 use crate::ensemble::problem::SampleNumber;
+use crate::scenario::spots::SpotSpec;
+use crate::scenario::wall::WallKind;
 use crate::study::Case;
 use crate::world::Quality;
 
@@ -16,7 +18,7 @@ pub fn coarse_remark(case: &Case) -> Option<String> {
 }
 
 /// Speed against the air at the start of the nominal pass at the lowest aim, m/s.
-fn entry_speed_m_s(case: &Case) -> Option<f64> {
+pub(super) fn entry_speed_m_s(case: &Case) -> Option<f64> {
     let (aim, problem) = (case.problem.aim().from_m, &case.problem);
     let (start, sample) = problem.launch(aim, problem.nominal(), SampleNumber::Nominal)?;
     let (planet, r) = (problem.planet(), start.position);
@@ -28,43 +30,55 @@ fn entry_speed_m_s(case: &Case) -> Option<f64> {
     )
 }
 
+/// Highest stagnation enthalpy of the convective correlation, J/kg (Sutton & Graves 1971).
+const HIGHEST_J_KG: f64 = 116e6;
+
 /// What has to be said where the entry is faster than the heating correlations cover.
 #[must_use]
 pub fn heating_remark(case: &Case) -> Option<String> {
-    /// Highest stagnation enthalpy of the convective correlation, J/kg (Sutton & Graves 1971).
-    const HIGHEST_J_KG: f64 = 116e6;
+    let speed = entry_speed_m_s(case)?;
+    let at = format!("At {:.1} km/s against the air", speed / 1e3);
+    let flown = case.problem.models().ship.radiative.is_some();
+    if 0.5 * speed * speed <= HIGHEST_J_KG {
+        return radiation_remark(case);
+    }
+    Some(if flown {
+        format!(
+            "{at} convective heating is outside its correlation (to 15.2 km/s): do not rely on it."
+        )
+    } else {
+        format!(
+            "{at} the heating is outside its correlation (to 15.2 km/s) and without radiation: do not rely on it."
+        )
+    })
+}
+
+/// What has to be said where hot gas radiates and no correlation is flown, or one outside its range.
+#[must_use]
+pub(super) fn radiation_remark(case: &Case) -> Option<String> {
     /// Above which radiation matters in most airs, m/s (common practice).
     const RADIANT_M_S: f64 = 9e3;
     /// A density that the radiative correlations cover, kg/m³: speed and nose radius are judged.
     const INSIDE_KG_M3: f64 = 2e-4;
     let speed = entry_speed_m_s(case)?;
-    let at = format!("At {:.1} km/s against the air", speed / 1e3);
-    let radiative = case.problem.models().ship.radiative.as_ref();
-    let (beyond, radiant) = (0.5 * speed * speed > HIGHEST_J_KG, speed > RADIANT_M_S);
-    match radiative {
-        _ if beyond && radiative.is_none() => Some(format!(
-            "{at} the heating is outside its correlation (to 15.2 km/s) and without radiation: do not rely on it."
-        )),
-        _ if beyond => Some(format!(
-            "{at} convective heating is outside its correlation (to 15.2 km/s): do not rely on it."
-        )),
-        None if radiant => Some(format!(
-            "{at} the hot gas radiates; that heat is not included here."
-        )),
-        Some(model) => {
-            let nose_radius_m = case.scenario.ship.nose_radius_m;
-            let found = model.at(INSIDE_KG_M3, speed, nose_radius_m);
-            let outside = found.validity.departures();
-            (found.w_m2 > 0.0 && !outside.is_empty()).then(|| {
-                let list: Vec<String> = outside.iter().map(ToString::to_string).collect();
-                format!(
-                    "Radiative heating is outside the range of its source: {}.",
-                    list.join("; ")
-                )
-            })
-        }
-        None => None,
-    }
+    let Some(model) = &case.problem.models().ship.radiative else {
+        return (speed > RADIANT_M_S).then(|| {
+            format!(
+                "At {:.1} km/s against the air the hot gas radiates; that heat is not included here.",
+                speed / 1e3
+            )
+        });
+    };
+    let nose_radius_m = case.scenario.ship.nose_radius_m;
+    let found = model.at(INSIDE_KG_M3, speed, nose_radius_m);
+    let outside = found.validity.departures();
+    (found.w_m2 > 0.0 && !outside.is_empty()).then(|| {
+        let list: Vec<String> = outside.iter().map(ToString::to_string).collect();
+        format!(
+            "Radiative heating is outside the range of its source: {}.",
+            list.join("; ")
+        )
+    })
 }
 
 /// What has to be said where the flight leaves the ship's table of coefficients.
@@ -77,6 +91,22 @@ pub fn coefficients_remark(case: &Case) -> Option<String> {
     (mach > highest).then(|| {
         format!(
             "The table of coefficients ends at Mach {highest}, the entry is at Mach {mach:.0}: its last row is used there."
+        )
+    })
+}
+
+/// What has to be said of temperature limits of spots whose walls take time to warm.
+#[must_use]
+pub fn wall_remark(case: &Case) -> Option<String> {
+    let spots = &case.scenario.ship.spots;
+    let slow = |spot: &&SpotSpec| {
+        spot.highest_temperature_k.is_some() && spot.wall.kind != WallKind::RadiativeEquilibrium
+    };
+    spots.iter().find(slow).map(|spot| {
+        format!(
+            "The temperature of {} is held against radiative equilibrium at the peak flux, hotter than its wall \
+             becomes; `pass` follows the wall itself.",
+            spot.name
         )
     })
 }

@@ -140,10 +140,26 @@ impl Terminal {
             _ if !self.colour || text.is_empty() => return text.to_owned(),
             Tone::Plain => return text.to_owned(),
             Tone::Strong => "1",
-            Tone::Good => "32",
+            Tone::Good => "1;32",
             Tone::Bad => "1;31",
         };
         format!("\u{1b}[{code}m{text}\u{1b}[0m")
+    }
+
+    /// The answer of a command: a paragraph, where colour is allowed in that of its tone up to its first colon or
+    /// full stop.
+    #[must_use]
+    pub fn answer(self, text: &str, tone: Tone) -> String {
+        let shown = self.paragraph(text, 0);
+        // A point inside a number ends nothing.
+        let ends = |(at, c): (usize, char)| {
+            let next = shown[at + c.len_utf8()..].chars().next();
+            (matches!(c, ':' | '.') && next.is_none_or(char::is_whitespace)).then_some(at)
+        };
+        let end = shown.char_indices().find_map(ends).unwrap_or(shown.len());
+        let (first, rest) = shown.split_at(end);
+        let lines: Vec<String> = first.lines().map(|line| self.toned(line, tone)).collect();
+        lines.join("\n") + rest
     }
 
     /// A paragraph broken at spaces to fit, each line after the first indented by this many columns.
@@ -185,8 +201,9 @@ fn columns_of(text: &str) -> usize {
 
 /// The words of a text; a number and its unit are one.
 fn words(text: &str) -> Vec<String> {
-    const UNITS: [&str; 10] = [
-        "%", "g", "g/s", "km", "s", "m/s", "kPa", "W/cm2", "J/cm2", "kg",
+    const UNITS: [&str; 15] = [
+        "%", "g", "g/s", "km", "s", "m/s", "kPa", "W/cm2", "J/cm2", "kg", "t", "d", "h", "min",
+        "deg",
     ];
     let mut words: Vec<String> = Vec::new();
     let parts = text.split([' ', '\n', '\t']);
@@ -311,6 +328,24 @@ mod tests {
         };
         assert_ne!(plain, coloured);
         assert_eq!(trimmed(&plain), trimmed(&stripped));
+    }
+
+    #[test]
+    fn an_answer_is_coloured_up_to_its_first_stop() {
+        let coloured = Terminal {
+            width: 24,
+            colour: true,
+        };
+        let text = "No safe band at 99.73 %. The best aim is 51 km.";
+        assert_eq!(
+            coloured.answer(text, Tone::Bad),
+            "\u{1b}[1;31mNo safe band at 99.73 %\u{1b}[0m.\nThe best aim is 51 km.\n"
+        );
+        let plain = Terminal {
+            colour: false,
+            ..coloured
+        };
+        assert_eq!(plain.answer(text, Tone::Bad), plain.paragraph(text, 0));
     }
 
     #[test]

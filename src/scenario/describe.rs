@@ -3,6 +3,8 @@
 
 use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
+use super::campaign_words::campaign_in_words;
+use super::capture_words::capture_in_words;
 use super::numbers::{Dispersible, dispersibles};
 use super::part_words::{air_parts_in_words, people_in_words};
 use super::uncertainty::{AirDensity, Correlation, Number};
@@ -31,6 +33,16 @@ impl Scenario {
             ("Limits", self.describe_limits()),
             ("Uncertain", self.describe_uncertainty(&table)),
             ("Asked", vec![self.describe_ask()]),
+            (
+                "Capture",
+                self.capture
+                    .as_ref()
+                    .map_or_else(Vec::new, capture_in_words),
+            ),
+            (
+                "Campaign",
+                self.campaign.as_ref().map_or(Vec::new(), campaign_in_words),
+            ),
         ];
         for (label, entries) in blocks {
             for (index, entry) in entries.iter().enumerate() {
@@ -247,7 +259,8 @@ mod tests {
 
     #[test]
     fn the_starter_is_described_in_plain_words() {
-        let text = STARTER
+        let (starter, _) = STARTER.split_once("\n# For `periband capture`").unwrap();
+        let text = starter
             .replace(
                 "ship.nose_radius: {uniform: {low: 3.0 m, high: 3.4 m}}",
                 "correlations: [{between: [ship.mass, ship.drag_coefficient], coefficient: 0.4}]",

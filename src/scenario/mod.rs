@@ -8,6 +8,11 @@ mod air_section;
 pub mod arrival;
 pub mod ask;
 pub mod bound;
+pub mod campaign;
+pub mod campaign_rule;
+mod campaign_words;
+pub mod capture;
+mod capture_words;
 mod correlation;
 mod delivery;
 mod describe;
@@ -15,7 +20,9 @@ mod describe_ship;
 mod distribution;
 pub mod document;
 mod emit;
+pub mod epoch;
 pub mod flight_log;
+pub mod learned;
 pub mod likeness;
 pub mod limits;
 pub mod log_columns;
@@ -24,6 +31,7 @@ mod nesting;
 mod node;
 mod numbers;
 mod part_words;
+pub mod opm;
 mod paths;
 pub mod people;
 pub mod section;
@@ -36,6 +44,7 @@ pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
 mod walk;
+pub mod wall;
 mod wording;
 mod yaml;
 
@@ -70,6 +79,10 @@ pub struct Scenario {
     pub limits: limits::Limits,
     /// What is asked.
     pub ask: ask::Ask,
+    /// The ways to be captured that are compared, if the file says so.
+    pub capture: Option<capture::Capture>,
+    /// Aerobraking over many passes, when the file describes it (key `campaign`).
+    pub campaign: Option<campaign::Campaign>,
     document: Document,
 }
 
@@ -94,7 +107,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, uncertainty, ask, keys that nobody knows.
+    /// title, world, ship, arrival, limits, uncertainty, ask, capture, campaign, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -134,6 +147,16 @@ impl Scenario {
             ask = ask::Ask::decode(&section)?;
             section.finish()?;
         }
+        let mut capture = None;
+        if let Some(section) = root.optional_section("capture")? {
+            capture = Some(capture::Capture::decode(&section)?);
+            section.finish()?;
+        }
+        let mut campaign = None;
+        if let Some(section) = root.optional_section("campaign")? {
+            campaign = Some(campaign::Campaign::decode(&section)?);
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -148,6 +171,8 @@ impl Scenario {
             uncertainty,
             limits,
             ask,
+            capture,
+            campaign,
             document,
         })
     }

@@ -4,6 +4,7 @@ use super::people::{People, PeopleCurve, SeatChoice};
 use super::ship::Ship;
 use super::spots::SpotShare;
 use super::uncertainty::{AirMeans, AirPart, AirParts};
+use super::wall::wall_in_words;
 use crate::numeric::units::{Dimension, format_number, format_quantity};
 
 /// One line for the parts as the world file says, and one for each other.
@@ -119,8 +120,10 @@ pub(super) fn spots_in_words(ship: &Ship) -> Vec<String> {
             } else {
                 format!("at most {}", limits.join(" and "))
             };
+            let wall =
+                wall_in_words(&spot.wall).map_or(String::new(), |words| format!("; {words}"));
             format!(
-                "{}: {share}, emissivity {}, {most}",
+                "{}: {share}, emissivity {}, {most}{wall}",
                 spot.name,
                 format_number(spot.emissivity)
             )
@@ -144,5 +147,11 @@ pub(super) fn people_in_words(people: &People) -> String {
         SeatChoice::FacingStream => "facing the stream",
         SeatChoice::FeetToStream => "feet to the stream",
     };
-    format!("people {seat}: level against duration by {curve}")
+    let others: Vec<&str> = people.other_axes.iter().map(|(axis, _)| &**axis).collect();
+    let others = if others.is_empty() {
+        String::new()
+    } else {
+        format!(", and by curves of their own along {}", others.join(", "))
+    };
+    format!("people {seat}: level against duration by {curve}{others}")
 }

@@ -3,7 +3,7 @@
 use super::bound::Bound;
 use super::limits::DECELERATION_M_S2;
 use super::message::InputError;
-use super::section::Section;
+use super::section::{Node, Section};
 use crate::numeric::units::Dimension;
 
 /// A limit curve of level against duration, and how the people sit.
@@ -15,12 +15,14 @@ pub struct People {
     pub seat: SeatChoice,
     /// How far it is leaned back, rad.
     pub recline_rad: f64,
+    /// The user's own points for further axes, by their symbols.
+    pub other_axes: Vec<(String, Vec<(f64, f64)>)>,
 }
 
 /// A curve by its name, or the scenario's own.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PeopleCurve {
-    /// A published curve by its name; they are along +Gx, chest to back.
+    /// A published curve by its name, which holds along +Gx (chest to back), or a level of comfort.
     Named(String),
     /// The user's own points: duration, s, and level, m/s², along the axis in which the seat feels the braking.
     Own(Vec<(f64, f64)>),
@@ -44,22 +46,7 @@ impl People {
         let points = people.optional_list("points")?;
         let curve = match (named, points.is_empty()) {
             (Some(name), true) => PeopleCurve::Named(name),
-            (None, false) => {
-                let mut own = Vec::new();
-                for node in &points {
-                    let cells = node.list()?;
-                    let [duration, level] = cells.as_slice() else {
-                        return Err(node
-                            .error("a point holds a duration and a level")
-                            .with_help("as in `[10 s, 3 g]`"));
-                    };
-                    own.push((
-                        duration.quantity(Dimension::Time, Bound::between(1e-3, 1e7))?,
-                        level.quantity(Dimension::Acceleration, DECELERATION_M_S2)?,
-                    ));
-                }
-                PeopleCurve::Own(own)
-            }
+            (None, false) => PeopleCurve::Own(decode_points(&points)?),
             _ => {
                 return Err(people
                     .error("`people` has either a `curve` by its name or `points` of its own")
@@ -79,11 +66,54 @@ impl People {
         let recline_rad = people
             .optional_quantity("recline", Dimension::Angle, Bound::between(-1.6, 1.6))?
             .unwrap_or(0.0);
+        let other_axes = match people.optional_section("other_axes")? {
+            None => Vec::new(),
+            Some(axes) => axes
+                .entries()
+                .into_iter()
+                .map(|(symbol, node)| decode_axis(symbol, &node))
+                .collect::<Result<_, InputError>>()?,
+        };
         people.finish()?;
         Ok(Self {
             curve,
             seat,
             recline_rad,
+            other_axes,
         })
     }
+}
+
+/// The symbols of the axes of a seat, as physiology writes them.
+pub const AXES: [&str; 6] = ["+Gx", "-Gx", "+Gy", "-Gy", "+Gz", "-Gz"];
+
+fn decode_axis(symbol: &str, node: &Node<'_>) -> Result<(String, Vec<(f64, f64)>), InputError> {
+    if !AXES.contains(&symbol) {
+        return Err(node
+            .error_at_key(format!("a seat has no axis `{symbol}`"))
+            .with_help(format!("write one of {}", AXES.join(", "))));
+    }
+    let points = decode_points(&node.list()?)?;
+    if points.is_empty() {
+        return Err(node
+            .error(format!("the curve for {symbol} has no points"))
+            .with_help("as in `[[1 s, 1 g], [60 s, 0.5 g]]`"));
+    }
+    Ok((symbol.to_owned(), points))
+}
+
+fn decode_points(nodes: &[Node<'_>]) -> Result<Vec<(f64, f64)>, InputError> {
+    let point = |node: &Node<'_>| {
+        let cells = node.list()?;
+        let [duration, level] = cells.as_slice() else {
+            return Err(node
+                .error("a point holds a duration and a level")
+                .with_help("as in `[10 s, 3 g]`"));
+        };
+        Ok((
+            duration.quantity(Dimension::Time, Bound::between(1e-3, 1e7))?,
+            level.quantity(Dimension::Acceleration, DECELERATION_M_S2)?,
+        ))
+    };
+    nodes.iter().map(point).collect()
 }

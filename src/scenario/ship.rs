@@ -103,22 +103,20 @@ impl Fleet {
                 )));
         };
         let name = node.text()?;
-        match configurations.iter().find(|(known, _)| known == name) {
-            Some((_, flown)) => Ok(Self {
+        if let Some((_, flown)) = configurations.iter().find(|(known, _)| known == name) {
+            return Ok(Self {
                 flown: flown.clone(),
                 chosen: Some(name.to_owned()),
                 configurations,
-            }),
-            None => {
-                let known: Vec<&str> = configurations.iter().map(|(name, _)| &**name).collect();
-                Err(node
-                    .error(format!("the ship has no configuration `{name}`"))
-                    .with_help(match closest(name, known.iter().copied()) {
-                        Some(meant) => format!("did you mean `{meant}`?"),
-                        None => format!("known here: {}", known.join(", ")),
-                    }))
-            }
+            });
         }
+        let known: Vec<&str> = configurations.iter().map(|(name, _)| &**name).collect();
+        Err(node
+            .error(format!("the ship has no configuration `{name}`"))
+            .with_help(match closest(name, known.iter().copied()) {
+                Some(meant) => format!("did you mean `{meant}`?"),
+                None => format!("known here: {}", known.join(", ")),
+            }))
     }
 }
 

@@ -3,6 +3,7 @@
 use super::bound::Bound;
 use super::message::InputError;
 use super::section::{Node, Section};
+use super::wall::{WallSpec, decode_wall};
 use crate::numeric::units::Dimension;
 
 /// A named place on the ship (`ship.spots`).
@@ -14,12 +15,14 @@ pub struct SpotSpec {
     pub heating: SpotShare,
     /// Emissivity of its surface, above 0, at most 1. Default 0.85.
     pub emissivity: f64,
-    /// Highest temperature of radiative equilibrium it may reach, K.
+    /// Highest temperature its surface may reach, K.
     pub highest_temperature_k: Option<f64>,
     /// Highest flux it may take, W/m².
     pub highest_flux_w_m2: Option<f64>,
     /// Whether it lies on the circumference, so that a roll spreads its heat.
     pub on_circumference: bool,
+    /// The wall behind its surface.
+    pub wall: WallSpec,
 }
 
 /// How the flux of a spot follows from that of the stagnation point.
@@ -75,6 +78,11 @@ fn decode_spot(node: &Node<'_>) -> Result<SpotSpec, InputError> {
                 .with_help("write one of `share: 30 %` and `radius: 0.4 m`"));
         }
     };
+    let highest_temperature_k = spot.optional_quantity(
+        "highest_temperature",
+        Dimension::Temperature,
+        Bound::between(100.0, 5000.0),
+    )?;
     let decoded = SpotSpec {
         name: spot.text("name")?.to_owned(),
         heating,
@@ -85,17 +93,14 @@ fn decode_spot(node: &Node<'_>) -> Result<SpotSpec, InputError> {
                 Bound::above(0.0).at_most(1.0),
             )?
             .unwrap_or(0.85),
-        highest_temperature_k: spot.optional_quantity(
-            "highest_temperature",
-            Dimension::Temperature,
-            Bound::between(100.0, 5000.0),
-        )?,
+        highest_temperature_k,
         highest_flux_w_m2: spot.optional_quantity(
             "highest_flux",
             Dimension::HeatFlux,
             Bound::between(1.0, 1e9),
         )?,
         on_circumference: spot.flag("on_circumference")?,
+        wall: decode_wall(&spot, highest_temperature_k)?,
     };
     spot.finish()?;
     Ok(decoded)

@@ -95,6 +95,13 @@ impl<'a> Aims<'a> {
                 self.points.push(AimPoint { aim_m, tally, held });
             }
             self.points.sort_by(|a, b| a.aim_m.total_cmp(&b.aim_m));
+            log::debug!(
+                "flown at {} aims, {:.3} to {:.3} km, {} samples each",
+                some.len(),
+                some[0] / 1e3,
+                some[some.len() - 1] / 1e3,
+                self.samples
+            );
         }
         Ok(())
     }

@@ -112,7 +112,10 @@ pub fn find_band(
     progress: &Progress,
 ) -> Result<BandResult, BandError> {
     let (ask, range) = (scenario.ask, problem.aim());
-    check(&ask, range, problem)?;
+    check(&ask, problem)?;
+    if !(range.to_m > range.from_m) {
+        return Err(BandError::SingleAim);
+    }
     let fleet = Fleet::new(problem, progress);
     let mut aims = Aims::new(&fleet, ask);
     let searched = search(&mut aims, &fleet, range);
@@ -135,22 +138,55 @@ fn search(
     fleet: &Fleet<'_>,
     range: AimRange,
 ) -> Result<(Result<Band, Empty>, f64), Stopped> {
-    aims.fly(&grid(range))?;
-    look_closer(aims, range)?;
+    look_over(aims, range)?;
+    log::info!(
+        "looked over the range of aims: {} flown",
+        aims.points().len()
+    );
     let band = match widest_run(aims) {
         Some(run) => Ok(refine(aims, run, edge_width(fleet.problem()))?),
         None => Err(explain_empty(aims, fleet)?),
     };
+    log::info!(
+        "edges closed or an empty band explained: {} aims flown",
+        aims.points().len()
+    );
     let recommended_m = recommend(aims, band.as_ref().ok())?;
     Ok((band, recommended_m))
 }
 
-fn check(ask: &Ask, range: AimRange, problem: &Problem) -> Result<(), BandError> {
+/// Flies the first grid of aims, and closer about the best ones where none of it is safe.
+fn look_over(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
+    aims.fly(&grid(range))?;
+    look_closer(aims, range)
+}
+
+/// The aim to take within a range and the band about it, its edges to `width_m` (or to the width of [`find_band`],
+/// where that is wider): the search of [`find_band`] without the reasons for an empty band.
+///
+/// # Errors
+/// [`Stopped`] when the run was cancelled.
+pub(super) fn best_aim(
+    aims: &mut Aims<'_>,
+    problem: &Problem,
+    (range, width_m): (AimRange, f64),
+) -> Result<(f64, Option<Band>), Stopped> {
+    look_over(aims, range)?;
+    let band = match widest_run(aims) {
+        Some(run) => Some(refine(aims, run, width_m.max(edge_width(problem)))?),
+        None => None,
+    };
+    let recommended_m = recommend(aims, band.as_ref())?;
+    Ok((recommended_m, band))
+}
+
+/// Whether a band can be looked for at all: there are limits, and enough samples to show the probability.
+///
+/// # Errors
+/// [`BandError::NoLimits`] and [`BandError::TooFewSamples`].
+pub(super) fn check(ask: &Ask, problem: &Problem) -> Result<(), BandError> {
     if problem.limits().is_empty() {
         return Err(BandError::NoLimits);
-    }
-    if !(range.to_m > range.from_m) {
-        return Err(BandError::SingleAim);
     }
     // The interval is two-sided: its lower end leaves half of what the confidence leaves.
     let one_sided = 0.5 * (1.0 + ask.confidence);

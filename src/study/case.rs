@@ -36,6 +36,7 @@ impl Case {
         for (key, value) in overrides {
             document.set(key, value)?;
         }
+        super::opm_arrival::expand(&mut document)?;
         Self::from_scenario(Scenario::from_document(&document)?)
     }
 
@@ -100,6 +101,14 @@ impl Case {
                 .with_help("a periapsis above the interface never meets the air; lower the range of aims")
                 .into());
         }
+        log::info!(
+            "scenario `{}`: world {} ({}), {} limits, {} uncertain numbers",
+            scenario.title,
+            world.body().name,
+            world.quality().words(),
+            problem.limits().entries().len(),
+            scenario.uncertainty.numbers.len()
+        );
         // Whoever asks the ship for its coefficients gets those of its table or shape.
         (scenario.ship.drag_coefficient, scenario.ship.lift_to_drag) =
             problem.reference_coefficients();

@@ -2,11 +2,21 @@
 
 pub mod aims;
 pub mod band;
+pub mod campaign;
+mod campaign_case;
+mod campaign_quantity;
+mod campaign_timeline;
+mod campaign_walls;
+pub mod capture;
 pub mod case;
 pub mod learn;
+pub mod live;
 pub mod opening;
+pub mod opm_arrival;
 pub mod outcome;
+pub mod second_opinion;
 pub mod single;
+pub mod walls;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};
 pub use case::{Case, CaseError};

@@ -160,7 +160,7 @@ pub fn describe_aim(
 }
 
 /// Describes a quantity that is the same in every sample: its value throughout, no spread, no error.
-fn certain(value: f64) -> Described {
+pub(super) fn certain(value: f64) -> Described {
     let exact = |value| Estimate {
         value,
         lower: Some(value),
@@ -201,7 +201,7 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
         tolerance: 1e-8,
         longest_step_s: 4.0,
     };
-    let curves: Vec<Vec<(f64, f64)>> = (0..count)
+    let curves: Vec<(Vec<(f64, f64)>, bool)> = (0..count)
         .into_par_iter()
         .filter_map(|sample| {
             let (start, ready) =
@@ -214,25 +214,21 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
             )
             .ok()?;
             let felt = |m: &crate::pass::reference::Moment| (m.time_s, m.felt.deceleration / G0);
-            Some(flown.history.iter().map(felt).collect())
+            let curve: Vec<(f64, f64)> = flown.history.iter().map(felt).collect();
+            let lands = flown.result.ending == Ending::Landed;
+            Some((curve, lands))
         })
         .collect();
-    // Up to the time by which nearly all have felt nearly all of their deceleration.
-    let mut ends: Vec<f64> = curves
-        .iter()
-        .filter_map(|curve| quiet_after(curve))
-        .collect();
-    ends.sort_by(f64::total_cmp);
-    let end = ends.get(ends.len() * 95 / 100).copied().unwrap_or(1.0);
+    let end = shown_until(&curves);
     let time_s: Vec<f64> = (0..=POINTS)
         .map(|i| end * f64::from(i) / f64::from(POINTS))
         .collect();
-    let probabilities = vec![0.00135, 0.05, 0.5, 0.95, 0.99865];
+    let probabilities = vec![0.01, 0.05, 0.5, 0.95, 0.99];
     let mut quantiles = vec![Vec::new(); probabilities.len()];
     for &time in &time_s {
         let at: Vec<f64> = curves
             .iter()
-            .map(|curve| interpolate(curve, time))
+            .map(|(curve, _)| interpolate(curve, time))
             .collect();
         let sorted = Sorted::new(at).ok();
         for (row, &probability) in quantiles.iter_mut().zip(&probabilities) {
@@ -249,6 +245,24 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
         quantiles,
         samples: curves.len(),
     }
+}
+
+/// The time by which nearly all have felt nearly all of their deceleration; before the first few of those that
+/// come down are on the ground, where nothing more is felt of the air.
+fn shown_until(curves: &[(Vec<(f64, f64)>, bool)]) -> f64 {
+    let mut quiet: Vec<f64> = curves
+        .iter()
+        .filter_map(|(curve, _)| quiet_after(curve))
+        .collect();
+    quiet.sort_by(f64::total_cmp);
+    let quiet = quiet.get(quiet.len() * 95 / 100).copied().unwrap_or(1.0);
+    let landed = curves.iter().filter(|(_, lands)| *lands);
+    let mut down: Vec<f64> = landed
+        .filter_map(|(curve, _)| curve.last().map(|&(time, _)| time))
+        .collect();
+    down.sort_by(f64::total_cmp);
+    let first_down = down.get(curves.len() / 200).copied();
+    first_down.map_or(quiet, |first| quiet.min(first))
 }
 
 /// The last time at which a curve is above a hundredth of its peak.

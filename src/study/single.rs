@@ -1,6 +1,8 @@
 //! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
 
+use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
+use crate::craft::layer::SlabError;
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::ensemble::{LimitKind, Problem};
 use crate::pass::orbit::Corrections;
@@ -24,6 +26,8 @@ pub struct SinglePass {
     pub period_s: Option<f64>,
     /// The burns that mend the orbit, when it is closed.
     pub corrections: Option<Mending>,
+    /// The walls of the ship's spots along the flight and in the soak after it.
+    pub spots: Vec<SpotHeat>,
 }
 
 /// The burns after a pass.
@@ -54,6 +58,9 @@ pub enum SingleError {
     /// The integration stopped.
     #[error(transparent)]
     Fly(#[from] FlyError),
+    /// A wall could not be carried along the flight.
+    #[error("the wall of a spot cannot be carried along the flight: {0}")]
+    Wall(#[from] SlabError),
 }
 
 /// Flies one pass, nominal or of a sample, by the reference integrator.
@@ -83,6 +90,8 @@ pub fn fly_single(
         &start,
         (problem.settings(), FlyOptions::default()),
     )?;
+    let nose_radius_m = numbers[Number::NoseRadius as usize];
+    let spots = walls_along(ship, problem.limits(), (&flown, nose_radius_m))?;
     let mass_kg = numbers[Number::ShipMass as usize];
     let (gm, radius) = (planet.gm_m3_s2, planet.equatorial_radius_m);
     let orbit = flown.result.orbit;
@@ -114,6 +123,7 @@ pub fn fly_single(
         period_s: orbit.period_s(gm),
         flown,
         corrections,
+        spots,
     })
 }
 

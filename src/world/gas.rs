@@ -180,6 +180,13 @@ impl Gas {
         Self::by_mole(&moles, gamma)
     }
 
+    /// Mole fraction of a species, 0 to 1.
+    #[must_use]
+    pub fn mole_fraction(&self, species: Species) -> f64 {
+        let parts = self.moles.iter().filter(|(held, _)| *held == species);
+        parts.map(|&(_, part)| part).sum()
+    }
+
     /// Mean molar mass, kg/kmol.
     #[must_use]
     pub fn molar_mass_kg_kmol(&self) -> f64 {
@@ -259,6 +266,25 @@ mod tests {
                 (constant / expected - 1.0).abs() < 1e-4,
                 "{name}: {constant:e} against {expected:e}"
             );
+        }
+    }
+
+    /// Sutton & Graves, NASA TR R-376 (1971), Table II: from memory.
+    #[test]
+    fn gases_have_the_constants_of_the_table() {
+        use Species::{NH3, Ne};
+        for (gas, constant) in [
+            (H2, 0.0395),
+            (He, 0.0797),
+            (N2, 0.1112),
+            (O2, 0.1201),
+            (CO2, 0.1210),
+            (CH4, 0.0807),
+            (NH3, 0.0990),
+            (Ne, 0.1474),
+            (Ar, 0.1495),
+        ] {
+            assert_eq!(gas.heating_constant(), Some(constant), "{}", gas.formula());
         }
     }
 

@@ -221,7 +221,7 @@ mod tests {
     }
 
     #[test]
-    fn printed_densities_at_the_feet_of_the_layers() {
+    fn densities_and_pressures_at_the_feet_of_the_layers() {
         // Geopotential kilometre of the foot; printed density, published, 5 figures: 5e-5 is half a unit of the last.
         let printed = [
             (0.0, 1.2250),
@@ -242,9 +242,34 @@ mod tests {
             8.616_049e-4,
             6.421_098e-5,
         ];
+        // Pressure there, computed from the closed form; 7 digits.
+        let pressures = [
+            101_325.0, 22_632.06, 5_474.889, 868.0187, 110.9063, 66.93887, 3.95642,
+        ];
         let air = Ussa1976::new().unwrap();
+        let altitude_m = |geopotential_km: f64| {
+            RADIUS_M * geopotential_km * 1e3 / (RADIUS_M - geopotential_km * 1e3)
+        };
+        for ((geopotential_km, _), pressure) in printed.into_iter().zip(pressures) {
+            let state = air.at(altitude_m(geopotential_km));
+            let what = format!("pressure at {geopotential_km} km geopotential");
+            assert_close(&what, state.pressure_pa.unwrap(), (pressure, 1.5e-6));
+        }
+        // The top of the lower part: 0.3733836 Pa, 186.946 K of molecular-scale temperature (186.8673 K kinetic).
+        let top = air.detail(altitude_m(84.8520) - 1e-6);
+        assert_close(
+            "pressure at the top",
+            top.state.pressure_pa.unwrap(),
+            (0.373_383_6, 1e-6),
+        );
+        let scaled = top.state.temperature_k.unwrap() * 28.9644 / top.molar_mass_kg_kmol;
+        assert_close(
+            "molecular-scale temperature at the top",
+            scaled,
+            (186.946, 1e-6),
+        );
         for ((geopotential_km, density), closed_form) in printed.into_iter().zip(computed) {
-            let altitude_m = RADIUS_M * geopotential_km * 1e3 / (RADIUS_M - geopotential_km * 1e3);
+            let altitude_m = altitude_m(geopotential_km);
             let what = format!("density at {geopotential_km} km geopotential");
             let found = air.density_kg_m3(altitude_m);
             assert_close(&what, found, (density, 5e-5));

@@ -7,7 +7,7 @@ use periband::ensemble::{Fleet, Progress};
 use periband::pass::batch::{Batch, Instructions};
 use periband::study::{Case, find_band};
 
-fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+pub(crate) fn with_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(threads)
         .build()

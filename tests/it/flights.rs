@@ -20,7 +20,8 @@ fn every_entry_with_enough_fields_is_flown() {
         let flown = ASSUMED.iter().any(|assumed| assumed.mission == mission);
         assert_eq!(entry.can_be_flown(), flown, "{mission}");
     }
-    assert_eq!(flights::fields().len(), entries.len());
+    // One more line tells of the flown campaign.
+    assert_eq!(flights::fields().len(), entries.len() + 1);
 }
 
 /// Peak decelerations: Stardust 32.89 g (published) within 5 %, Mars Pathfinder 15.9 g (from memory) within

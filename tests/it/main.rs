@@ -2,6 +2,9 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod browser;
+mod campaigns;
+mod capture;
 mod cli;
 mod closed_form;
 mod coefficients;
@@ -13,14 +16,18 @@ mod flight_log;
 mod flights;
 mod layering;
 mod learn;
+mod messages;
+mod people;
 mod plots;
 mod properties;
 mod regression;
+mod snapshots;
 mod spots;
 mod statistics;
 mod theory;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
+mod walls;
 
 use periband::scenario::Scenario;
 use periband::study::Case;

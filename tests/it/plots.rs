@@ -5,9 +5,10 @@ use periband::report::figure::Figure;
 use periband::report::plot::break_curves::{BreakCurve, BreakCurves};
 use periband::report::plot::distribution::{Distribution, LimitMark};
 use periband::report::plot::history::History;
-use periband::report::plot::lines::{Lines, Series};
+use periband::report::plot::lines::{Area, Lines, Series};
 use periband::report::plot::profile::Profile;
 use periband::report::plot::ribbons::{Ribbon, Ribbons};
+use periband::report::plot::walls::{WallCurves, Walls};
 use proptest::prelude::*;
 
 /// Draws a figure both ways, and holds that its texts are inside the picture and apart.
@@ -275,6 +276,12 @@ proptest! {
             places: marks.iter().map(named).collect(),
             spans: marks.iter().map(|at| (name.clone(), *at, at + 1.0)).collect(),
             points: points.iter().take(3).map(|p| (name.clone(), p.0, p.1)).collect(),
+            dots: points.clone(),
+            areas: vec![Area {
+                name: name.clone(),
+                low: points.clone(),
+                high: points.iter().map(|p| (p.0, p.1 + 1.0)).collect(),
+            }],
         };
         let scene = figure.scene();
         prop_assert_eq!(scene.clipped_text(), None);
@@ -322,4 +329,58 @@ proptest! {
         figure.svg().expect("an SVG");
         figure.describe();
     }
+}
+
+/// A bell of temperature over 300 s and a slow decay to an hour.
+fn wall(name: &str, peak: f64, is_slab: bool) -> WallCurves {
+    let kelvin = |t: f64, peak: f64, width: f64| {
+        280.0 + (peak - 280.0) * (-((t - 150.0) / width).powi(2)).exp()
+    };
+    let times = || (0..=360).map(|i| 10.0 * f64::from(i));
+    WallCurves {
+        name: name.into(),
+        surface: times().map(|t| (t, kelvin(t, peak, 80.0))).collect(),
+        balance: times()
+            .take_while(|t| *t <= 300.0)
+            .map(|t| (t, kelvin(t, 1.2 * peak, 70.0)))
+            .collect(),
+        back: times()
+            .filter(|_| is_slab)
+            .map(|t| (t, kelvin(t, 0.5 * peak + 100.0, 900.0)))
+            .collect(),
+        surface_limit_k: Some(1.1 * peak),
+        back_limit_k: is_slab.then_some(0.6 * peak + 100.0),
+    }
+}
+
+#[test]
+fn walls_of_one_or_many_spots_are_drawn_soundly() {
+    let figure = |spots: Vec<WallCurves>| Walls {
+        title: "A ship with many named places on her skin".into(),
+        note: "aimed at 101.5 km".into(),
+        spots,
+        pass_end_s: 300.0,
+    };
+    let texts = sound(&figure(vec![
+        wall("solar panel", 480.0, false),
+        wall("belly", 620.0, true),
+    ]));
+    for text in ["belly, back face", "limit of solar panel", "480 K"] {
+        assert!(texts.iter().any(|t| t == text), "{text}: {texts:?}");
+    }
+    let many = (0..8).map(|i| {
+        let name = format!("spot {i} with a rather long name");
+        wall(&name, 400.0 + 60.0 * f64::from(i), i % 2 == 0)
+    });
+    sound(&figure(many.collect()));
+    sound(&figure(Vec::new()));
+    sound(&figure(vec![WallCurves {
+        name: "empty".into(),
+        ..WallCurves::default()
+    }]));
+    let described = figure(vec![wall("belly", 620.0, true)]).describe();
+    assert!(
+        described.contains("belly 620 K, its back face 410 K"),
+        "{described}"
+    );
 }

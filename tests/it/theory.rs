@@ -43,6 +43,18 @@ fn every_row_holds_or_says_why_not() {
     assert!(sheet::count(&rows).ends_with("7 outside, each with its reason"));
 }
 
+/// After a change of the table: `cargo run --release --example verification`, look at what changed, and copy
+/// `out/verification/verified.json` to `src/report/`.
+#[test]
+fn every_page_tells_the_outcome_of_this_very_table() {
+    let now = sheet::summary(&all_rows());
+    assert_eq!(
+        periband::report::verified::TEXT,
+        now,
+        "src/report/verified.json is not that of the table"
+    );
+}
+
 #[test]
 fn the_table_fits_a_hundred_columns_and_loses_no_words() {
     let rows = all_rows();

@@ -44,27 +44,28 @@ pub struct BreakCurve {
 }
 
 impl BreakCurve {
-    /// The curve's points; of a stretch of zeros only the ends next to other values are kept.
+    /// Whether the value at this place is drawn: of a stretch of zeros only the ends next to other values are.
+    fn shows(&self, i: usize) -> bool {
+        let near = self
+            .probability
+            .get(i.saturating_sub(1)..(i + 2).min(self.probability.len()));
+        near.is_some_and(|near| near.iter().any(|p| *p > 0.0))
+    }
+
     fn points(&self, aims_km: &[f64]) -> Vec<(f64, f64)> {
-        let shown = |i: usize| {
-            let near = self
-                .probability
-                .get(i.saturating_sub(1)..(i + 2).min(self.probability.len()));
-            near.is_some_and(|near| near.iter().any(|p| *p > 0.0))
-        };
         let values = self.probability.iter().enumerate();
-        let values = values.map(|(i, p)| if shown(i) { *p } else { f64::NAN });
+        let values = values.map(|(i, p)| if self.shows(i) { *p } else { f64::NAN });
         aims_km.iter().copied().zip(values).collect()
     }
 
-    /// The confidence interval where the limit was broken at all.
+    /// The confidence interval where the curve is drawn.
     fn band(&self, aims_km: &[f64], mark: Mark) -> Option<Band> {
         if self.interval.is_empty() {
             return None;
         }
         let side = |pick: fn(&(f64, f64)) -> f64| {
-            let bounds = self.interval.iter().zip(&self.probability);
-            let bounds = bounds.map(|(b, p)| if *p > 0.0 { pick(b) } else { f64::NAN });
+            let bounds = self.interval.iter().enumerate();
+            let bounds = bounds.map(|(i, b)| if self.shows(i) { pick(b) } else { f64::NAN });
             aims_km.iter().copied().zip(bounds).collect()
         };
         Some(Band {

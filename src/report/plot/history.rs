@@ -2,7 +2,7 @@
 //! with their extremes marked.
 
 use super::heading;
-use super::palette::{self, BLUE, GREEN, INK, MUTED, Mark, SOLID, VERMILLION};
+use super::palette::{self, BLUE, GREEN, INK, Mark, SOLID, VERMILLION};
 use super::panel::{Axis, Curve, Panel, Spot};
 use super::scale::Scale;
 use super::scene::{Area, Scene};
@@ -151,8 +151,11 @@ impl History {
         if let (Some(limit), Scale::Linear { low, high }) = (limit, panel.x.scale) {
             panel.curves.push(Curve {
                 points: vec![(low, limit), (high, limit)],
-                name: "limit".into(),
-                mark: Mark::new(MUTED, palette::LONG_DASHED),
+                name: format!(
+                    "limit {}",
+                    part.quantity.write(limit / part.quantity.factor())
+                ),
+                mark: Mark::new(part.mark.colour, palette::LONG_DASHED),
                 width: 1.4,
                 on_right: false,
             });

@@ -71,6 +71,8 @@ pub(super) fn place(
             Some((at, spot.name.as_str()))
         })
         .collect();
+    let dots = panel.dots.iter().flat_map(|dots| &dots.points);
+    let dots = dots.filter_map(|at| Some(Point::new(frame.across(at.0)?, frame.up(at.1)?)));
     let zero_row = panel.y.scale.zero_row().unwrap_or(0.0);
     let mut ground = Ground {
         bounds: Area {
@@ -79,7 +81,11 @@ pub(super) fn place(
             top: area.top + 5.0,
             bottom: area.bottom - 2.0 - zero_row * (area.bottom - area.top),
         },
-        taken: spots.iter().map(|(at, _)| around(*at, 4.0)).collect(),
+        taken: spots
+            .iter()
+            .map(|(at, _)| around(*at, 4.0))
+            .chain(dots.map(|at| around(at, 2.0)))
+            .collect(),
         lines,
     };
     let mut names = Names {

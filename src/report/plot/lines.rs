@@ -3,7 +3,7 @@
 
 use super::heading;
 use super::palette::{self, Colour, GREEN, INK, Mark};
-use super::panel::{Axis, Curve, Panel, Spot, Stretch, Upright};
+use super::panel::{Axis, Band, Curve, Dots, Panel, Spot, Stretch, Upright};
 use super::scale::Scale;
 use super::scene::Scene;
 use crate::report::figure::Figure;
@@ -32,6 +32,21 @@ pub struct Lines {
     pub spans: Vec<(String, f64, f64)>,
     /// Points to mark: name, and place on both axes.
     pub points: Vec<(String, f64, f64)>,
+    /// Many small points without a name; the note says what they are.
+    pub dots: Vec<(f64, f64)>,
+    /// Areas between two curves, drawn below everything else.
+    pub areas: Vec<Area>,
+}
+
+/// An area of a [`Lines`] figure.
+#[derive(Debug, Clone, Default)]
+pub struct Area {
+    /// What to call it.
+    pub name: String,
+    /// Its lower edge.
+    pub low: Vec<(f64, f64)>,
+    /// Its upper edge, at the same places.
+    pub high: Vec<(f64, f64)>,
 }
 
 /// One curve of a [`Lines`] figure.
@@ -46,8 +61,16 @@ pub struct Series {
 }
 
 impl Lines {
-    fn panel(&self) -> Panel {
-        let points = || self.series.iter().flat_map(|series| &series.points);
+    pub(super) fn panel(&self) -> Panel {
+        let edges = || {
+            self.areas
+                .iter()
+                .flat_map(|area| area.low.iter().chain(&area.high))
+        };
+        let points = || {
+            let curves = self.series.iter().flat_map(|series| &series.points);
+            curves.chain(&self.dots).chain(edges())
+        };
         let across = points()
             .map(|p| p.0)
             .chain(self.places.iter().map(|place| place.1))
@@ -70,6 +93,17 @@ impl Lines {
             },
         };
         let mut panel = Panel::new(x, y);
+        panel.bands.extend(self.areas.iter().map(|area| Band {
+            lower: area.low.clone(),
+            upper: area.high.clone(),
+            name: area.name.clone(),
+            colour: GREEN,
+            opacity: 0.22,
+        }));
+        panel.dots.push(Dots {
+            points: self.dots.clone(),
+            colour: INK,
+        });
         for (i, series) in self.series.iter().enumerate() {
             let mark = if series.limit_key.is_empty() {
                 palette::series(i)

@@ -2,6 +2,7 @@
 //! (see [`Figure`](super::figure::Figure)); none of them knows a study.
 
 mod axes;
+pub mod bars;
 pub mod break_curves;
 pub mod distribution;
 mod frame;
@@ -15,8 +16,11 @@ pub mod palette;
 mod panel;
 mod placing;
 pub mod profile;
+pub mod residuals;
 pub mod ribbons;
 mod scale;
 pub mod scene;
+pub mod stacked;
 mod strip;
 mod ticks;
+pub mod walls;

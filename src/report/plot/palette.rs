@@ -66,7 +66,7 @@ pub const LIMIT_LINE: Mark = Mark::new(MUTED, LONG_DASHED);
 
 /// The mark of a limit, from its key in a scenario's `limits` section.
 ///
-/// What people feel is warm, heat is blue, the outcome of the pass green. Levels of `stay_above` may
+/// What people feel is warm, heat is blue, the outcome of the pass green. Levels of `stay_above` and spots may
 /// carry a number (`stay_above_2`): the colour stays, the dashes differ. An unknown key is drawn grey.
 #[must_use]
 pub fn limit(key: &str) -> Mark {
@@ -74,12 +74,12 @@ pub fn limit(key: &str) -> Mark {
     match name {
         "peak_deceleration" => Mark::new(VERMILLION, SOLID),
         "onset" => Mark::new(ORANGE, DASHED),
-        "stay_above" => {
-            let digits: String = key.chars().filter(char::is_ascii_digit).collect();
-            let dashes = [DASH_DOT, LONG_DASHED, DOTTED, SOLID];
-            let place = digits.parse::<usize>().unwrap_or(1).max(1) - 1;
-            Mark::new(PURPLE, dashes[place % dashes.len()])
-        }
+        "people" => Mark::new(ORANGE, DASH_DOT),
+        "stay_above" => Mark::new(
+            PURPLE,
+            numbered(key, [DASH_DOT, LONG_DASHED, DOTTED, SOLID]),
+        ),
+        "spot" => Mark::new(SKY, numbered(key, [LONG_DASHED, DOTTED, DASH_DOT, SOLID])),
         "heat_flux" => Mark::new(BLUE, SOLID),
         "heat_load" => Mark::new(SKY, DASHED),
         "dynamic_pressure" => Mark::new(BLUE, DOTTED),
@@ -90,6 +90,13 @@ pub fn limit(key: &str) -> Mark {
         "any" => ANY_LIMIT,
         _ => Mark::new(AXIS, LONG_DASHED),
     }
+}
+
+/// The dashes of the number that a key ends in, the first without one.
+fn numbered(key: &str, dashes: [Dash; 4]) -> Dash {
+    let digits: String = key.chars().filter(char::is_ascii_digit).collect();
+    let place = digits.parse::<usize>().unwrap_or(1).max(1) - 1;
+    dashes[place % dashes.len()]
 }
 
 /// The mark of the `index`th of several series that stand for no limit.
@@ -110,7 +117,7 @@ pub fn series(index: usize) -> Mark {
 mod tests {
     use super::*;
 
-    const KEYS: [&str; 10] = [
+    const KEYS: [&str; 12] = [
         "peak_deceleration",
         "onset",
         "stay_above",
@@ -121,6 +128,8 @@ mod tests {
         "captured_below",
         "leaves_air",
         "comes_down",
+        "people",
+        "spot",
     ];
 
     #[test]
@@ -139,5 +148,6 @@ mod tests {
         assert_eq!(first, limit("stay_above"));
         assert_eq!(first.colour, second.colour);
         assert_ne!(first.dash, second.dash);
+        assert_ne!(limit("spot_1").dash, limit("spot_2").dash);
     }
 }

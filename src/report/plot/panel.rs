@@ -69,6 +69,13 @@ pub(super) struct Spot {
     pub(super) colour: Colour,
 }
 
+/// Many small points of one kind, without a name.
+#[derive(Debug, Clone)]
+pub(super) struct Dots {
+    pub(super) points: Vec<(f64, f64)>,
+    pub(super) colour: Colour,
+}
+
 /// A plotting box and its contents.
 #[derive(Debug, Clone)]
 pub(super) struct Panel {
@@ -80,6 +87,7 @@ pub(super) struct Panel {
     pub(super) curves: Vec<Curve>,
     pub(super) uprights: Vec<Upright>,
     pub(super) spots: Vec<Spot>,
+    pub(super) dots: Vec<Dots>,
     /// Whether the horizontal axis shows its ticks' texts and its title.
     pub(super) x_texts: bool,
 }
@@ -95,6 +103,7 @@ impl Panel {
             curves: Vec::new(),
             uprights: Vec::new(),
             spots: Vec::new(),
+            dots: Vec::new(),
             x_texts: true,
         }
     }
@@ -263,6 +272,13 @@ impl Panel {
                 scene.disc(Point::new(x, y), 3.0, curve.mark.colour);
             }
         }
+        for dots in &self.dots {
+            for at in &dots.points {
+                if let (Some(x), Some(y)) = (frame.across(at.0), frame.up(at.1)) {
+                    scene.disc(Point::new(x, y), 1.7, dots.colour);
+                }
+            }
+        }
         for spot in &self.spots {
             if let (Some(x), Some(y)) = (frame.across(spot.at.0), frame.up(spot.at.1)) {
                 scene.disc(Point::new(x, y), 3.5, spot.colour);
@@ -292,6 +308,7 @@ impl Panel {
         };
         !self.curves.iter().any(drawn)
             && self.spots.is_empty()
+            && self.dots.iter().all(|dots| dots.points.is_empty())
             && !self
                 .bands
                 .iter()

@@ -61,7 +61,7 @@ impl Ribbons {
         ribbons
     }
 
-    fn panel(&self) -> Panel {
+    pub(super) fn panel(&self) -> Panel {
         let sides = self
             .ribbons
             .iter()
@@ -132,7 +132,13 @@ impl Figure for Ribbons {
             parts.push(format!("ribbons: {}", names.join(", ")));
         }
         let limits = self.limits.iter();
-        parts.extend(limits.map(|(_, name, value)| format!("{name} at {}", trimmed(*value, 4))));
+        parts.extend(limits.map(|(_, name, value)| {
+            if name.contains(char::is_numeric) {
+                name.clone()
+            } else {
+                format!("{name} at {}", trimmed(*value, 4))
+            }
+        }));
         parts.join("; ") + "."
     }
 }

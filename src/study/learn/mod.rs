@@ -2,6 +2,7 @@
 //! the log of the pass, with the scenario's uncertainty as what is known before.
 
 mod align;
+pub mod carry;
 pub mod fit;
 mod fitting;
 pub mod known;

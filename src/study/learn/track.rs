@@ -12,7 +12,7 @@ use crate::scenario::log_columns::Channel;
 /// How the flights of a fit are flown: the tolerance keeps altitudes to millimetres.
 const OPTIONS: FlyOptions = FlyOptions {
     tolerance: 1e-11,
-    longest_step_s: 2.0,
+    longest_step_s: 4.0,
 };
 
 /// What is measured at a moment, at the places of [`Channel::ALL`], SI.

@@ -1,0 +1,77 @@
+//! `periband campaign`: aerobraking over many passes, many times over.
+
+use super::args::{CampaignArgs, Common, PassRows};
+use super::exit::CliError;
+use super::screen::Screen;
+use super::watch::Watch;
+use crate::report::{
+    ReportError, campaign_files, campaign_summary, campaign_tables, campaign_text, run_facts,
+};
+use crate::study::Case;
+use crate::study::campaign::{CampaignError, KEPT_CAMPAIGNS, fly_case, warm_walls};
+use crate::study::single::SingleError;
+use std::time::Instant;
+
+/// A guess of the passes of a campaign, for the progress bar.
+const PASSES: u64 = 300;
+
+pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
+    super::use_threads(common.threads.map(usize::from))?;
+    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
+    overrides.extend(
+        args.campaigns
+            .map(|n| ("campaign.campaigns".to_owned(), n.to_string())),
+    );
+    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
+    let case = Case::load(&args.scenario.file, &overrides)?;
+    // A folder that cannot be written is better known before the passes are flown than after.
+    run_facts::probe(&case, &args.out.out, "campaign").map_err(ReportError::from)?;
+    let started = Instant::now();
+    let Some(rule) = &case.scenario.campaign else {
+        return Err(CampaignError::NoCampaign.placed(&case.scenario).into());
+    };
+    let asked = rule.campaigns;
+    let kept = match args.rows {
+        PassRows::All => asked,
+        PassRows::Kept | PassRows::None => KEPT_CAMPAIGNS,
+    };
+    let watch = Watch::start(screen, asked.saturating_mul(PASSES));
+    let flown = fly_case(&case, (asked, kept), watch.progress());
+    let passes = watch.progress().flown();
+    drop(watch);
+    let (outcome, stopped) = match flown {
+        Ok(outcome) => (outcome, false),
+        Err(CampaignError::Stopped { kept }) => (*kept, true),
+        Err(error) => return Err(error.placed(&case.scenario).into()),
+    };
+    let walls = warm_walls(&case, &outcome).map_err(SingleError::from)?;
+    let seconds = started.elapsed().as_secs_f64();
+    let summary =
+        campaign_summary::campaign_summary(&case, rule, (&outcome, &walls), (passes, seconds));
+    let keep_passes = args.rows != PassRows::None;
+    let folder = campaign_files::write(
+        &case,
+        (rule, &outcome, &walls),
+        &summary,
+        (&args.out.out, keep_passes),
+    )?;
+    screen.json(&summary);
+    let terminal = Screen::terminal();
+    if !outcome.campaigns.is_empty() {
+        let answer = campaign_text::answer(&case, &outcome);
+        screen.say(terminal.paragraph(&answer, 0).trim_end());
+        screen.say("");
+        let table = campaign_tables::table(&terminal, &case, (&outcome, &walls, passes));
+        screen.say(table.trim_end());
+    }
+    screen.say(&format!("\nFiles: {}", folder.display()));
+    if stopped {
+        return Err(CliError::Stopped(format!(
+            "stopped after {} of {} campaigns; they are kept in {}",
+            outcome.campaigns.len(),
+            outcome.asked,
+            folder.display()
+        )));
+    }
+    Ok(())
+}

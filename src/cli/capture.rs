@@ -1,0 +1,51 @@
+//! `periband capture`: air, propellant, or both.
+
+use super::args::{CaptureArgs, Common};
+use super::exit::CliError;
+use super::screen::Screen;
+use super::watch::Watch;
+use crate::report::{ReportError, capture_files, capture_summary, capture_text, run_facts};
+use crate::study::Case;
+use crate::study::capture::{CaptureError, compare};
+use std::time::Instant;
+
+/// A guess of the aims flown for a comparison, for the progress bar.
+const AIMS: u64 = 150;
+
+pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
+    super::use_threads(common.threads.map(usize::from))?;
+    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
+    overrides.extend(
+        args.samples
+            .map(|n| ("ask.samples".to_owned(), n.to_string())),
+    );
+    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
+    let case = Case::load(&args.scenario.file, &overrides)?;
+    run_facts::probe(&case, &args.out.out, "capture").map_err(ReportError::from)?;
+    let started = Instant::now();
+    let watch = Watch::start(screen, case.scenario.ask.samples.saturating_mul(AIMS));
+    let compared = compare(&case, watch.progress());
+    drop(watch);
+    let comparison = match compared {
+        Ok(comparison) => comparison,
+        Err(CaptureError::Stopped { kept }) => {
+            let partial = capture_summary::partial(&case, &kept);
+            let folder = capture_files::keep(&case, &args.out.out, &partial)?;
+            screen.json(&partial);
+            screen.remark(&format!("Kept: {}", folder.display()));
+            let error = CaptureError::Stopped { kept };
+            return Err(CliError::capture(error, args.scenario.file.clone()));
+        }
+        Err(error) => return Err(CliError::capture(error, args.scenario.file.clone())),
+    };
+    let summary = capture_summary::summary(&case, &comparison, started.elapsed().as_secs_f64());
+    let folder = capture_files::write(&case, &comparison, &summary, &args.out.out)?;
+    screen.json(&summary);
+    let terminal = Screen::terminal();
+    let answer = capture_text::answer(&case, &comparison);
+    screen.say(terminal.paragraph(&answer, 0).trim_end());
+    screen.say("");
+    screen.say(capture_text::tables(&terminal, &case, &comparison).trim_end());
+    screen.say(&format!("\nFiles: {}", folder.display()));
+    Ok(())
+}

@@ -1,0 +1,38 @@
+//! Why a scenario cannot be flown.
+
+use super::draws::DrawsError;
+use super::people::PeopleError;
+use crate::craft::fitting::FittingError;
+use crate::world::WorldError;
+
+/// Why a scenario cannot be flown.
+#[derive(Debug, thiserror::Error)]
+pub enum ProblemError {
+    /// The uncertainties cannot be drawn.
+    #[error("the uncertainties cannot be drawn")]
+    Draws(#[from] DrawsError),
+    /// The curve for the people aboard cannot be watched.
+    #[error("{0}")]
+    People(#[from] PeopleError),
+    /// The coefficients of the ship cannot be flown.
+    #[error("{0}")]
+    Fitting(#[from] FittingError),
+    /// The dispersion of the air is out of range.
+    #[error("the dispersion of the air is out of range")]
+    Air(#[from] WorldError),
+    /// The nominal numbers fit no approach.
+    #[error(
+        "no approach conic fits a vacuum periapsis at {aim_km:.3} km: the periapsis must lie above the centre of the \
+         body and below the apoapsis, and an entry speed must suffice to reach the interface"
+    )]
+    NoApproach {
+        /// The aim, km.
+        aim_km: f64,
+    },
+    /// No aim meets the interface at the angle asked for.
+    #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
+    NoAngle {
+        /// The angle, deg.
+        degrees: f64,
+    },
+}

@@ -1,0 +1,193 @@
+//! The page of a band study, put together from its results and figures.
+
+use super::band_figures::{break_curves, distribution, ribbons};
+use super::band_text;
+use super::closing::closing;
+use super::error::ReportError;
+use super::figure::Figure;
+use super::folder::RunFacts;
+use super::grid::{Cell, Grid, Tone};
+use super::limit_words::{broken_words, value_text};
+use super::live::LiveLimits;
+use super::number::{count, percent};
+use super::page::{Block, Page, Section};
+use super::plot::break_curves::BreakCurves;
+use super::plot::distribution::Distribution;
+use super::plot::ribbons::Ribbons;
+use super::whole::real_count;
+use crate::ensemble::LimitKind;
+use crate::ensemble::interval::Interval;
+use crate::pass::Ending;
+use crate::study::Case;
+use crate::study::band::BandResult;
+use crate::study::live::Live;
+use crate::study::outcome::{Outcome, Quantity, deceleration_ribbons};
+
+/// Flights behind the ribbons.
+const RIBBON_FLIGHTS: u64 = 400;
+
+/// The figures of a band study.
+pub(super) struct BandFigures {
+    break_probability: BreakCurves,
+    peak_deceleration: Distribution,
+    deceleration_over_time: Ribbons,
+    peak_heat_flux: Distribution,
+    heat_load: Distribution,
+}
+
+impl BandFigures {
+    /// Takes the figures from the results; the ribbons are flown here.
+    pub(super) fn draw(case: &Case, (result, outcome): (&BandResult, &Outcome)) -> Self {
+        let flights = RIBBON_FLIGHTS.min(result.samples);
+        let flown = deceleration_ribbons(&case.problem, result.recommended_m, flights);
+        let spread = |quantity, kind| distribution(case, outcome, quantity, kind);
+        Self {
+            break_probability: break_curves(case, result),
+            peak_deceleration: spread(Quantity::PeakDeceleration, LimitKind::PeakDeceleration),
+            deceleration_over_time: ribbons(case, result.recommended_m, &flown),
+            peak_heat_flux: spread(Quantity::PeakHeatFlux, LimitKind::HeatFlux),
+            heat_load: spread(Quantity::HeatLoad, LimitKind::HeatLoad),
+        }
+    }
+
+    /// The figures with the names of their files.
+    pub(super) fn named(&self) -> [(&'static str, &dyn Figure); 5] {
+        [
+            ("break_probability", &self.break_probability),
+            ("peak_deceleration", &self.peak_deceleration),
+            ("deceleration_over_time", &self.deceleration_over_time),
+            ("peak_heat_flux", &self.peak_heat_flux),
+            ("heat_load", &self.heat_load),
+        ]
+    }
+}
+
+/// The page.
+pub(super) fn page(
+    case: &Case,
+    (result, outcome): (&BandResult, &Outcome),
+    (figures, live, facts): (&BandFigures, Option<&Live>, &RunFacts),
+) -> Result<Page, ReportError> {
+    let section = |heading: &str, blocks: Vec<Block>| Section {
+        heading: heading.to_owned(),
+        blocks,
+    };
+    let mut sections = vec![section(
+        "Where to aim",
+        vec![Block::figure(&figures.break_probability)?],
+    )];
+    if let Some(live) = live {
+        let limits = LiveLimits::new(case, result, (live, &facts.command));
+        sections.push(section(
+            "If the limits were others",
+            vec![Block::Live(Box::new(limits))],
+        ));
+    }
+    sections.extend([
+        key_numbers(case, outcome),
+        section(
+            "What the people feel",
+            vec![
+                Block::figure(&figures.peak_deceleration)?,
+                Block::figure(&figures.deceleration_over_time)?,
+            ],
+        ),
+        section(
+            "What the skin takes",
+            vec![
+                Block::figure(&figures.peak_heat_flux)?,
+                Block::figure(&figures.heat_load)?,
+            ],
+        ),
+        outcomes(outcome),
+        limits(case, outcome),
+    ]);
+    sections.extend(closing(case, facts));
+    Ok(Page {
+        title: case.scenario.title.clone(),
+        lead: band_text::answer(case, result),
+        tone: if result.band.is_ok() {
+            Tone::Good
+        } else {
+            Tone::Bad
+        },
+        sections,
+    })
+}
+
+fn samples_of(outcome: &Outcome) -> String {
+    match outcome.tally.samples {
+        1 => "1 sample".to_owned(),
+        many => format!("{} samples", count(many)),
+    }
+}
+
+fn key_numbers(case: &Case, outcome: &Outcome) -> Section {
+    Section {
+        heading: format!("At {:.2} km", outcome.aim_m / 1e3),
+        blocks: vec![Block::Table {
+            caption: samples_of(outcome),
+            grid: band_text::quantities(case, outcome),
+        }],
+    }
+}
+
+fn outcomes(outcome: &Outcome) -> Section {
+    let mut grid = Grid::new()
+        .words("the pass")
+        .numbers("samples")
+        .numbers("share");
+    for (ending, number) in Ending::ALL.iter().zip(outcome.tally.endings) {
+        let (words, tone) = match ending {
+            Ending::Captured => ("leaves the air on a closed orbit", Tone::Plain),
+            Ending::Escaped => ("leaves the air and the planet", Tone::Plain),
+            Ending::Landed => ("comes down", Tone::Plain),
+            Ending::OutOfTime => ("is still in the air when the time is over", Tone::Plain),
+            Ending::Failed => ("could not be integrated (counts as broken)", Tone::Bad),
+        };
+        let tone = if number > 0 { tone } else { Tone::Plain };
+        let share = percent(real_count(number) / real_count(outcome.tally.samples.max(1)));
+        grid.row([
+            Cell::new(words, tone),
+            Cell::from(count(number)),
+            Cell::from(share),
+        ]);
+    }
+    Section {
+        heading: "How the passes end".to_owned(),
+        blocks: vec![Block::Table {
+            caption: format!("{} at {:.2} km", samples_of(outcome), outcome.aim_m / 1e3),
+            grid,
+        }],
+    }
+}
+
+fn limits(case: &Case, outcome: &Outcome) -> Section {
+    let mut grid = Grid::new()
+        .words("broken when")
+        .words("allowed")
+        .numbers("broken")
+        .numbers("chance")
+        .numbers("at most");
+    let entries = case.problem.limits().entries();
+    for (limit, &broken) in entries.iter().zip(&outcome.tally.broken) {
+        let interval =
+            Interval::clopper_pearson(broken, outcome.tally.samples, case.scenario.ask.confidence);
+        let (chance, most) = interval.map_or((f64::NAN, f64::NAN), |i| (i.estimate, i.upper));
+        let tone = band_text::broken_tone(case, (broken, outcome.tally.samples));
+        grid.row([
+            Cell::from(broken_words(case, limit.kind)),
+            Cell::from(value_text(case, limit.kind, limit.allowed)),
+            Cell::new(count(broken), tone),
+            Cell::new(percent(chance), tone),
+            Cell::from(percent(most)),
+        ]);
+    }
+    Section {
+        heading: "Limits at the recommended aim".to_owned(),
+        blocks: vec![Block::Table {
+            caption: format!("with {} confidence", percent(case.scenario.ask.confidence)),
+            grid,
+        }],
+    }
+}

@@ -1,0 +1,262 @@
+//! What `pass` says of heating: the stagnation point by each correlation that covers the gas, and the spots
+//! with their walls.
+
+use super::grid::{Cell, Grid, Tone};
+use super::number::significant;
+use crate::numeric::units::{Dimension, format_number, format_quantity};
+use crate::scenario::uncertainty::Number;
+use crate::study::Case;
+use crate::study::second_opinion::{Opinion, opinions};
+use crate::study::single::SinglePass;
+use crate::study::walls::{Judged, SpotHeat, Verdict};
+use serde_json::{Value, json};
+
+/// The correlations along a flown pass, the one it is flown with first.
+fn opinions_of(case: &Case, single: &SinglePass) -> Vec<Opinion> {
+    let nose_radius_m = single.numbers[Number::NoseRadius as usize];
+    opinions(&case.world, &single.flown.history, nose_radius_m)
+}
+
+/// Peak flux and load as flown, and convective alone by each correlation with the difference from the first.
+#[must_use]
+pub fn convective_table(case: &Case, single: &SinglePass) -> Grid {
+    let all = opinions_of(case, single);
+    let mut grid = Grid::new()
+        .words("heating of the stagnation point")
+        .numbers("peak, W/cm²")
+        .numbers("load, J/cm²");
+    let result = &single.flown.result;
+    let ship = &case.problem.models().ship;
+    let beside = match (ship.thin_air, ship.radiative.is_some()) {
+        (true, true) => ", with thin air and radiation",
+        (true, false) => ", with thin air",
+        (false, true) => ", with radiation",
+        (false, false) => "",
+    };
+    grid.row([
+        format!("as flown{beside}"),
+        significant(result.peak_heat_flux_w_m2 / 1e4, 4),
+        significant(result.heat_load_j_m2 / 1e4, 4),
+    ]);
+    for opinion in &all {
+        let against = |value: f64, first: f64| {
+            let digits = significant(value / 1e4, 4);
+            if opinion.correlation == all[0].correlation {
+                digits
+            } else {
+                format!("{digits} ({:+.1} %)", 100.0 * (value / first - 1.0))
+            }
+        };
+        grid.row([
+            format!("convection by {}", opinion.correlation.name()),
+            against(opinion.peak_flux_w_m2, all[0].peak_flux_w_m2),
+            against(opinion.load_j_m2, all[0].load_j_m2),
+        ]);
+    }
+    grid
+}
+
+/// What has to be said of the correlations: that there is no second one, or where one is outside its range.
+#[must_use]
+pub fn convective_remarks(case: &Case, single: &SinglePass) -> Vec<String> {
+    let all = opinions_of(case, single);
+    let mut remarks: Vec<String> = all
+        .iter()
+        .filter(|opinion| !opinion.outside.is_empty())
+        .map(|opinion| {
+            format!(
+                "{} is outside its range near the peak: {}.",
+                opinion.correlation.name(),
+                outside_words(opinion).join("; ")
+            )
+        })
+        .collect();
+    if all.len() < 2 {
+        remarks.push(no_second(case));
+    }
+    remarks
+}
+
+fn no_second(case: &Case) -> String {
+    format!(
+        "No second correlation covers the gas of {}: those known here are for the Earth's air and for carbon dioxide.",
+        case.world.body().name
+    )
+}
+
+fn outside_words(opinion: &Opinion) -> Vec<String> {
+    let departures = opinion.outside.iter();
+    departures
+        .map(|departure| {
+            let range = departure.range;
+            format!(
+                "{} {} {}, made for {} to {}",
+                range.quantity,
+                significant(departure.value, 3),
+                range.unit,
+                format_number(range.lowest),
+                format_number(range.highest)
+            )
+        })
+        .collect()
+}
+
+/// Peak flux and load by each correlation for the summary.
+#[must_use]
+pub fn convective_json(case: &Case, single: &SinglePass) -> Value {
+    let all = opinions_of(case, single);
+    let by = |opinion: &Opinion| {
+        let difference = |value: f64, first: f64| 100.0 * (value / first - 1.0);
+        json!({
+            "correlation": opinion.correlation.key(),
+            "known": opinion.correlation.known().words(),
+            "peak_heat_flux_w_cm2": opinion.peak_flux_w_m2 / 1e4,
+            "heat_load_j_cm2": opinion.load_j_m2 / 1e4,
+            "peak_difference_percent": difference(opinion.peak_flux_w_m2, all[0].peak_flux_w_m2),
+            "load_difference_percent": difference(opinion.load_j_m2, all[0].load_j_m2),
+            "outside_its_range": outside_words(opinion),
+        })
+    };
+    json!({
+        "by": all.iter().map(by).collect::<Vec<_>>(),
+        "why_no_second": (all.len() < 2).then(|| no_second(case)),
+    })
+}
+
+/// One row a spot: flux, equilibrium, hottest surface and back face with their times, and the verdict.
+#[must_use]
+pub fn spots_table(single: &SinglePass) -> Grid {
+    let backs = single.spots.iter().any(|spot| spot.back.is_some());
+    let mut grid = Grid::new()
+        .words("spot")
+        .numbers("peak flux, W/cm²")
+        .numbers("in balance, K")
+        .numbers("surface, K")
+        .numbers("at, s");
+    if backs {
+        grid = grid.numbers("back face, K").numbers("at, s");
+    }
+    let mut grid = grid.words("limits");
+    for spot in &single.spots {
+        let mut cells: Vec<Cell> = vec![
+            spot.name.clone().into(),
+            significant(spot.peak_flux_w_m2 / 1e4, 3).into(),
+            format!("{:.0}", spot.equilibrium_k).into(),
+            format!("{:.0}", spot.surface.kelvin).into(),
+            format!("{:.0}", spot.surface.time_s).into(),
+        ];
+        if backs {
+            cells.extend(match spot.back {
+                Some(back) => [
+                    Cell::from(format!("{:.0}", back.kelvin)),
+                    format!("{:.0}", back.time_s).into(),
+                ],
+                None => ["–".into(), "–".into()],
+            });
+        }
+        cells.push(if spot.verdicts.is_empty() {
+            "none".into()
+        } else if spot.holds() {
+            Cell::new("held", Tone::Good)
+        } else {
+            Cell::new("broken", Tone::Bad)
+        });
+        grid.row(cells);
+    }
+    grid
+}
+
+/// What has to be said of the spots: how long walls were followed, which still warm, and which hold only because
+/// they take time.
+#[must_use]
+pub fn spot_remarks(single: &SinglePass) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let walls: Vec<&SpotHeat> = single.spots.iter().filter(|spot| spot.takes_time).collect();
+    if let Some(first) = walls.first() {
+        remarks.push(format!(
+            "Walls are followed for {} after the pass, in which they only radiate. \"In balance\" is radiative \
+             equilibrium with the peak flux, which no wall that starts colder comes to; `band` holds it against \
+             the limit of the surface, and so errs on the safe side.",
+            format_quantity(round_to(first.followed_s, 3), Dimension::Time)
+        ));
+    }
+    for spot in walls.iter().filter(|spot| spot.saved_by_its_wall()) {
+        remarks.push(format!(
+            "{} holds because its wall takes time to warm: in balance it would not, and `band` does not count on it.",
+            spot.name
+        ));
+    }
+    for spot in walls.iter().filter(|spot| spot.back_still_warms) {
+        remarks.push(format!(
+            "The back face of {} still warms at the end: give its wall a longer `soak` to see the peak.",
+            spot.name
+        ));
+    }
+    remarks
+}
+
+fn round_to(value: f64, digits: usize) -> f64 {
+    significant(value, digits).parse().unwrap_or(value)
+}
+
+/// The limits of spots that a pass breaks, in words.
+#[must_use]
+pub fn broken_spots(single: &SinglePass) -> Vec<String> {
+    let broken = |spot: &SpotHeat| -> Vec<String> {
+        let verdicts = spot.verdicts.iter().filter(|verdict| !verdict.holds());
+        verdicts
+            .map(|verdict| broken_words(spot, verdict))
+            .collect()
+    };
+    single.spots.iter().flat_map(broken).collect()
+}
+
+fn broken_words(spot: &SpotHeat, verdict: &Verdict) -> String {
+    let (what, unit, scale) = match verdict.judged {
+        Judged::Surface => ("surface", "K", 1.0),
+        Judged::Back => ("back face", "K", 1.0),
+        Judged::Flux => ("heat flux", "W/cm2", 1e-4),
+    };
+    format!(
+        "{what} of {} at {} {unit}, above {} {unit}",
+        spot.name,
+        significant(scale * verdict.found, 4),
+        significant(scale * verdict.allowed, 4)
+    )
+}
+
+/// The spots for the summary.
+#[must_use]
+pub fn spots_json(single: &SinglePass) -> Value {
+    let spot = |spot: &SpotHeat| {
+        let verdicts: Vec<Value> = spot.verdicts.iter().map(verdict_json).collect();
+        json!({
+            "spot": spot.name,
+            "wall_takes_time": spot.takes_time,
+            "peak_heat_flux_w_cm2": spot.peak_flux_w_m2 / 1e4,
+            "equilibrium_temperature_k": spot.equilibrium_k,
+            "peak_surface_temperature_k": spot.surface.kelvin,
+            "peak_surface_time_s": spot.surface.time_s,
+            "peak_back_temperature_k": spot.back.map(|back| back.kelvin),
+            "peak_back_time_s": spot.back.map(|back| back.time_s),
+            "back_still_warms": spot.back_still_warms,
+            "followed_after_pass_s": spot.followed_s,
+            "limits": verdicts,
+        })
+    };
+    single.spots.iter().map(spot).collect()
+}
+
+fn verdict_json(verdict: &Verdict) -> Value {
+    let (key, scale) = match verdict.judged {
+        Judged::Surface => ("surface_temperature_k", 1.0),
+        Judged::Back => ("back_temperature_k", 1.0),
+        Judged::Flux => ("heat_flux_w_cm2", 1e-4),
+    };
+    json!({
+        "limit": key,
+        "allowed": scale * verdict.allowed,
+        "found": scale * verdict.found,
+        "held": verdict.holds(),
+    })
+}

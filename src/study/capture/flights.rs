@@ -1,0 +1,168 @@
+//! From the flights of the samples of one way to what it costs: counts, quantiles, heat shield, mass delivered.
+
+use super::row::{Break, Costs, Stretch, StretchKind};
+use super::setting::Setting;
+use crate::craft::shield::ablating_shield;
+use crate::ensemble::interval::Interval;
+use crate::ensemble::quantile::Sorted;
+
+/// One sample flown all the way to the target orbit, or as far as it came.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Flight {
+    /// One bit for each limit of the scenario that it broke.
+    pub(super) broken: u32,
+    /// Left the planet, or came down.
+    pub(super) not_captured: bool,
+    /// Never reached the target orbit.
+    pub(super) missed_target: bool,
+    /// Failed numerically.
+    pub(super) failed: bool,
+    pub(super) air_speed_m_s: f64,
+    pub(super) engine_speed_m_s: f64,
+    /// Propellant used, kg, that before the arrival included; NaN without an engine.
+    pub(super) propellant_kg: f64,
+    pub(super) peak_m_s2: f64,
+    pub(super) onset_m_s3: f64,
+    pub(super) heat_flux_w_m2: f64,
+    pub(super) heat_load_j_m2: f64,
+    pub(super) passes: f64,
+    /// Durations of the stretches, at the places of [`StretchKind::ALL`], s.
+    pub(super) durations_s: [f64; StretchKind::ALL.len()],
+}
+
+impl Flight {
+    fn is_through(&self) -> bool {
+        !self.not_captured && !self.failed
+    }
+}
+
+/// What all samples of a way have alike.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Alike {
+    /// Mass that the shield's share counts from, kg.
+    pub(super) entry_mass_kg: f64,
+    /// Aim of the pass, m.
+    pub(super) aim_m: Option<f64>,
+    /// Whether all samples are alike, so that the counts are exact.
+    pub(super) certain: bool,
+    /// Whether an ablating shield is needed.
+    pub(super) shielded: bool,
+}
+
+/// Sums up the flights of a way. There is at least one.
+pub(super) fn costs(setting: &Setting<'_>, flights: &[Flight], alike: &Alike) -> Costs {
+    let ask = &setting.case.scenario.ask;
+    let samples = flights.len() as u64;
+    let propellant_broken = |flight: &Flight| {
+        setting
+            .capture
+            .propellant_aboard_kg
+            .is_some_and(|aboard| flight.is_through() && flight.propellant_kg > aboard)
+    };
+    let entries = setting.case.problem.limits().entries();
+    let mut broken: Vec<(Break, u64)> = Vec::new();
+    let mut tally = |what: Break, test: &dyn Fn(&Flight) -> bool| {
+        let count = flights.iter().filter(|flight| test(flight)).count() as u64;
+        if count > 0 {
+            broken.push((what, count));
+        }
+    };
+    for (bit, limit) in entries.iter().enumerate() {
+        tally(Break::Limit(limit.kind), &|flight| {
+            !flight.failed && flight.broken >> bit & 1 == 1
+        });
+    }
+    // A limit on the apoapsis says "not captured" already.
+    let said = entries
+        .iter()
+        .any(|limit| limit.kind == crate::ensemble::LimitKind::CapturedBelow);
+    if !said {
+        tally(Break::NotCaptured, &|flight| flight.not_captured);
+    }
+    tally(Break::Propellant, &propellant_broken);
+    tally(Break::Target, &|flight| {
+        flight.is_through() && flight.missed_target
+    });
+    tally(Break::Failed, &|flight| flight.failed);
+    broken.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    let holding = |flight: &&Flight| {
+        flight.broken == 0
+            && flight.is_through()
+            && !flight.missed_target
+            && !propellant_broken(flight)
+    };
+    let held_count = flights.iter().filter(holding).count() as u64;
+    let held = probability((held_count, samples), ask.confidence, alike.certain);
+
+    let asked = |of: &dyn Fn(&Flight) -> f64| quantile(flights.iter().map(of), ask.probability);
+    let through = || flights.iter().filter(|flight| flight.is_through());
+    let median = |of: &dyn Fn(&Flight) -> f64| quantile(through().map(of), 0.5);
+    let heat_load_j_m2 = asked(&|flight| flight.heat_load_j_m2);
+    let shield = (alike.shielded && heat_load_j_m2 > 0.0).then(|| ablating_shield(heat_load_j_m2));
+    let shield_kg = shield.map_or(0.0, |shield| shield.mass_share * alike.entry_mass_kg);
+    let reserve = asked(&|flight| {
+        if flight.is_through() && !flight.missed_target {
+            flight.propellant_kg
+        } else {
+            f64::INFINITY
+        }
+    });
+    let reserve_kg = reserve.is_finite().then_some(reserve);
+    let median_kg = median(&|flight| flight.propellant_kg);
+    let stretches = StretchKind::ALL
+        .iter()
+        .enumerate()
+        .map(|(place, &(kind, _))| Stretch {
+            kind,
+            duration_s: median(&|flight| flight.durations_s[place]),
+        })
+        .filter(|stretch| stretch.duration_s > 0.0)
+        .collect();
+    Costs {
+        aim_m: alike.aim_m,
+        band: None,
+        air_speed_m_s: median(&|flight| flight.air_speed_m_s),
+        engine_speed_m_s: median(&|flight| flight.engine_speed_m_s),
+        propellant_kg: median_kg.is_finite().then_some(median_kg),
+        reserve_kg,
+        extra_kg: setting.arrival.extra_propellant_kg,
+        shield,
+        shield_kg,
+        delivered_kg: reserve_kg.map(|kg| setting.mass_kg() - kg - shield_kg),
+        peak_m_s2: asked(&|flight| flight.peak_m_s2),
+        onset_m_s3: asked(&|flight| flight.onset_m_s3),
+        heat_flux_w_m2: asked(&|flight| flight.heat_flux_w_m2),
+        heat_load_j_m2,
+        stretches,
+        passes: median(&|flight| flight.passes),
+        samples,
+        captured: through().count() as u64,
+        ruling: broken.first().map(|(what, _)| *what),
+        broken,
+        held,
+        holds: held.lower >= ask.probability,
+    }
+}
+
+/// A probability from counts; exact where all samples are alike.
+fn probability((held, samples): (u64, u64), confidence: f64, certain: bool) -> Interval {
+    let exact = f64::from(u8::from(held == samples));
+    let sure = Interval {
+        estimate: exact,
+        lower: exact,
+        upper: exact,
+    };
+    if certain {
+        return sure;
+    }
+    Interval::clopper_pearson(held, samples, confidence).unwrap_or(sure)
+}
+
+/// A quantile in which infinite values count as larger than all others; NaN without values, or with one that is NaN.
+fn quantile(values: impl Iterator<Item = f64>, probability: f64) -> f64 {
+    const LARGE: f64 = 1e300;
+    let values: Vec<f64> = values.map(|value| value.min(LARGE)).collect();
+    let found = Sorted::new(values).map_or(f64::NAN, |sorted| sorted.quantile(probability));
+    // Between a finite value and an infinite one nothing is known.
+    if found > 1e200 { f64::INFINITY } else { found }
+}

@@ -1,0 +1,199 @@
+//! Gentle passes: a loose orbit by engine, then a whole campaign of passes down to the target.
+
+use super::engine::{Braked, brake, choose};
+use super::flights::{Alike, Flight, costs};
+use super::row::{Costs, Obstacle, Row, StretchKind, Way};
+use super::setting::{Setting, add};
+use crate::ensemble::Stopped;
+use crate::ensemble::campaign::{CampaignEnding, CampaignResult, StartOrbit, Starts};
+use crate::ensemble::interval::samples_needed;
+use crate::pass::apsis::{Apsides, Apsis};
+use crate::scenario::campaign::Campaign;
+use crate::study::campaign::{CampaignError, fly_campaigns};
+use rayon::prelude::*;
+
+/// A ship after its capture by engine, lowered for its first pass.
+struct Loose {
+    braked: Braked,
+    start: StartOrbit,
+    /// Speed change of the burn that lowers the periapsis, m/s.
+    lowering_m_s: f64,
+    /// From the capture to the apoapsis where the campaign begins, s.
+    coast_s: f64,
+}
+
+/// The row of gentle passes.
+///
+/// # Errors
+/// [`Stopped`] when the run was cancelled.
+pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
+    let row = |costs| Row::new(&setting.arrival.name, Way::GentlePasses, costs);
+    let campaign = setting.case.scenario.campaign.as_ref();
+    let described = campaign.and_then(|one| Some((one, one.first_periapsis_m?)));
+    let Some((campaign, first_m)) = described else {
+        let closed = "the scenario does not say how the passes are held";
+        return Ok(row(Err(Obstacle::Campaign(closed.to_owned()))));
+    };
+    let target = &setting.capture.target;
+    let rule = Campaign {
+        target_apoapsis_m: target.apoapsis_m,
+        raised_periapsis_m: target.periapsis_m,
+        ..campaign.clone()
+    };
+    let lead = setting.lead();
+    let wanted = setting.wanted();
+    let mass_kg = setting.mass_kg() - lead.spent_kg;
+    let conic = setting.conic(setting.arrival.excess_speed_m_s.powi(2));
+    // A little inside the loosest orbit, so that the errors of the burn leave it there.
+    let loose_m = wanted.apoapsis_m + 0.9 * (setting.loosest_m() - wanted.apoapsis_m);
+    let chosen = match choose(setting, (conic, mass_kg), loose_m) {
+        Ok(chosen) => chosen,
+        Err(obstacle) => return Ok(row(Err(obstacle))),
+    };
+    let Some((problem, aim_m)) = setting.aimed_above(&lead, wanted.periapsis_m) else {
+        return Ok(row(Err(Obstacle::NoAim)));
+    };
+    let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
+    let plan = (&chosen.plan, lead.next_burn);
+    let campaigns = campaigns(setting, campaign);
+    let loose: Vec<Option<Loose>> = (0..campaigns)
+        .into_par_iter()
+        .map(|sample| {
+            let braked = brake(setting, (&problem, aim_m), plan, sample)?;
+            lowered(setting, braked, (first_m, lead.next_burn + burns), sample)
+        })
+        .collect();
+    let Some(stand_in) = loose.iter().flatten().next().map(|loose| loose.start) else {
+        let closed = "no sample is captured into the loose orbit".to_owned();
+        return Ok(row(Err(Obstacle::Engine(closed))));
+    };
+    // A ship that was not captured flies no campaign; its place is taken by another that does not count.
+    let start = |number: u64| {
+        let place = usize::try_from(number).unwrap_or(usize::MAX);
+        let own = loose.get(place).and_then(Option::as_ref);
+        own.map_or(stand_in, |loose| loose.start)
+    };
+    let flown = fly_campaigns(
+        &setting.case.problem,
+        (&rule, &setting.case.scenario.ship),
+        &Starts::Each(&start),
+        (campaigns, setting.progress),
+    );
+    let outcome = match flown {
+        Ok(outcome) => outcome,
+        Err(CampaignError::Stopped { .. }) => return Err(Stopped),
+        Err(error) => return Ok(row(Err(Obstacle::Campaign(error.to_string())))),
+    };
+    let flights: Vec<Flight> = loose
+        .iter()
+        .zip(&outcome.campaigns)
+        .map(|(loose, result)| {
+            let Some(loose) = loose else {
+                return Flight {
+                    not_captured: true,
+                    propellant_kg: f64::NAN,
+                    ..Flight::default()
+                };
+            };
+            let mut out = flight(setting, loose, result);
+            out.engine_speed_m_s += lead.engine_speed_m_s;
+            out.propellant_kg += lead.spent_kg;
+            for (sum, gone) in out.durations_s.iter_mut().zip(lead.durations_s) {
+                *sum += gone;
+            }
+            add(
+                &mut out.durations_s,
+                StretchKind::Burns,
+                chosen.plan.duration_s,
+            );
+            out
+        })
+        .collect();
+    let alike = Alike {
+        certain: outcome.certain && setting.draws.is_exact(),
+        ..Alike::default()
+    };
+    let costs: Costs = costs(setting, &flights, &alike);
+    Ok(Row {
+        splits: chosen.tried,
+        ..row(Ok(costs))
+    })
+}
+
+/// Campaigns to fly: those of the scenario, or as many as can show the probability, within the samples asked for.
+fn campaigns(setting: &Setting<'_>, campaign: &Campaign) -> u64 {
+    let ask = &setting.case.scenario.ask;
+    let one_sided = 0.5 * (1.0 + ask.confidence);
+    let needed = samples_needed(0, ask.probability, one_sided).unwrap_or(u64::MAX);
+    campaign.campaigns.max(needed).min(ask.samples.max(1))
+}
+
+/// The loose orbit with its periapsis brought down to the first pass; `None` when the ship was not captured.
+fn lowered(
+    setting: &Setting<'_>,
+    braked: Braked,
+    (first_m, burn): (f64, u32),
+    sample: u64,
+) -> Option<Loose> {
+    let conic = braked.flown.conic;
+    let far = conic
+        .apoapsis_radius_m()
+        .filter(|_| braked.flown.captured)?;
+    let gm = setting.gm();
+    let orbit = Apsides::of(conic.periapsis_radius_m, far);
+    let radius = setting.case.problem.planet().equatorial_radius_m;
+    let error = setting.draws.of(sample, burn);
+    let lowered = orbit.burn(gm, Apsis::Apoapsis, radius + first_m, &error);
+    let apsides = lowered.apsides?;
+    let mass_kg = braked.flown.mass_kg;
+    let used = setting.propellant_kg(mass_kg, lowered.spent_m_s);
+    let arrival = &setting.case.scenario.arrival;
+    Some(Loose {
+        start: StartOrbit {
+            apoapsis_altitude_m: apsides.apoapsis_radius_m - radius,
+            // Counted from the ellipsoid at the periapsis; what the burn did wrong stays in it.
+            periapsis_altitude_m: first_m + apsides.periapsis_radius_m - (radius + first_m),
+            inclination_rad: arrival.inclination_rad,
+            argument_of_periapsis_rad: arrival.argument_of_periapsis_rad,
+            mass_kg: mass_kg - used,
+        },
+        lowering_m_s: lowered.spent_m_s,
+        coast_s: 0.5 * orbit.period_s(gm),
+        braked,
+    })
+}
+
+/// One campaign after its capture.
+fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flight {
+    let flown = &loose.braked.flown;
+    let lowering_kg = flown.mass_kg - loose.start.mass_kg;
+    let felt = if setting.thrust_is_known() {
+        flown.acceleration_m_s2
+    } else {
+        0.0
+    };
+    let mut out = Flight {
+        broken: result.broken | setting.broken_by_thrust(felt),
+        not_captured: result.ending == CampaignEnding::Escaped,
+        missed_target: result.ending != CampaignEnding::Reached,
+        failed: result.ending == CampaignEnding::Failed,
+        air_speed_m_s: result.air_speed_m_s,
+        engine_speed_m_s: flown.speed_change_m_s
+            + loose.lowering_m_s
+            + result.trim_speed_m_s
+            + result.raise_speed_m_s,
+        propellant_kg: loose.braked.mass_kg - flown.mass_kg + lowering_kg + result.propellant_kg,
+        peak_m_s2: result.worst_deceleration_m_s2.max(felt),
+        onset_m_s3: result.worst_onset_m_s3,
+        heat_flux_w_m2: result.worst_heat_flux_w_m2,
+        heat_load_j_m2: result.worst_heat_load_j_m2,
+        passes: f64::from(result.passes),
+        ..Flight::default()
+    };
+    add(
+        &mut out.durations_s,
+        StretchKind::Passes,
+        loose.coast_s + result.days * 86_400.0,
+    );
+    out
+}
