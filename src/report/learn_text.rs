@@ -3,7 +3,7 @@
 use super::grid::Grid;
 use super::number::significant;
 use crate::scenario::log_columns::Channel;
-use crate::scenario::uncertainty::Number;
+use crate::scenario::uncertainty::{AirDensity, Number};
 use crate::study::Case;
 use crate::study::learn::known::{Combination, Quantity, stays};
 use crate::study::learn::{Learned, Parameter};
@@ -39,11 +39,10 @@ pub fn apart(learned: &Learned) -> String {
     if all == 0 {
         return "Nothing of ship and air is uncertain in the scenario.".to_owned();
     }
-    let alone = |c: &&&Combination| c.shares.first().is_some_and(|first| first.1.abs() > 0.97);
     let mixed: Vec<String> = known.iter().filter(|c| !alone(c)).map(|c| mixture(c)).collect();
     let clear: Vec<&str> = known
         .iter()
-        .filter(alone)
+        .filter(|c| alone(c))
         .filter_map(|c| Some(c.shares.first()?.0.words()))
         .collect();
     let unknown = unknown(learned);
@@ -62,6 +61,12 @@ pub fn apart(learned: &Learned) -> String {
         text = format!("{text}. Not told apart, and left to what was known before: {}", unknown.join(", "));
     }
     text + "."
+}
+
+/// Whether a combination is one number, as good as alone.
+fn alone(combination: &Combination) -> bool {
+    let first = combination.shares.first();
+    first.is_some_and(|first| first.1.abs() > 0.97)
 }
 
 /// Numbers of ship and air of which nearly all the spread is left.
@@ -135,7 +140,10 @@ fn shown(parameter: &Parameter, case: &Case) -> ((f64, f64), (f64, f64), &'stati
         Number::ReferenceArea => (1.0, 0.0, "m²"),
         Number::AirScaleHeight => (100.0 * scale_height, 100.0 * means.scale_height, "%"),
         Number::AirWind => (wind, means.wind_m_s, "m/s"),
-        Number::AirDensity => (1.0, 0.0, "of its spread"),
+        Number::AirDensity => match case.scenario.uncertainty.air_density {
+            AirDensity::LogFactor(_) => (1.0, 0.0, "log of a factor"),
+            _ => (1.0, 0.0, "of its spread"),
+        },
         _ => (1.0, 0.0, ""),
     };
     let of = |(middle, sigma): (f64, f64)| (offset + factor * middle, factor * sigma);

@@ -263,7 +263,7 @@ impl<'t> Reader<'_, 't> {
         if let Some(unit) = entry.unit
             && !units.iter().any(|known| known.eq_ignore_ascii_case(unit))
         {
-            let known = units.first().map_or("no unit", |unit| unit);
+            let known = units.first().copied().unwrap_or("no unit");
             return Err(self
                 .error(entry, format!("`{}` cannot be in `{unit}`", entry.key))
                 .with_help(format!("the standard has it in {known}")));
