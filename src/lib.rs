@@ -8,7 +8,7 @@
 //! ```
 //!
 //! [`numeric`] holds numbers and units; [`scenario`] what the user wrote; [`world`] and [`craft`] the
-//! models; [`pass`] one flight; [`ensemble`] many flights and what their counts say; [`study`] one file a
+//! models; [`pass`] one flight; [`steering`] a ship that steers itself through it; [`ensemble`] many flights and what their counts say; [`study`] one file a
 //! question; [`report`] what is shown and kept; [`cli`] the command line. Everything a command does can be
 //! done from here: load a [`Case`], then [`find_band`] or [`fly_single`].
 
@@ -19,6 +19,7 @@ pub mod numeric;
 pub mod pass;
 pub mod report;
 pub mod scenario;
+pub mod steering;
 pub mod study;
 pub mod world;
 

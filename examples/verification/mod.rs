@@ -14,6 +14,7 @@ pub(crate) mod people_counts;
 pub(crate) mod row;
 pub(crate) mod sheet;
 pub(crate) mod stardust;
+pub(crate) mod steered;
 pub(crate) mod theory;
 pub(crate) mod walls;
 
@@ -32,6 +33,7 @@ pub(crate) fn all_rows() -> Vec<Row> {
         campaigns::rows(),
         people_counts::rows(),
         flights::rows(),
+        steered::rows(),
         stardust::rows(),
     ]
     .concat()

@@ -1,5 +1,7 @@
 //! What can be written on the command line.
 
+use super::influence::InfluenceArgs;
+use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -22,42 +24,54 @@ pub(super) struct Cli {
     pub(super) command: Command,
 }
 
-/// Options of every command.
+/// Options of every command; they stand below those of the command itself.
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// Print nothing but errors
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, display_order = 900)]
     pub(super) quiet: bool,
-    /// Tell the course of the run on standard error; twice for every step
-    #[arg(long, short, global = true, action = ArgAction::Count, conflicts_with = "quiet")]
+    /// Print the summary as JSON, and nothing else
+    #[arg(long, global = true, display_order = 901)]
+    pub(super) json: bool,
+    /// Tell the course of the run on standard error; -vv tells every step
+    #[arg(
+        long,
+        short,
+        global = true,
+        display_order = 902,
+        action = ArgAction::Count,
+        conflicts_with = "quiet"
+    )]
     pub(super) verbose: u8,
-    /// Colour and weight: where the terminal has them (unless `NO_COLOR` is set), always or never
+    /// Colour: auto (on a terminal, unless `NO_COLOR` is set), always or never
     #[arg(
         long,
         alias = "colour",
         global = true,
+        display_order = 903,
         value_name = "WHEN",
         value_enum,
         default_value_t = Colour::Auto,
-        hide_default_value = true
+        hide_default_value = true,
+        hide_possible_values = true
     )]
     pub(super) color: Colour,
-    /// Print the summary as JSON, and nothing else
-    #[arg(long, global = true)]
-    pub(super) json: bool,
     /// Threads to fly with (default: all cores)
-    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(
+        long,
+        global = true,
+        display_order = 904,
+        value_name = "N",
+        value_parser = clap::value_parser!(u16).range(1..=1024)
+    )]
     pub(super) threads: Option<u16>,
 }
 
 /// When to use colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum Colour {
-    /// On a terminal, unless `NO_COLOR` is set
     Auto,
-    /// Always
     Always,
-    /// Never
     Never,
 }
 
@@ -90,6 +104,12 @@ pub(super) enum Command {
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
+    /// Run a study at many points, one or two numbers of the scenario varied
+    #[command(after_help = SWEEP_EXAMPLES)]
+    Sweep(SweepArgs),
+    /// Find which uncertain quantity matters, and what knowing it better is worth
+    #[command(after_help = INFLUENCE_EXAMPLES)]
+    Influence(InfluenceArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
     /// Learn from the log of a flown pass: ballistic coefficient, lift, density, scale height
@@ -120,6 +140,18 @@ Examples:
   periband pass my-arrival.yaml --periapsis 51km
   periband pass my-arrival.yaml --periapsis 51km --sample 7
   periband pass my-arrival.yaml --periapsis 51km --target-apoapsis 5000km";
+const SWEEP_EXAMPLES: &str = "\
+Examples:
+  periband sweep my-arrival.yaml --vary ship.lift_to_drag=0..0.3:4 band
+  periband sweep my-arrival.yaml --vary ship.mass=50t,60t,70t \\
+    --vary limits.peak_deceleration=1.2g..2g:5 band
+  periband sweep my-arrival.yaml --vary arrival.hyperbola.aim_periapsis=45km..55km:11 \\
+    --show heat_load_j_cm2 pass";
+const INFLUENCE_EXAMPLES: &str = "\
+Examples:
+  periband influence my-arrival.yaml
+  periband influence my-arrival.yaml --halve 9
+  periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
 const LEARN_EXAMPLES: &str = "\
 Examples:
   periband learn my-arrival.yaml --flight log.csv --periapsis 51km
@@ -168,7 +200,7 @@ pub(super) struct BandArgs {
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]
     pub(super) seed: Option<u64>,
-    /// Which flown samples go to samples.parquet
+    /// Whose flown samples go to samples.parquet: the recommended aim's, those of all aims, or none
     #[arg(long, value_enum, default_value_t = Rows::Recommended)]
     pub(super) rows: Rows,
     #[command(flatten)]
@@ -192,11 +224,8 @@ pub(super) struct CaptureArgs {
 /// Which flown samples are written as rows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum Rows {
-    /// Those of the recommended aim
     Recommended,
-    /// Those of every aim flown
     All,
-    /// None
     None,
 }
 

@@ -6,8 +6,9 @@ use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
 use crate::report::grid::Tone;
-use crate::report::{ReportError, band_text, run_facts, summary};
+use crate::report::{ReportError, band_text, run_facts, steered, summary};
 use crate::study::band::BandError;
+use crate::study::held::find_held;
 use crate::study::{Case, find_band};
 use std::time::Instant;
 
@@ -49,11 +50,25 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         Rows::None => RowChoice::None,
     };
     let mut files = band_files::Files::create(&case, &args.out.out)?;
-    let outcome = files.fly_rows(&case, &result, (rows, watch.progress()));
+    // What steering is worth shows beside the same ship unsteered.
+    let flown = files
+        .fly_rows(&case, &result, (rows, watch.progress()))
+        .map_err(CliError::from)
+        .and_then(|outcome| {
+            let held = case
+                .problem
+                .guide()
+                .map(|_| find_held(&case, watch.progress()))
+                .transpose()
+                .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
+            Ok((outcome, held))
+        });
     drop(watch);
-    let outcome = outcome?;
-    let summary = summary::band_summary(&case, &result, &outcome, started.elapsed().as_secs_f64());
-    let folder = files.finish(&case, (&result, &outcome), &summary)?;
+    let (outcome, held) = flown?;
+    let held = held.as_ref();
+    let seconds = started.elapsed().as_secs_f64();
+    let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
+    let folder = files.finish(&case, (&result, &outcome, held), &summary)?;
     screen.json(&summary);
     let tone = if result.band.is_ok() {
         Tone::Good
@@ -61,6 +76,11 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         Tone::Bad
     };
     screen.answer(&band_text::answer(&case, &result), tone);
+    if let Some(held) = held {
+        let words = steered::comparison(&case, &outcome, held);
+        screen.say("");
+        screen.say(Screen::terminal().paragraph(&words, 0).trim_end());
+    }
     screen.say("");
     screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));

@@ -5,7 +5,9 @@ use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
+use crate::study::influence::InfluenceError;
 use crate::study::single::SingleError;
+use crate::study::sweep::SweepError;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -75,6 +77,21 @@ impl CliError {
         }
     }
 
+    pub(super) fn sweep(error: SweepError) -> Self {
+        match error {
+            SweepError::Input(error) => Self::Input(error),
+            other => Self::Usage(other.to_string()),
+        }
+    }
+
+    pub(super) fn influence(error: &InfluenceError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: matches!(error, InfluenceError::Stopped),
+        }
+    }
+
     pub(super) fn capture(error: CaptureError, file: PathBuf) -> Self {
         match error {
             CaptureError::Input(error) => Self::Input(error),
@@ -91,7 +108,7 @@ impl CliError {
         match self {
             Self::Input(error) => match error.kind() {
                 InputKind::Unreadable => Exit::Files,
-                InputKind::Invalid => Exit::Usage,
+                InputKind::Invalid | InputKind::UnknownKey => Exit::Usage,
             },
             Self::Band { stopped, .. } => {
                 if *stopped {

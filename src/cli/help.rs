@@ -1,6 +1,6 @@
 //! The top help page: commands by task, examples, exit codes, and the caution.
 
-use super::args::Cli;
+use super::args::{Cli, Colour};
 use super::screen::{colour_allowed, width};
 use crate::report::caution::CAUTION;
 use crate::report::grid::Tone;
@@ -19,7 +19,7 @@ const TASKS: [(&str, &[&str]); 8] = [
     ("Come down at a place", &["land"]),
     ("What if, and what matters", &["sweep", "influence"]),
     ("After a flight", &["learn"]),
-    ("The program itself", &["completions", "man", "help"]),
+    ("The program itself", &["completions", "man"]),
 ];
 
 /// The task of commands without one.
@@ -52,17 +52,18 @@ const EXAMPLES: [(&str, &str); 6] = [
     ),
 ];
 
-/// The command line with its help pages laid out for the screen it is written to.
-pub(super) fn command() -> Command {
+/// The command line with its help pages laid out for the screen they are written to; `colour` is what the
+/// arguments ask for.
+pub(super) fn command(colour: Option<Colour>) -> Command {
     let bare = Cli::command();
     let terminal = Terminal {
         width: width(),
-        colour: colour_allowed(None, std::io::stdout().is_terminal()),
+        colour: colour_allowed(colour, std::io::stdout().is_terminal()),
     };
-    let choice = if terminal.colour {
-        ColorChoice::Always
-    } else {
-        ColorChoice::Never
+    let choice = match colour {
+        Some(Colour::Always) => ColorChoice::Always,
+        Some(Colour::Never) => ColorChoice::Never,
+        Some(Colour::Auto) | None => ColorChoice::Auto,
     };
     let page = page(&bare, terminal);
     bare.help_template(page)

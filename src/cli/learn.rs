@@ -25,7 +25,9 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
     if let Some(path) = args.write.as_deref().filter(|path| path.exists()) {
         return Err(CliError::Write {
             path: path.to_owned(),
-            source: std::io::Error::other("it is there already and stays as it is; choose another name"),
+            source: std::io::Error::other(
+                "it is there already and stays as it is; choose another name",
+            ),
         });
     }
     run_facts::probe(&case, &args.out.out, "learn").map_err(ReportError::from)?;
@@ -71,7 +73,10 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
     for remark in &learned.remarks {
         screen.say(terminal.paragraph(&format!("- {remark}"), 2).trim_end());
     }
-    let written = args.write.clone().unwrap_or_else(|| folder.join(learn_files::NEXT));
+    let written = args
+        .write
+        .clone()
+        .unwrap_or_else(|| folder.join(learn_files::NEXT));
     screen.say(&format!(
         "\nThe scenario of the next pass: {}\nFiles: {}",
         written.display(),
@@ -120,7 +125,9 @@ fn noise(args: &LearnArgs) -> Result<[Option<f64>; Channel::COUNT], CliError> {
         let Some(text) = text else { continue };
         let value = quantity(option, text, dimension)?;
         if value <= 0.0 {
-            return Err(CliError::Usage(format!("{option} must be above 0, got {text}")));
+            return Err(CliError::Usage(format!(
+                "{option} must be above 0, got {text}"
+            )));
         }
         for channel in channels {
             noise[channel as usize] = Some(value);

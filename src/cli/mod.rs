@@ -7,17 +7,19 @@ mod capture;
 mod check;
 mod exit;
 mod help;
+mod influence;
 mod learn;
 mod logging;
 mod new;
 mod pass;
 mod screen;
 mod shell;
+mod sweep;
 mod watch;
 mod worlds;
 
-use args::{Cli, Command};
-use clap::FromArgMatches;
+use args::{Cli, Colour, Command};
+use clap::{FromArgMatches, ValueEnum};
 use exit::{CliError, Exit};
 use screen::Screen;
 use std::ffi::OsString;
@@ -25,7 +27,8 @@ use std::process::ExitCode;
 
 /// Runs the program on its arguments, the program's name first.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let read = help::command()
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let read = help::command(asked_colour(&arguments))
         .try_get_matches_from(arguments)
         .and_then(|matches| Cli::from_arg_matches(&matches));
     let cli = match read {
@@ -43,6 +46,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Capture(args) => capture::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
+        Command::Sweep(args) => sweep::run(args, &cli.common, screen),
+        Command::Influence(args) => influence::run(args, &cli.common, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Learn(args) => learn::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
@@ -58,6 +63,20 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             error.exit().into()
         }
     }
+}
+
+/// What the arguments ask for in colour, before they are understood: help and mistakes have colour too.
+fn asked_colour(arguments: &[OsString]) -> Option<Colour> {
+    let words: Vec<&str> = arguments.iter().filter_map(|word| word.to_str()).collect();
+    let after = |(i, word): (usize, &&str)| match word.split_once('=') {
+        Some(("--color" | "--colour", value)) => Some(value.to_owned()),
+        None if matches!(*word, "--color" | "--colour") => {
+            words.get(i + 1).map(|value| (*value).to_owned())
+        }
+        _ => None,
+    };
+    let value = words.iter().enumerate().find_map(after)?;
+    Colour::from_str(&value, false).ok()
 }
 
 /// Sets the number of threads for everything that follows.

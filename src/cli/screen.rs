@@ -89,7 +89,9 @@ impl Screen {
             colour: colour_allowed(None, std::io::stderr().is_terminal()),
         };
         let word = terminal.toned("error:", Tone::Bad);
-        let _ = writeln!(std::io::stderr(), "{word} {error}");
+        let text = fitted(&format!("error: {error}"), terminal);
+        let rest = text.strip_prefix("error:").unwrap_or(&text);
+        let _ = writeln!(std::io::stderr(), "{word}{rest}");
     }
 
     /// Whether a progress bar may be drawn.
@@ -99,7 +101,46 @@ impl Screen {
     }
 }
 
+/// A message whose first line and whose help are broken to fit; what it shows of a file stays as it is.
+fn fitted(message: &str, terminal: Terminal) -> String {
+    const HELP: &str = "  help: ";
+    let (shown, help) = match message.split_once(&format!("\n{HELP}")) {
+        Some((shown, help)) => (shown, Some(help)),
+        None => (message, None),
+    };
+    let (first, rest) = shown.split_once('\n').unwrap_or((shown, ""));
+    let mut lines = vec![terminal.paragraph(first, 2).trim_end().to_owned()];
+    lines.extend(rest.lines().map(str::to_owned));
+    // The help is the last of a message, broken before for files.
+    lines.extend(help.map(|help| {
+        let words = help.split_whitespace().collect::<Vec<_>>().join(" ");
+        HELP.to_owned() + terminal.paragraph(&words, HELP.len()).trim_end()
+    }));
+    lines.join("\n")
+}
+
 /// Prints a text and a line end; a reader that has gone away is no error.
 fn print(text: &str) {
     let _ = writeln!(std::io::stdout(), "{text}");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn help_is_broken_and_a_shown_line_is_not() {
+        let shown = format!("12 |   world: {}", "x".repeat(90));
+        let message = format!(
+            "error: short\n{shown}\n  help: {}",
+            "many words ".repeat(12)
+        );
+        let text = fitted(&message, Terminal::default());
+        assert!(text.contains(&shown));
+        let help = text.lines().skip(2);
+        assert!(
+            help.clone().count() == 2 && help.clone().all(|line| line.len() <= 80),
+            "{text}"
+        );
+    }
 }

@@ -3,6 +3,7 @@
 use super::args::{Common, WorldsArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::report::number::significant;
 use crate::report::world_files;
 use crate::world::{World, bundled_names, listing};
 use serde_json::{Value, json};
@@ -57,7 +58,9 @@ fn list(screen: Screen) -> Result<(), CliError> {
             world.quality.words()
         );
     }
-    text.push_str("\nSources and constants of one: periband worlds NAME. Your own world file is named by its path.");
+    text.push_str(
+        "\nSources and constants of one: periband worlds NAME.\nYour own world file is named by its path.",
+    );
     screen.say(&text);
     Ok(())
 }
@@ -76,7 +79,11 @@ fn show(world: &World, screen: Screen) {
         ("rotation", body.rotation_rad_s, "rad/s"),
         ("entry interface", body.entry_interface_m / 1e3, "km"),
         ("ground", world.ground_m() / 1e3, "km"),
-        ("heating constant k", world.heating_constant(), "kg^0.5/m"),
+        (
+            "heating constant k",
+            rounded(world.heating_constant()),
+            "kg^0.5/m",
+        ),
     ];
     screen.json(&json!({
         "name": body.name,
@@ -118,6 +125,11 @@ fn show(world: &World, screen: Screen) {
     }
     text.pop();
     screen.say(&text);
+}
+
+/// A number to six digits: more are not known of a constant that follows from a mixture.
+fn rounded(value: f64) -> f64 {
+    significant(value, 6).parse().unwrap_or(value)
 }
 
 /// Words in lines of at most `width` characters, longer only for a longer word.

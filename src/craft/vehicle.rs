@@ -5,7 +5,7 @@ use super::radiative::RadiativeNose;
 use crate::numeric::elementary::sin_cos;
 
 /// Drag, lift and heating factors of one ship, or of eight.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Vehicle<R> {
     /// `C_D·A/m`, m²/kg: the inverse of the ballistic coefficient. With a grid of coefficients, `A/m`
     /// times the factor on drag.
@@ -91,6 +91,25 @@ impl Vehicle<f64> {
             off_trim: numbers.off_trim_rad,
             accommodation: numbers.accommodation,
             radiative_nose: RadiativeNose::without_cap(numbers.nose_radius_m),
+        }
+    }
+
+    /// The same ship at another bank angle, rad.
+    #[must_use]
+    pub fn banked(&self, bank_angle_rad: f64) -> Self {
+        let (sine, cosine) = sin_cos(bank_angle_rad);
+        self.turned(cosine, sine)
+    }
+
+    /// The same ship at the bank angle of this cosine and sine.
+    #[must_use]
+    pub fn turned(&self, cosine: f64, sine: f64) -> Self {
+        let (up, right) = (self.lift_up, self.lift_right);
+        let lift = (up * up + right * right).sqrt();
+        Self {
+            lift_up: lift * cosine,
+            lift_right: lift * sine,
+            ..*self
         }
     }
 

@@ -1,16 +1,16 @@
 //! The air of each sample: which parts of its dispersion are flown, and what a sample draws of them.
 
 use super::distribution::Chance;
+use super::luck::{Luck, Mix};
 use super::problem::{Numbers, SampleNumber};
 use crate::pass::EntryState;
-use crate::scenario::uncertainty::{AirDensity, AirMeans, AirPart, AirParts, Number, Uncertainty};
+use crate::scenario::uncertainty::{AirDensity, AirMeans, AirPart, AirParts, Number};
 use crate::world::World;
 use crate::world::curve::Curve;
 use crate::world::dispersion::{Dispersion, ScaleHeightError, SmallScale};
 use crate::world::planet::AirSample;
 use crate::world::waves::{COUNT, Wave, Waves};
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
+use rand_chacha::rand_core::Rng;
 use std::f64::consts::{SQRT_2, TAU};
 
 /// Makes the air of any sample.
@@ -22,7 +22,7 @@ pub struct AirDraws {
     wind_sigma_m_s: f64,
     /// Correlation lengths of the small-scale field, in altitude and along the track, m.
     wave_lengths_m: Option<(f64, f64)>,
-    generator: ChaCha8Rng,
+    luck: Luck,
 }
 
 impl AirDraws {
@@ -42,7 +42,7 @@ impl AirDraws {
                 .small_scale
                 .as_ref()
                 .map(|field| (field.vertical_m, field.along_track_m)),
-            generator: ChaCha8Rng::seed_from_u64(seed),
+            luck: Luck::new(seed),
         }
     }
 
@@ -56,7 +56,7 @@ impl AirDraws {
     #[must_use]
     pub fn with_seed(&self, seed: u64) -> Self {
         Self {
-            generator: ChaCha8Rng::seed_from_u64(seed),
+            luck: Luck::new(seed),
             ..self.clone()
         }
     }
@@ -84,10 +84,10 @@ impl AirDraws {
         };
         let error = self.scale_height_sigma * of(Number::AirScaleHeight);
         let error = (error + self.means.scale_height).max(-0.9);
-        let waves = match (self.wave_lengths_m, sample) {
-            (Some(lengths), SampleNumber::Of(number)) => Waves {
+        let waves = match (self.wave_lengths_m, sample.mix()) {
+            (Some(lengths), Some(mix)) => Waves {
                 along: start.along_track(),
-                ..self.waves(number, lengths)
+                ..self.waves(mix, lengths)
             },
             _ => Waves::STILL,
         };
@@ -102,12 +102,8 @@ impl AirDraws {
 
     /// The waves of one sample, of words that no number uses; the direction of the track is left to the caller.
     #[must_use]
-    pub fn waves(&self, sample: u64, (vertical_m, along_track_m): (f64, f64)) -> Waves<f64> {
-        /// First word of the field, in the generator's 32-bit words: far behind those of the numbers.
-        const FIRST: u128 = 512;
-        let mut generator = self.generator.clone();
-        generator.set_stream(sample);
-        generator.set_word_pos(FIRST);
+    pub fn waves(&self, mix: Mix, (vertical_m, along_track_m): (f64, f64)) -> Waves<f64> {
+        let mut generator = self.luck.of_field(mix);
         let mut waves = Waves::STILL;
         for i in 0..COUNT {
             let mut next = || Chance::from_bits(generator.next_u64());
@@ -120,29 +116,6 @@ impl AirDraws {
         }
         waves
     }
-}
-
-/// Whether nothing is drawn: all samples are alike.
-#[must_use]
-pub fn is_deterministic(uncertainty: &Uncertainty, world: &World, dispersion: &Dispersion) -> bool {
-    let still = dispersion
-        .scale_height
-        .is_none_or(|error| error.sigma == 0.0)
-        && dispersion.small_scale.is_none()
-        && dispersion.wind_sigma_m_s.is_none_or(|sigma| sigma == 0.0);
-    let exact_air = match uncertainty.air_density {
-        AirDensity::Exact => true,
-        AirDensity::World { factor } => {
-            factor == 0.0
-                || world
-                    .air()
-                    .cells()
-                    .iter()
-                    .all(|cell| cell.log_sigma == [0.0; 4])
-        }
-        AirDensity::LogFactor(_) => false,
-    };
-    exact_air && still && uncertainty.numbers.is_empty()
 }
 
 /// The dispersion that is flown: the world's parts as the scenario scales, replaces or leaves them out.
@@ -227,7 +200,7 @@ mod tests {
         let mut sums = [0.0; 5];
         let (mut mean, mut square) = (0.0, 0.0);
         for sample in 0..10_000 {
-            let mut field = draws.waves(sample, (vertical, along));
+            let mut field = draws.waves(Mix::of(sample), (vertical, along));
             field.along = Vec3::new(1.0, 0.0, 0.0);
             let at = |(up, track): (f64, f64)| {
                 field.value(50e3 + up, Vec3::new(1e5 + track, 3.4e6, 0.0))
@@ -253,9 +226,9 @@ mod tests {
     #[test]
     fn the_field_of_a_sample_depends_on_seed_and_number_alone() {
         let draws = draws(8e3, 3e5);
-        let again = draws.waves(3, (8e3, 3e5));
-        let _ = draws.waves(99, (8e3, 3e5));
-        assert_eq!(draws.waves(3, (8e3, 3e5)), again);
-        assert_ne!(draws.waves(4, (8e3, 3e5)), again);
+        let again = draws.waves(Mix::of(3), (8e3, 3e5));
+        let _ = draws.waves(Mix::of(99), (8e3, 3e5));
+        assert_eq!(draws.waves(Mix::of(3), (8e3, 3e5)), again);
+        assert_ne!(draws.waves(Mix::of(4), (8e3, 3e5)), again);
     }
 }

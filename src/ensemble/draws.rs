@@ -6,11 +6,10 @@
 //! uncertain number, another order or another thread never moves the rest.
 
 use crate::ensemble::distribution::{Chance, DistributionError, Quantiles};
+use crate::ensemble::luck::{Luck, Mix};
 use crate::scenario::uncertainty::{
     AirDensity, AirPart, Correlation, Distribution, Number, Uncertainty,
 };
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
 
 /// Why nothing can be drawn.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -56,7 +55,7 @@ struct Correlated {
 /// The draws of one scenario and seed.
 #[derive(Debug, Clone)]
 pub struct Draws {
-    generator: ChaCha8Rng,
+    luck: Luck,
     /// Words to read: one more than the highest draw index in use.
     words: usize,
     alone: Vec<Alone>,
@@ -74,7 +73,7 @@ impl Draws {
         let quantiles = quantiles_by_number(uncertainty)?;
         let matrix = correlation_matrix(&uncertainty.correlations, &quantiles)?;
         let mut draws = Self {
-            generator: ChaCha8Rng::seed_from_u64(seed),
+            luck: Luck::new(seed),
             words: 0,
             alone: Vec::new(),
             correlated: Vec::new(),
@@ -110,12 +109,13 @@ impl Draws {
     /// log of the density factor under [`AirDensity::LogFactor`], and stays under [`AirDensity::Exact`];
     /// scale height and wind become standard normal scores.
     pub fn fill(&self, sample: u64, values: &mut [f64; Number::COUNT]) {
-        let mut generator = self.generator.clone();
-        generator.set_stream(sample);
+        self.fill_mixed(Mix::of(sample), values);
+    }
+
+    /// As [`Draws::fill`], of a sample that is mixed from two.
+    pub fn fill_mixed(&self, mix: Mix, values: &mut [f64; Number::COUNT]) {
         let mut words = [0; Number::COUNT];
-        for word in &mut words[..self.words] {
-            *word = generator.next_u64();
-        }
+        self.luck.words(mix, &mut words[..self.words]);
         for Alone { index, quantiles } in &self.alone {
             values[*index] = quantiles.at(Chance::from_bits(words[*index]));
         }

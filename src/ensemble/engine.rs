@@ -6,9 +6,7 @@
 use super::problem::{Problem, SampleNumber};
 use super::tally::Tally;
 use crate::pass::PassResult;
-use crate::pass::approach::EntryState;
-use crate::pass::batch::{Batch, Cost};
-use crate::pass::dynamics::Sample;
+use crate::pass::batch::Cost;
 use crate::pass::ending::Ending;
 use rayon::prelude::*;
 use std::ops::Range;
@@ -16,6 +14,8 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// Samples flown through one set of lanes before the results are handed back.
 const BLOCK: u64 = 512;
+/// The same of steered samples, each of which takes longer.
+const STEERED_BLOCK: u64 = 64;
 /// Blocks in the air for each thread between two hand-backs: bounds what is held in memory.
 const BLOCKS_PER_THREAD: usize = 8;
 
@@ -71,6 +71,9 @@ pub struct Fleet<'a> {
     progress: &'a Progress,
 }
 
+/// The number and the luck of the sample at a place.
+type Numbering<'n> = dyn Fn(u64) -> (u64, SampleNumber) + Sync + 'n;
+
 impl<'a> Fleet<'a> {
     /// A fleet for a problem; `progress` counts and can stop it.
     #[must_use]
@@ -95,7 +98,23 @@ impl<'a> Fleet<'a> {
         samples: Range<u64>,
         sink: impl FnMut(&FlownSample),
     ) -> Result<(), Stopped> {
-        self.fly_numbered(aims, samples, (|number| number, sink))
+        let number = |sample| (sample, SampleNumber::Of(sample));
+        self.fly_numbered(aims, samples, (&number, sink))
+    }
+
+    /// Flies `count` samples at one aim (m), the `n`th being the one that `which` gives for `n`, and hands
+    /// every flown sample to `sink` in that order, with `n` for its number.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the run was cancelled; what was handed over until then is complete up to a sample.
+    pub fn fly_chosen(
+        &self,
+        (aim_m, count): (f64, u64),
+        which: impl Fn(u64) -> SampleNumber + Sync,
+        sink: impl FnMut(&FlownSample),
+    ) -> Result<(), Stopped> {
+        let number = |n| (n, which(n));
+        self.fly_numbered(&[aim_m], 0..count, (&number, sink))
     }
 
     /// Flies the samples of these numbers at each of `aims` (m), ordered by aim, then as they are listed.
@@ -108,18 +127,26 @@ impl<'a> Fleet<'a> {
         listed: &[u64],
         sink: impl FnMut(&FlownSample),
     ) -> Result<(), Stopped> {
-        let number = |place: u64| listed.get(index(place)).copied().unwrap_or(u64::MAX);
-        self.fly_numbered(aims, 0..listed.len() as u64, (number, sink))
+        let number = |place: u64| {
+            let sample = listed.get(index(place)).copied().unwrap_or(u64::MAX);
+            (sample, SampleNumber::Of(sample))
+        };
+        self.fly_numbered(aims, 0..listed.len() as u64, (&number, sink))
     }
 
-    /// Flies places `samples`, each of which stands for the sample of a number.
+    /// Flies places `samples`, each of which stands for a sample and has the number to hand it back with.
     fn fly_numbered(
         &self,
         aims: &[f64],
         samples: Range<u64>,
-        (number, mut sink): (impl Fn(u64) -> u64 + Sync, impl FnMut(&FlownSample)),
+        (number, mut sink): (&Numbering<'_>, impl FnMut(&FlownSample)),
     ) -> Result<(), Stopped> {
-        let per_aim = samples.end.saturating_sub(samples.start).div_ceil(BLOCK);
+        let size = if self.problem.guide().is_some() {
+            STEERED_BLOCK
+        } else {
+            BLOCK
+        };
+        let per_aim = samples.end.saturating_sub(samples.start).div_ceil(size);
         let blocks = per_aim * aims.len() as u64;
         let group = (rayon::current_num_threads() * BLOCKS_PER_THREAD) as u64;
         let mut first = 0;
@@ -132,9 +159,9 @@ impl<'a> Fleet<'a> {
                 .into_par_iter()
                 .map(|block| {
                     let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
-                    let start = samples.start + block % per_aim * BLOCK;
-                    let range = start..samples.end.min(start + BLOCK);
-                    self.fly_block((aim, aims[aim]), range, &number)
+                    let start = samples.start + block % per_aim * size;
+                    let range = start..samples.end.min(start + size);
+                    self.fly_block((aim, aims[aim]), range, number)
                 })
                 .collect();
             for sample in flown.iter().flatten() {
@@ -162,30 +189,27 @@ impl<'a> Fleet<'a> {
         &self,
         (aim, aim_m): (usize, f64),
         samples: Range<u64>,
-        number: &(impl Fn(u64) -> u64 + Sync),
+        number: &Numbering<'_>,
     ) -> Vec<FlownSample> {
         let problem = self.problem;
         let first = samples.start;
         let mut out: Vec<Option<PassResult>> = vec![None; index(samples.end - first)];
         let mut pending = samples.clone();
-        let next = || -> Option<(usize, EntryState, Sample<f64>)> {
-            // A sample whose numbers fit no approach conic stays without a result: it failed.
-            pending.find_map(|place| {
-                let sample = number(place);
-                let (start, ready) =
-                    problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
-                Some((index(place - first), start, ready))
-            })
-        };
-        let _: Cost = Batch::new(problem.models(), problem.settings())
-            .fly(next, |number, result| out[number] = Some(result));
+        // A sample whose numbers fit no approach conic stays without a result: it failed.
+        let launches = pending.by_ref().filter_map(|place| {
+            let (_, sample) = number(place);
+            let numbers = problem.numbers_of(sample);
+            let (start, ready) = problem.launch(aim_m, &numbers, sample)?;
+            Some(((index(place - first), start, ready), numbers))
+        });
+        let _: Cost = problem.fly_in_lanes(launches, |number, result| out[number] = Some(result));
         self.progress.count(samples.end - first);
         samples
             .zip(out)
             .map(|(place, result)| {
-                let sample = number(place);
+                let (sample, drawn) = number(place);
                 let result = result.unwrap_or_else(PassResult::without_approach);
-                let numbers = problem.judging_numbers(sample);
+                let numbers = problem.judging_numbers_of(drawn);
                 FlownSample {
                     aim,
                     sample,

@@ -27,6 +27,8 @@ pub enum LimitKind {
     LowestAltitude,
     /// Leaves the air on a closed orbit whose apoapsis is low enough.
     CapturedBelow,
+    /// An orbit after the pass whose apoapsis is not too low.
+    CapturedAbove,
     /// Leaves the air again: part of `captured_below`, broken on the steep side.
     LeavesAir,
     /// Ends on the ground.
@@ -50,6 +52,7 @@ impl LimitKind {
             Self::DynamicPressure => "dynamic_pressure",
             Self::LowestAltitude => "lowest_altitude",
             Self::CapturedBelow => "captured_below",
+            Self::CapturedAbove => "captured_above",
             Self::LeavesAir => "leaves_air",
             Self::ComesDown => "comes_down",
             Self::Spot(_) => "spot",
@@ -115,6 +118,7 @@ impl LimitSet {
         add(LimitKind::LowestAltitude, limits.lowest_altitude_m);
         add(LimitKind::CapturedBelow, limits.captured_below_m);
         add(LimitKind::LeavesAir, limits.captured_below_m.map(|_| 0.0));
+        add(LimitKind::CapturedAbove, limits.captured_above_m);
         add(LimitKind::ComesDown, limits.comes_down.then_some(0.0));
         for (index, spot) in ship.spots.iter().enumerate() {
             add(LimitKind::Spot(index), model(spot).binding_flux_w_m2());
@@ -251,7 +255,7 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
         LimitKind::HeatLoad => Some(pass.heat_load_j_m2),
         LimitKind::DynamicPressure => Some(pass.peak_dynamic_pressure_pa),
         LimitKind::LowestAltitude => Some(pass.lowest_altitude_m),
-        LimitKind::CapturedBelow => pass.apoapsis_altitude_m,
+        LimitKind::CapturedBelow | LimitKind::CapturedAbove => pass.apoapsis_altitude_m,
         LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) | LimitKind::People => {
             None
         }
@@ -278,6 +282,10 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
                 Ending::Escaped => true,
                 Ending::Landed | Ending::OutOfTime | Ending::Failed => false,
             }
+        }
+        LimitKind::CapturedAbove => {
+            pass.ending == Ending::Captured
+                && measured(limit.kind, pass).is_some_and(|value| value < limit.allowed)
         }
         LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
         LimitKind::ComesDown => pass.ending != Ending::Landed,

@@ -9,12 +9,17 @@ pub mod engine;
 mod fixed;
 pub mod interval;
 pub mod limits;
+pub mod luck;
 pub mod maneuver;
 pub mod people;
 pub mod prior;
 pub mod problem;
 pub mod problem_error;
 pub mod quantile;
+pub mod rare;
+pub mod sobol;
+pub mod sources;
+pub mod steered;
 pub mod tally;
 
 pub use before::Before;

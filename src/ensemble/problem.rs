@@ -1,11 +1,15 @@
 //! A scenario made ready to fly: the planet, the draws, the limits, and the start of any sample.
 
-use super::air::{AirDraws, flown_dispersion, is_deterministic};
+use super::air::{AirDraws, flown_dispersion};
 use super::before::Before;
 use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
+use super::luck::Mix;
+pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
+use super::sources::{Source, sources};
+use super::steered::guide_of;
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
@@ -15,16 +19,9 @@ use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{Number, Uncertainty};
+use crate::steering::Guide;
 use crate::world::{Planet, World};
-
-/// Which sample is flown, for what is not among its numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SampleNumber {
-    /// No sample: no small-scale field.
-    Nominal,
-    /// The sample of this number.
-    Of(u64),
-}
+use std::sync::Arc;
 
 /// The numbers of one sample, at the places of [`Number::ALL`].
 pub type Numbers = [f64; Number::COUNT];
@@ -42,8 +39,9 @@ pub struct Problem {
     limits: LimitSet,
     settings: Settings,
     uncertain_limits: bool,
-    deterministic: bool,
+    sources: Vec<Source>,
     delivery_scale: f64,
+    pub(super) guide: Option<Arc<Guide>>,
     before: Before,
     /// The numbers of the scenario, before anything is done to the ship.
     written: Numbers,
@@ -96,8 +94,9 @@ impl Problem {
                 .numbers
                 .iter()
                 .any(|u| is_limit(u.number) || judges_spots(u.number)),
-            deterministic: is_deterministic(uncertainty, world, &dispersion),
+            sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
+            guide: None,
             before: Before::default(),
             seed: scenario.ask.seed,
             table_lifts: varies(scenario).then(|| {
@@ -116,6 +115,7 @@ impl Problem {
             .radiative
             .take()
             .filter(|model| fastest >= model.slowest_m_s());
+        problem.guide = guide_of(scenario, world, &problem)?.map(Arc::new);
         Ok(problem)
     }
 
@@ -164,7 +164,8 @@ impl Problem {
     fn aim_for_angle(&self, angle: f64) -> Option<f64> {
         let miss = |aim_m: f64| {
             self.launch(aim_m, &self.nominal, SampleNumber::Nominal)
-                .map_or(f64::NAN, |(start, _)| {
+                // No approach of a speed below the circle's has so high a periapsis: as shallow as can be.
+                .map_or(-angle, |(start, _)| {
                     start.inertial_flight_path_angle_rad() - angle
                 })
         };
@@ -248,15 +249,24 @@ impl Problem {
         let mut changed = self.clone();
         changed.nominal = self.written;
         before.change(&mut changed.nominal);
-        changed.deterministic = self.deterministic && before.is_certain();
         changed.before = before;
+        let vehicle = changed.vehicle(&changed.nominal);
+        changed.guide = self
+            .guide()
+            .map(|guide| Arc::new(guide.with_vehicle(&vehicle)));
         changed.aimed_at(Aim::Periapsis(aim))
     }
 
     /// Whether all samples are alike: nothing is uncertain.
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
-        self.deterministic
+        self.sources.is_empty() && self.before.is_certain()
+    }
+
+    /// What is uncertain, in parts that move independently of one another.
+    #[must_use]
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
     }
 
     /// The numbers without any error.
@@ -268,8 +278,12 @@ impl Problem {
     /// The numbers of a sample: the same at every aim.
     #[must_use]
     pub fn numbers(&self, sample: u64) -> Numbers {
+        self.drawn(Mix::of(sample))
+    }
+
+    fn drawn(&self, mix: Mix) -> Numbers {
         let mut numbers = self.written;
-        self.draws.fill(sample, &mut numbers);
+        self.draws.fill_mixed(mix, &mut numbers);
         if self.delivery_scale != 1.0 {
             for number in [
                 Number::DeliveryPeriapsis,
@@ -288,17 +302,20 @@ impl Problem {
     /// The numbers of the nominal pass or of a sample.
     #[must_use]
     pub fn numbers_of(&self, sample: SampleNumber) -> Numbers {
-        match sample {
-            SampleNumber::Nominal => self.nominal,
-            SampleNumber::Of(sample) => self.numbers(sample),
-        }
+        sample.mix().map_or(self.nominal, |mix| self.drawn(mix))
     }
 
     /// The numbers by which the limits of a sample are judged.
     #[must_use]
     pub fn judging_numbers(&self, sample: u64) -> Numbers {
+        self.judging_numbers_of(SampleNumber::Of(sample))
+    }
+
+    /// As [`Problem::judging_numbers`], of any kind of sample.
+    #[must_use]
+    pub fn judging_numbers_of(&self, sample: SampleNumber) -> Numbers {
         if self.uncertain_limits {
-            self.numbers(sample)
+            self.numbers_of(sample)
         } else {
             self.nominal
         }

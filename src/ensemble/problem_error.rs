@@ -29,6 +29,9 @@ pub enum ProblemError {
         /// The aim, km.
         aim_km: f64,
     },
+    /// A ship without lift cannot be steered by its bank.
+    #[error("a bank angle steers nothing without lift, and the ship has none")]
+    NoLift,
     /// No aim meets the interface at the angle asked for.
     #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
     NoAngle {

@@ -42,11 +42,12 @@ const ANGLE: &[Unit] = &[
     unit("mrad", 1.0, 1e3),
 ];
 const ANGULAR_RATE: &[Unit] = &[
-    unit("rad/s", 1.0, 1.0),
     unit("deg/s", PI, 180.0),
+    unit("rad/s", 1.0, 1.0),
     unit("deg/h", PI, 180.0 * 3600.0),
     unit("deg/d", PI, 180.0 * 86_400.0),
 ];
+const ANGULAR_ACCELERATION: &[Unit] = &[unit("deg/s2", PI, 180.0), unit("rad/s2", 1.0, 1.0)];
 const ACCELERATION: &[Unit] = &[unit("g", STANDARD_GRAVITY, 1.0), unit("m/s2", 1.0, 1.0)];
 const ACCELERATION_RATE: &[Unit] = &[unit("g/s", STANDARD_GRAVITY, 1.0), unit("m/s3", 1.0, 1.0)];
 const HEAT_FLUX: &[Unit] = &[
@@ -118,6 +119,8 @@ pub enum Dimension {
     Angle,
     /// Angular rate, rad/s.
     AngularRate,
+    /// Angular acceleration, rad/s².
+    AngularAcceleration,
     /// Acceleration, m/s².
     Acceleration,
     /// Rate of an acceleration, m/s³.
@@ -158,13 +161,14 @@ pub enum Dimension {
 
 impl Dimension {
     /// Every dimension.
-    pub const ALL: [Self; 24] = [
+    pub const ALL: [Self; 25] = [
         Self::Length,
         Self::Speed,
         Self::Mass,
         Self::Area,
         Self::Angle,
         Self::AngularRate,
+        Self::AngularAcceleration,
         Self::Acceleration,
         Self::AccelerationRate,
         Self::HeatFlux,
@@ -195,6 +199,7 @@ impl Dimension {
             Self::Area => "an area",
             Self::Angle => "an angle",
             Self::AngularRate => "an angular rate",
+            Self::AngularAcceleration => "an angular acceleration",
             Self::Acceleration => "an acceleration",
             Self::AccelerationRate => "a rate of acceleration",
             Self::HeatFlux => "a heat flux",
@@ -245,6 +250,7 @@ impl Dimension {
             Self::Area => AREA,
             Self::Angle => ANGLE,
             Self::AngularRate => ANGULAR_RATE,
+            Self::AngularAcceleration => ANGULAR_ACCELERATION,
             Self::Acceleration => ACCELERATION,
             Self::AccelerationRate => ACCELERATION_RATE,
             Self::HeatFlux => HEAT_FLUX,

@@ -7,6 +7,7 @@ pub mod real;
 pub mod root;
 pub mod units;
 pub mod vec3;
+pub mod written;
 
 pub use lanes::Lanes;
 pub use real::Real;

@@ -5,6 +5,7 @@ use thiserror::Error;
 
 pub use super::dimension::Dimension;
 use super::dimension::Unit;
+use super::written::number_length;
 
 /// Why a text is not a quantity of the dimension that was wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -124,36 +125,6 @@ pub fn parse_quantity(text: &str, dimension: Dimension) -> Result<f64, QuantityE
     }
 }
 
-/// Length in bytes of the decimal number at the start of `text`; 0 if there is none.
-fn number_length(text: &str) -> usize {
-    let bytes = text.as_bytes();
-    let digits = |from: usize| {
-        bytes[from..]
-            .iter()
-            .take_while(|b| b.is_ascii_digit())
-            .count()
-    };
-    let sign = usize::from(matches!(bytes.first(), Some(b'+' | b'-')));
-    let mut end = sign + digits(sign);
-    let mut any = end > sign;
-    if bytes.get(end) == Some(&b'.') {
-        let fraction = digits(end + 1);
-        any |= fraction > 0;
-        end += 1 + fraction;
-    }
-    if !any {
-        return 0;
-    }
-    if matches!(bytes.get(end), Some(b'e' | b'E')) {
-        let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
-        let exponent = digits(end + 1 + sign);
-        if exponent > 0 {
-            end += 1 + sign + exponent;
-        }
-    }
-    end
-}
-
 /// The unit in its plain spelling: `m²`, `m^2` and `m 2` are not three units.
 fn plain_spelling(unit: &str) -> String {
     let mut plain = String::with_capacity(unit.len());
@@ -218,6 +189,7 @@ fn reading_unit(size: f64, dimension: Dimension) -> Option<&'static Unit> {
     let name = match dimension {
         Dimension::Length if size != 0.0 && size < 1e3 => "m",
         Dimension::Speed if size < 1e3 => "m/s",
+        Dimension::AngularRate if size < 1e-3 => "rad/s",
         Dimension::Mass if size < 1e3 => "kg",
         Dimension::Area if size >= 1e5 => "km2",
         Dimension::HeatLoad if size >= 1e7 => "kJ/cm2",

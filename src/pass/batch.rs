@@ -20,7 +20,7 @@ use crate::scenario::limits::Limits;
 
 /// Where in its life a lane is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Stage {
+pub(super) enum Stage {
     /// No flight; the lane steps in place.
     Rest,
     /// A flight was loaded; its first derivative comes out of a step of length 0.
@@ -29,13 +29,15 @@ enum Stage {
     Flying,
     /// Flying a step that should end just beyond an end of the flight.
     Closing,
+    /// At a knot of a piloted flight: waits for the ship of the next stretch.
+    Waiting,
 }
 
 /// What is kept of a lane's flight outside the step.
 #[derive(Debug, Clone, Copy)]
-struct Flight {
-    stage: Stage,
-    number: usize,
+pub(super) struct Flight {
+    pub(super) stage: Stage,
+    pub(super) number: usize,
     steps: u32,
     stays: [Stay; Limits::MAX_WATCHED],
 }
@@ -51,15 +53,15 @@ pub struct Cost {
 
 /// Flies any number of passes through eight lanes.
 pub struct Batch<'p> {
-    models: &'p Models,
-    settings: &'p Settings,
+    pub(super) models: &'p Models,
+    pub(super) settings: &'p Settings,
     bounds: Bounds,
     first_step_s: f64,
     /// How far beyond a crossing the last step is to end, s.
     moment_s: f64,
-    hot: Hot,
-    flights: [Flight; WIDTH],
-    cost: Cost,
+    pub(super) hot: Hot,
+    pub(super) flights: [Flight; WIDTH],
+    pub(super) cost: Cost,
 }
 
 /// The next flight: its number, its start and its sample.
@@ -117,11 +119,7 @@ impl<'p> Batch<'p> {
             self.refill(lane, &mut next, &mut done);
         }
         while self.flights.iter().any(|f| f.stage != Stage::Rest) {
-            match self.settings.instructions {
-                Instructions::Widest => step_widest(self.models, &self.bounds, &mut self.hot),
-                Instructions::Plainest => step_plainest(self.models, &self.bounds, &mut self.hot),
-            }
-            self.cost.lane_steps += 1;
+            self.step();
             for lane in 0..WIDTH {
                 if let Some(ending) = self.attend(lane) {
                     let result = self.result(lane, ending);
@@ -133,8 +131,17 @@ impl<'p> Batch<'p> {
         self.cost
     }
 
+    /// One step of all lanes.
+    pub(super) fn step(&mut self) {
+        match self.settings.instructions {
+            Instructions::Widest => step_widest(self.models, &self.bounds, &mut self.hot),
+            Instructions::Plainest => step_plainest(self.models, &self.bounds, &mut self.hot),
+        }
+        self.cost.lane_steps += 1;
+    }
+
     /// Loads the next flight that meets the air; those that do not are done at once.
-    fn refill(
+    pub(super) fn refill(
         &mut self,
         lane: usize,
         next: &mut impl FnMut() -> Option<Launch>,
@@ -166,6 +173,7 @@ impl<'p> Batch<'p> {
         set_vehicle(&mut to.vehicle, lane, &from.vehicle);
         set_air(&mut to.air, lane, &from.air);
         hot.time.0[lane] = 0.0;
+        hot.until.0[lane] = self.settings.longest_s;
         hot.step.0[lane] = 0.0;
         hot.peaks.deceleration.0[lane] = 0.0;
         hot.peaks.rise.0[lane] = 0.0;
@@ -181,15 +189,19 @@ impl<'p> Batch<'p> {
     }
 
     /// Single attention after a step; the ending when the flight is over.
-    fn attend(&mut self, lane: usize) -> Option<Ending> {
+    pub(super) fn attend(&mut self, lane: usize) -> Option<Ending> {
         let flight = &mut self.flights[lane];
         match flight.stage {
-            Stage::Rest => return None,
+            Stage::Rest | Stage::Waiting => return None,
             Stage::Primed => {
                 flight.steps = 1;
                 // A step of length 0 keeps the state whatever it holds: NaN shows only here.
                 if !(self.hot.trial.error_squared.0[lane] <= 1.0) {
                     return Some(Ending::Failed);
+                }
+                if self.hot.until.0[lane] <= 0.0 {
+                    flight.stage = Stage::Waiting;
+                    return None;
                 }
                 flight.stage = Stage::Flying;
                 self.hot.step.0[lane] = self.first_step_s.min(self.settings.longest_s);
@@ -214,7 +226,10 @@ impl<'p> Batch<'p> {
             self.note_inside(lane, &before, &after);
         }
         if flags & flag::TIME != 0 {
-            return Some(Ending::OutOfTime);
+            if self.hot.until.0[lane] >= self.settings.longest_s {
+                return Some(Ending::OutOfTime);
+            }
+            self.flights[lane].stage = Stage::Waiting;
         }
         let stuck = flags & flag::FAIL != 0 || self.flights[lane].steps >= Self::MOST_STEPS;
         stuck.then_some(Ending::Failed)
@@ -254,6 +269,9 @@ impl<'p> Batch<'p> {
             step_s: hot.tried.0[lane],
         };
         let (sample, stop) = (self.lane_sample(lane), self.settings.stop_speed_m_s);
+        if !self.settings.exact_ends {
+            return Some(self.end_beyond(lane, &ends));
+        }
         let (crossing, end, y, felt) = end_of_flight(self.models, &sample, stop, &ends);
         let part_s = crossing * ends.step_s;
         let shorter_s = part_s + self.moment_s;
@@ -292,7 +310,24 @@ impl<'p> Batch<'p> {
         })
     }
 
-    fn lane_sample(&self, lane: usize) -> Sample<f64> {
+    /// Ends a flight with the step that went beyond its end.
+    fn end_beyond(&mut self, lane: usize, ends: &StepEnds) -> Ending {
+        let (felt, hot) = (&ends.felt.1, &mut self.hot);
+        for c in 0..8 {
+            hot.y[c].0[lane] = ends.y.1[c];
+        }
+        hot.time.0[lane] += ends.step_s;
+        hot.felt.speed.0[lane] = felt.speed;
+        hot.peaks.lowest.0[lane] = hot.peaks.lowest.0[lane].min(felt.altitude);
+        self.note_inside(lane, &ends.felt.0, felt);
+        if felt.altitude > self.models.interface_m {
+            self.left_air(lane)
+        } else {
+            Ending::Landed
+        }
+    }
+
+    pub(super) fn lane_sample(&self, lane: usize) -> Sample<f64> {
         let sample = &self.hot.sample;
         Sample {
             vehicle: vehicle_of(&sample.vehicle, lane),
@@ -311,7 +346,7 @@ impl<'p> Batch<'p> {
         }
     }
 
-    fn result(&self, lane: usize, ending: Ending) -> PassResult {
+    pub(super) fn result(&self, lane: usize, ending: Ending) -> PassResult {
         let hot = &self.hot;
         let y = lane_state(&hot.y, lane);
         let mut longest_stay_s = [0.0; Limits::MAX_WATCHED];

@@ -127,14 +127,24 @@ mod tests {
             (found.argument_rad, 53.38, 1e-2),
             (found.true_anomaly_rad, 92.335, 1e-3),
         ] {
-            assert!((angle.to_degrees() - degrees).abs() < within, "{} {degrees}", angle.to_degrees());
+            assert!(
+                (angle.to_degrees() - degrees).abs() < within,
+                "{} {degrees}",
+                angle.to_degrees()
+            );
         }
     }
 
     #[test]
     fn elements_and_state_round_trip_and_time_agrees_with_the_slope_of_the_anomaly() {
         let gm = 4.282_837_5e13;
-        for (twice_energy, anomaly) in [(6.5e6, -1.9), (-2e6, -2.5), (-2e6, 1.0), (1e-3, -1.5), (9e6, 0.3)] {
+        for (twice_energy, anomaly) in [
+            (6.5e6, -1.9),
+            (-2e6, -2.5),
+            (-2e6, 1.0),
+            (1e-3, -1.5),
+            (9e6, 0.3),
+        ] {
             let elements = Elements {
                 periapsis_radius_m: 3.45e6,
                 twice_energy,
@@ -145,15 +155,30 @@ mod tests {
             };
             let (r, v) = elements.state(gm);
             let again = Elements::from_state(gm, r, v).unwrap();
-            assert!((again.periapsis_radius_m / 3.45e6 - 1.0).abs() < 1e-9, "{again:?}");
-            assert!((again.node_rad - 3.9).abs() < 1e-9 && (again.argument_rad - 5.1).abs() < 1e-8, "{again:?}");
+            assert!(
+                (again.periapsis_radius_m / 3.45e6 - 1.0).abs() < 1e-9,
+                "{again:?}"
+            );
+            assert!(
+                (again.node_rad - 3.9).abs() < 1e-9 && (again.argument_rad - 5.1).abs() < 1e-8,
+                "{again:?}"
+            );
             assert!((again.true_anomaly_rad - anomaly).abs() < 1e-8, "{again:?}");
             // Kepler's second law: dt/dν = r²/h.
             let step = 1e-5;
-            let time = |nu: f64| Elements { true_anomaly_rad: nu, ..elements }.since_periapsis_s(gm);
+            let time = |nu: f64| {
+                Elements {
+                    true_anomaly_rad: nu,
+                    ..elements
+                }
+                .since_periapsis_s(gm)
+            };
             let slope = (time(anomaly + step) - time(anomaly - step)) / (2.0 * step);
             let law = r.dot(r) / r.cross(v).norm();
-            assert!((slope / law - 1.0).abs() < 1e-5, "{slope} {law} at {twice_energy}");
+            assert!(
+                (slope / law - 1.0).abs() < 1e-5,
+                "{slope} {law} at {twice_energy}"
+            );
         }
     }
 }

@@ -82,6 +82,7 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
             error_squared: zero,
         },
         time: zero,
+        until: one,
         step: zero,
         tried: zero,
         peaks: Peaks {

@@ -23,7 +23,7 @@ pub(super) mod flag {
     pub(in crate::pass) const STAY: u64 = 16;
     /// The step ends beyond an end of the flight and was not kept.
     pub(in crate::pass) const END: u64 = 32;
-    /// The time to fly is over.
+    /// The lane has come to the time at which it stops.
     pub(in crate::pass) const TIME: u64 = 64;
     /// The step has become too small.
     pub(in crate::pass) const FAIL: u64 = 128;
@@ -50,6 +50,8 @@ pub(super) struct Hot {
     pub(super) before: Felt<Lanes>,
     pub(super) trial: Trial<Lanes>,
     pub(super) time: Lanes,
+    /// Time at which each lane stops: the longest time to fly, or a knot of its flight, s.
+    pub(super) until: Lanes,
     /// Length of the step to try next, s; 0 in a lane at rest.
     pub(super) step: Lanes,
     /// Length of the step just tried, s.
@@ -122,7 +124,7 @@ fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
     hot.peaks.lowest = hot.peaks.lowest.min(hot.felt.altitude);
     // A step that was not kept may not grow.
     let growth = choose(kept, growth, growth.min(Lanes::splat(1.0)));
-    let rest = Lanes::splat(bounds.longest_s) - hot.time;
+    let rest = hot.until - hot.time;
     hot.step = (hot.step * growth).min(rest.max(Lanes::ZERO));
     for i in 0..WIDTH {
         let over = rest.0[i] <= 1e-9 * bounds.longest_s;

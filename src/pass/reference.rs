@@ -6,14 +6,13 @@
 
 use super::approach::EntryState;
 use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
-use super::ending::{Ending, PassResult, bare_result};
-use super::extremes::{Stay, look_inside, note_stays};
+use super::ending::{Ending, PassResult};
+use super::gather::gather;
 use super::models::Models;
 use super::orbit::Orbit;
 use super::settings::Settings;
 use super::solver::eighth_order;
 use crate::numeric::root::bracketed_root;
-use crate::scenario::limits::Limits;
 use nalgebra::SVector;
 use ode_solvers::System;
 use ode_solvers::dop_shared::{IntegrationError, SolverResult};
@@ -134,17 +133,26 @@ pub fn rates(models: &Models, sample: &Sample<f64>, y: &State<f64>) -> State<f64
     derivative(models, sample, y).0
 }
 
-/// What is felt at a state, for the widest instructions this machine has, as [`rates`].
-// As above.
+/// What is felt at a state, for the widest instructions this machine has.
+// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
 #[allow(unsafe_code)]
 #[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-pub fn felt(models: &Models, sample: &Sample<f64>, y: &State<f64>) -> Felt<f64> {
+pub fn felt_at(models: &Models, sample: &Sample<f64>, y: &State<f64>) -> Felt<f64> {
     derivative(models, sample, y).1
+}
+
+/// A part of a flight on which the ship does not change.
+#[derive(Debug, Clone, Copy)]
+pub struct Leg {
+    /// Its end since the start of the pass, s; the last leg goes on to the longest time to fly.
+    pub until_s: f64,
+    /// Ship and air.
+    pub sample: Sample<f64>,
 }
 
 impl Motion<'_> {
     fn over(&self, y: &State<f64>) -> bool {
-        let felt = felt(self.models, self.sample, y);
+        let felt = felt_at(self.models, self.sample, y);
         (felt.altitude > self.models.interface_m && felt.altitude_rate > 0.0)
             || felt.altitude < self.models.floor_m
             || felt.speed < self.settings.stop_speed_m_s
@@ -174,44 +182,74 @@ pub fn fly(
     start: &EntryState,
     (settings, options): (&Settings, FlyOptions),
 ) -> Result<FlownPass, FlyError> {
+    let leg = Leg {
+        until_s: f64::INFINITY,
+        sample: *sample,
+    };
+    fly_legs(models, &[leg], start, (settings, options))
+}
+
+/// Flies one pass leg by leg, with its history.
+///
+/// # Errors
+/// [`FlyError::Stopped`] when the integrator can take no further step.
+pub fn fly_legs(
+    models: &Models,
+    legs: &[Leg],
+    start: &EntryState,
+    (settings, options): (&Settings, FlyOptions),
+) -> Result<FlownPass, FlyError> {
     let units = Units::new(settings);
-    let motion = Motion {
-        models,
-        sample,
-        units,
-        settings,
-    };
     let (r, v) = (start.position, start.velocity);
-    let y0 = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
-    let moment = |time_s: f64, state: State<f64>| Moment {
-        time_s,
-        state,
-        felt: felt(models, sample, &state),
+    let mut last = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    let mut time_s = 0.0;
+    let mut history: Vec<Moment> = Vec::new();
+    let mut ending = if start.meets_air {
+        Ending::OutOfTime
+    } else {
+        Ending::Escaped
     };
-    let mut history = vec![moment(0.0, y0)];
-    let mut ending = Ending::OutOfTime;
-    if start.meets_air {
-        let span = (settings.longest_s, options.longest_step_s);
-        let solved = integrate(&motion, &y0, span, options.tolerance);
+    for (index, leg) in legs.iter().enumerate() {
+        let sample = &leg.sample;
+        let moment = |time_s: f64, state: State<f64>| Moment {
+            time_s,
+            state,
+            felt: felt_at(models, sample, &state),
+        };
+        if history.is_empty() {
+            history.push(moment(0.0, last));
+        }
+        let is_last = index + 1 == legs.len();
+        let until = if is_last { f64::INFINITY } else { leg.until_s }.min(settings.longest_s);
+        if !start.meets_air || until <= time_s {
+            continue;
+        }
+        let motion = Motion {
+            models,
+            sample,
+            units,
+            settings,
+        };
+        let span = (until - time_s, options.longest_step_s);
+        let solved = integrate(&motion, &last, span, options.tolerance);
         let (times, states) = solved.map_err(|error| FlyError::Stopped {
-            time_s: 0.0,
-            altitude_m: history[0].felt.altitude,
+            time_s,
+            altitude_m: moment(time_s, last).felt.altitude,
             reason: error.into(),
         })?;
-        history.extend(
-            times
-                .iter()
-                .zip(&states)
-                .skip(1)
-                .map(|(&t, y)| moment(t, units.state(y))),
-        );
-        if history.last().is_some_and(|last| motion.over(&last.state)) {
+        let flown = times.iter().zip(&states).skip(1);
+        history.extend(flown.map(|(&t, y)| moment(time_s + t, units.state(y))));
+        let over = history.last().is_some_and(|end| motion.over(&end.state));
+        if over {
             ending = end_on_crossing(&motion, &mut history, options.tolerance);
         }
-    } else {
-        ending = Ending::Escaped;
+        if let Some(end) = history.last() {
+            (time_s, last) = (end.time_s, end.state);
+        }
+        if over {
+            break;
+        }
     }
-    let last = history.last().map_or(y0, |moment| moment.state);
     if ending == Ending::Escaped {
         let orbit = Orbit::from_state(models.gm_m3_s2, position(&last), velocity(&last));
         if orbit.twice_energy < 0.0 {
@@ -259,7 +297,7 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
         Moment {
             time_s: from.time_s + length,
             state,
-            felt: felt(models, motion.sample, &state),
+            felt: felt_at(models, motion.sample, &state),
         }
     };
     let stop = motion.settings.stop_speed_m_s;
@@ -305,48 +343,4 @@ fn integrate_to(
     let mut stepper = eighth_order(Plain(motion), start, (length_s, length_s), tolerance);
     stepper.integrate().ok()?;
     stepper.y_out().last().map(|y| motion.units.state(y))
-}
-
-/// Peaks, lows and stays along a history.
-fn gather(models: &Models, settings: &Settings, history: &[Moment], ending: Ending) -> PassResult {
-    let last = history[history.len() - 1];
-    let mut result = PassResult {
-        duration_s: last.time_s,
-        heat_load_j_m2: last.state[6],
-        speed_lost_m_s: last.state[7],
-        end_relative_speed_m_s: last.felt.speed,
-        lowest_altitude_m: f64::INFINITY,
-        ..bare_result(models, &last.state, ending)
-    };
-    let raise = |peak: &mut f64, value: f64| *peak = peak.max(value);
-    for moment in history {
-        let felt = &moment.felt;
-        raise(&mut result.peak_deceleration_m_s2, felt.deceleration);
-        raise(
-            &mut result.onset_m_s3,
-            felt.deceleration * felt.deceleration_log_rate,
-        );
-        raise(&mut result.peak_heat_flux_w_m2, felt.heat_flux);
-        raise(&mut result.peak_dynamic_pressure_pa, felt.dynamic_pressure);
-        result.lowest_altitude_m = result.lowest_altitude_m.min(felt.altitude);
-    }
-    let mut stays = [Stay::default(); Limits::MAX_WATCHED];
-    for pair in history.windows(2) {
-        let (a, b, h) = (
-            &pair[0].felt,
-            &pair[1].felt,
-            pair[1].time_s - pair[0].time_s,
-        );
-        let inside = look_inside(a, b, h);
-        raise(&mut result.peak_deceleration_m_s2, inside.deceleration);
-        raise(&mut result.onset_m_s3, inside.rise);
-        raise(&mut result.peak_heat_flux_w_m2, inside.heat_flux);
-        raise(&mut result.peak_dynamic_pressure_pa, inside.pressure);
-        result.lowest_altitude_m = result.lowest_altitude_m.min(inside.lowest);
-        note_stays(&mut stays, &settings.levels_m_s2, a, b, h);
-    }
-    for (out, stay) in result.longest_stay_s.iter_mut().zip(&stays) {
-        *out = stay.longest_s();
-    }
-    result
 }

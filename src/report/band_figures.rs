@@ -4,16 +4,18 @@ use super::limit_words::{breaking_name, mark_key, value_text};
 use super::plot::break_curves::{BreakCurve, BreakCurves};
 use super::plot::distribution::{Distribution, LimitMark};
 use super::plot::ribbons::{Ribbon, Ribbons};
+use super::steered::held_curve;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::{LimitKind, Tally};
 use crate::study::Case;
 use crate::study::band::BandResult;
+use crate::study::held::Held;
 use crate::study::outcome::{Outcome, Quantity, Ribbons as FlownRibbons};
 
 /// Probability of breaking each limit against the aim, with the band.
 #[must_use]
-pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
+pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> BreakCurves {
     let confidence = case.scenario.ask.confidence;
     let points = &result.points;
     let chance = |of: &dyn Fn(&Tally) -> u64| -> (Vec<f64>, Vec<(f64, f64)>) {
@@ -55,6 +57,7 @@ pub fn break_curves(case: &Case, result: &BandResult) -> BreakCurves {
             interval,
             ..BreakCurve::default()
         },
+        held: held.map(|held| held_curve(case, &held.result)),
         required: case.scenario.ask.probability,
         safe_band_m: result
             .band

@@ -8,6 +8,7 @@ use super::run_facts::facts;
 use crate::ensemble::{Fleet, Progress};
 use crate::study::Case;
 use crate::study::band::BandResult;
+use crate::study::held::Held;
 use crate::study::live::{Live, Look};
 use crate::study::outcome::{Outcome, describe_aim};
 use serde_json::Value;
@@ -138,16 +139,16 @@ impl Files {
     pub fn finish(
         mut self,
         case: &Case,
-        (result, outcome): (&BandResult, &Outcome),
+        (result, outcome, held): (&BandResult, &Outcome, Option<&Held>),
         summary: &Value,
     ) -> Result<PathBuf, ReportError> {
         self.folder.write_json("summary.json", summary)?;
-        let figures = BandFigures::draw(case, (result, outcome));
+        let figures = BandFigures::draw(case, (result, outcome, held));
         for (name, figure) in figures.named() {
             self.folder.write_figure(name, figure)?;
         }
         let live = self.live.as_ref();
-        let page = band_page::page(case, (result, outcome), (&figures, live, &self.facts))?;
+        let page = band_page::page(case, (result, outcome, held), (&figures, live, &self.facts))?;
         self.folder.write_page(&page)?;
         Ok(self.folder.finish(&self.facts)?)
     }

@@ -14,12 +14,15 @@ use super::page::{Block, Page, Section};
 use super::plot::break_curves::BreakCurves;
 use super::plot::distribution::Distribution;
 use super::plot::ribbons::Ribbons;
+use super::plot::spreads::Spreads;
+use super::steered::{comparison, spreads};
 use super::whole::real_count;
 use crate::ensemble::LimitKind;
 use crate::ensemble::interval::Interval;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::band::BandResult;
+use crate::study::held::Held;
 use crate::study::live::Live;
 use crate::study::outcome::{Outcome, Quantity, deceleration_ribbons};
 
@@ -33,39 +36,49 @@ pub(super) struct BandFigures {
     deceleration_over_time: Ribbons,
     peak_heat_flux: Distribution,
     heat_load: Distribution,
+    /// Of a steered ship beside the one that holds its bank.
+    steered_and_held: Option<Spreads>,
 }
 
 impl BandFigures {
     /// Takes the figures from the results; the ribbons are flown here.
-    pub(super) fn draw(case: &Case, (result, outcome): (&BandResult, &Outcome)) -> Self {
+    pub(super) fn draw(
+        case: &Case,
+        (result, outcome, held): (&BandResult, &Outcome, Option<&Held>),
+    ) -> Self {
         let flights = RIBBON_FLIGHTS.min(result.samples);
         let flown = deceleration_ribbons(&case.problem, result.recommended_m, flights);
         let spread = |quantity, kind| distribution(case, outcome, quantity, kind);
         Self {
-            break_probability: break_curves(case, result),
+            break_probability: break_curves(case, result, held),
             peak_deceleration: spread(Quantity::PeakDeceleration, LimitKind::PeakDeceleration),
             deceleration_over_time: ribbons(case, result.recommended_m, &flown),
             peak_heat_flux: spread(Quantity::PeakHeatFlux, LimitKind::HeatFlux),
             heat_load: spread(Quantity::HeatLoad, LimitKind::HeatLoad),
+            steered_and_held: held.and_then(|held| spreads(case, outcome, held)),
         }
     }
 
     /// The figures with the names of their files.
-    pub(super) fn named(&self) -> [(&'static str, &dyn Figure); 5] {
-        [
+    pub(super) fn named(&self) -> Vec<(&'static str, &dyn Figure)> {
+        let mut named: Vec<(&'static str, &dyn Figure)> = vec![
             ("break_probability", &self.break_probability),
             ("peak_deceleration", &self.peak_deceleration),
             ("deceleration_over_time", &self.deceleration_over_time),
             ("peak_heat_flux", &self.peak_heat_flux),
             ("heat_load", &self.heat_load),
-        ]
+        ];
+        if let Some(spreads) = &self.steered_and_held {
+            named.push(("steered_and_held", spreads));
+        }
+        named
     }
 }
 
 /// The page.
 pub(super) fn page(
     case: &Case,
-    (result, outcome): (&BandResult, &Outcome),
+    (result, outcome, held): (&BandResult, &Outcome, Option<&Held>),
     (figures, live, facts): (&BandFigures, Option<&Live>, &RunFacts),
 ) -> Result<Page, ReportError> {
     let section = |heading: &str, blocks: Vec<Block>| Section {
@@ -76,6 +89,15 @@ pub(super) fn page(
         "Where to aim",
         vec![Block::figure(&figures.break_probability)?],
     )];
+    if let (Some(held), Some(spreads)) = (held, &figures.steered_and_held) {
+        sections.push(section(
+            "What steering is worth",
+            vec![
+                Block::Text(comparison(case, outcome, held)),
+                Block::figure(spreads)?,
+            ],
+        ));
+    }
     if let Some(live) = live {
         let limits = LiveLimits::new(case, result, (live, &facts.command));
         sections.push(section(

@@ -48,22 +48,22 @@ fn plain_answer(case: &Case, result: &BandResult) -> String {
             edge_words(case, "below it", &band.low),
             edge_words(case, "above it", &band.high),
         ),
-        Err(empty) => no_band(case, empty, &chance),
+        Err(empty) => no_band(case, empty, (result.recommended_m, &chance)),
     }
 }
 
-fn edge_words(case: &Case, side: &str, edge: &Edge) -> String {
+pub(super) fn edge_words(case: &Case, side: &str, edge: &Edge) -> String {
     match edge.limit {
         Some(kind) => format!("{side}: {}", broken_words(case, kind)),
         None => format!("{side} the range of aims ends, not the band"),
     }
 }
 
-fn no_band(case: &Case, empty: &Empty, chance: &str) -> String {
+fn no_band(case: &Case, empty: &Empty, (best_m, chance): (f64, &str)) -> String {
     let asked = percent(case.scenario.ask.probability);
     let mut text = format!(
         "No safe band at {asked}. The best aim is {:.2} km, where {chance}.",
-        empty.best_aim_m / 1e3
+        best_m / 1e3
     );
     let words = |kind: Option<LimitKind>| kind.map(|kind| broken_words(case, kind));
     match (words(empty.colliding.0), words(empty.colliding.1)) {
@@ -87,12 +87,13 @@ fn no_band(case: &Case, empty: &Empty, chance: &str) -> String {
         ));
     }
     for raise in &opening.raises {
-        ways.push(format!(
-            "{} of {} instead of {}",
-            name(case, raise.kind),
-            value_text(case, raise.kind, raise.needed),
-            value_text(case, raise.kind, raise.allowed),
-        ));
+        let value = |value| value_text(case, raise.kind, value).replace(" apoapsis", "");
+        let what = match raise.kind {
+            LimitKind::CapturedBelow => "an apoapsis up to".to_owned(),
+            kind => format!("{} of", name(case, kind)),
+        };
+        let (needed, allowed) = (value(raise.needed), value(raise.allowed));
+        ways.push(format!("{what} {needed} instead of {allowed}"));
     }
     if ways.is_empty() {
         text.push_str(

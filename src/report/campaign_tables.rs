@@ -6,7 +6,7 @@ use super::limit_words::{broken_words, value_text};
 use super::number::{count, percent, significant, trimmed};
 use super::text::Terminal;
 use crate::ensemble::LimitKind;
-use crate::ensemble::campaign::CampaignEnding;
+use crate::ensemble::campaign::{CampaignEnding, Phase};
 use crate::ensemble::quantile::Sorted;
 use crate::study::Case;
 use crate::study::campaign::{CampaignOutcome, CampaignQuantity, SpotWarmth};
@@ -33,12 +33,19 @@ pub fn quantities(case: &Case, outcome: &CampaignOutcome, walls: &[SpotWarmth]) 
         } else {
             format!("{label} ({unit})")
         };
-        let extreme = if quantity == CampaignQuantity::LowestAltitude {
+        let low_is_bad = matches!(
+            quantity,
+            CampaignQuantity::LowestAltitude | CampaignQuantity::Saved
+        );
+        let extreme = if low_is_bad {
             values.iter().copied().fold(f64::INFINITY, f64::min)
         } else {
             values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
         };
-        let shown = |value: f64| significant(value, 4);
+        let shown = |value: f64| match quantity {
+            CampaignQuantity::Passes | CampaignQuantity::Trims => trimmed(value, 5),
+            _ => significant(value, 4),
+        };
         grid.row([
             name,
             shown(described.p05.value),
@@ -164,6 +171,18 @@ fn closing(
         count(outcome.campaigns.len() as u64),
         significant(outcome.interface_m / 1e3, 4)
     );
+    if let Some((result, rows)) = outcome.example()
+        && let Some(first) = rows.iter().find(|row| row.phase == Phase::WalkOut)
+    {
+        let _ = write!(
+            text,
+            " In the example, campaign {}, the walk-out begins with pass {} of {}, at an apoapsis of {} km.",
+            result.campaign,
+            first.pass,
+            result.passes,
+            significant(first.apoapsis_altitude_m / 1e3, 4)
+        );
+    }
     if let Some(fewest) = walls.iter().map(|wall| wall.campaigns.len()).min() {
         let _ = write!(
             text,

@@ -10,14 +10,7 @@ const DAY_S: f64 = 86_400.0;
 /// The stable key of a way.
 #[must_use]
 pub fn way_key(way: &Way) -> &'static str {
-    match way {
-        Way::Engine { .. } => "engine",
-        Way::Air => "air",
-        Way::BurnThenAir { .. } => "burn_then_air",
-        Way::GentlePasses => "gentle_passes",
-        Way::MoonThenEngine { .. } => "moon_then_engine",
-        Way::MoonThenAir { .. } => "moon_then_air",
-    }
+    way.key()
 }
 
 /// The name of a row for people, its arrival included.

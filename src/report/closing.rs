@@ -45,22 +45,23 @@ fn models_section(case: &Case) -> Section {
 }
 
 fn sources(case: &Case) -> Section {
-    let mut grid = Grid::new().words("what").words("known").words("source");
-    for source in case.world.sources() {
-        grid.row([
-            source.what.as_str(),
+    let list = case.world.sources().iter().map(|source| {
+        format!(
+            "{} ({}): {}",
+            source.what,
             source.known.words(),
-            source.text.as_str(),
-        ]);
-    }
+            source.text
+        )
+    });
     Section {
         heading: "Assumptions and sources".to_owned(),
         blocks: vec![
             Block::Preformatted(case.scenario.describe().join("\n")),
-            Block::Table {
-                caption: format!("Sources of the world file of {}", case.world.body().name),
-                grid,
-            },
+            Block::Text(format!(
+                "Where the numbers of {} are from:",
+                case.world.body().name
+            )),
+            Block::List(list.collect()),
         ],
     }
 }

@@ -213,7 +213,7 @@ pub fn sha256(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }
 
-fn size_and_sha256(path: &Path) -> std::io::Result<(u64, String)> {
+pub(super) fn size_and_sha256(path: &Path) -> std::io::Result<(u64, String)> {
     let mut file = File::open(path)?;
     let mut hasher = Sha256::new();
     let mut block = vec![0; 1 << 16];

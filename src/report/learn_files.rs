@@ -74,8 +74,15 @@ impl Files {
 /// Seconds since the entry interface of a reading.
 fn since_interface(learned: &Learned, place: usize) -> f64 {
     let reading = &learned.readings.list[place];
-    let clock = learned.clocks.iter().rev().find(|clock| clock.line <= reading.line);
-    reading.time_s + clock.or(learned.clocks.first()).map_or(0.0, |clock| clock.offset_s)
+    let clock = learned
+        .clocks
+        .iter()
+        .rev()
+        .find(|clock| clock.line <= reading.line);
+    reading.time_s
+        + clock
+            .or(learned.clocks.first())
+            .map_or(0.0, |clock| clock.offset_s)
 }
 
 fn columns(learned: &Learned) -> Vec<Column> {
@@ -85,12 +92,17 @@ fn columns(learned: &Learned) -> Vec<Column> {
     let numbers = |of: &dyn Fn(usize) -> f64| (0..list.len()).map(of).collect::<Vec<f64>>();
     let whole = |number: usize| i64::try_from(number).unwrap_or(i64::MAX);
     vec![
-        Column::new("line", list.iter().map(|r| whole(r.line)).collect::<Vec<_>>()),
+        Column::new(
+            "line",
+            list.iter().map(|r| whole(r.line)).collect::<Vec<_>>(),
+        ),
         Column::new("log_time_s", numbers(&|i| list[i].time_s)),
         Column::new("time_s", numbers(&|i| since_interface(learned, i))),
         Column::new(
             "instrument",
-            list.iter().map(|r| r.channel.words().to_owned()).collect::<Vec<_>>(),
+            list.iter()
+                .map(|r| r.channel.words().to_owned())
+                .collect::<Vec<_>>(),
         ),
         Column::new("measured_si", numbers(&|i| list[i].value)),
         Column::new("flown_si", numbers(&|i| fitted.flown[i])),
@@ -98,7 +110,11 @@ fn columns(learned: &Learned) -> Vec<Column> {
         Column::new("residual_sigmas", numbers(&|i| fitted.residuals[i])),
         Column::new(
             "fitted",
-            learned.used.iter().map(|used| i64::from(*used)).collect::<Vec<_>>(),
+            learned
+                .used
+                .iter()
+                .map(|used| i64::from(*used))
+                .collect::<Vec<_>>(),
         ),
     ]
 }
@@ -109,7 +125,12 @@ fn figure(case: &Case, learned: &Learned) -> Residuals {
         let of = |used: bool| -> Vec<(f64, f64)> {
             (0..learned.used.len())
                 .filter(|&i| learned.readings.list[i].channel == channel && learned.used[i] == used)
-                .map(|i| (since_interface(learned, i), learned.fitted.residuals[i] * noise))
+                .map(|i| {
+                    (
+                        since_interface(learned, i),
+                        learned.fitted.residuals[i] * noise,
+                    )
+                })
                 .filter(|(_, residual)| residual.is_finite())
                 .collect()
         };
@@ -155,7 +176,10 @@ fn page(
         Section {
             heading: "What is known of ship and air".to_owned(),
             blocks: vec![
-                table("Middle and standard deviation", learn_text::quantities(learned)),
+                table(
+                    "Middle and standard deviation",
+                    learn_text::quantities(learned),
+                ),
                 Block::Text(learn_text::apart(learned)),
             ],
         },
@@ -166,7 +190,10 @@ fn page(
                     "Middle and standard deviation; delivery and arrival are those of the flown pass alone",
                     learn_text::numbers(case, learned),
                 ),
-                table("Correlations of the estimates", learn_text::correlations(learned)),
+                table(
+                    "Correlations of the estimates",
+                    learn_text::correlations(learned),
+                ),
             ],
         },
         Section {

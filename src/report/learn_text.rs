@@ -28,18 +28,29 @@ pub fn answer(learned: &Learned) -> String {
         ),
         _ => "The log teaches nothing of ship and air that the scenario does not know".to_owned(),
     };
-    format!("{first}, from {count} readings of one pass. {}", apart(learned))
+    format!(
+        "{first}, from {count} readings of one pass. {}",
+        apart(learned)
+    )
 }
 
 /// Which of ship and air the readings tell apart.
 #[must_use]
 pub fn apart(learned: &Learned) -> String {
-    let known: Vec<&Combination> = learned.combinations.iter().filter(|c| c.left < LEARNED).collect();
+    let known: Vec<&Combination> = learned
+        .combinations
+        .iter()
+        .filter(|c| c.left < LEARNED)
+        .collect();
     let all = learned.combinations.len();
     if all == 0 {
         return "Nothing of ship and air is uncertain in the scenario.".to_owned();
     }
-    let mixed: Vec<String> = known.iter().filter(|c| !alone(c)).map(|c| mixture(c)).collect();
+    let mixed: Vec<String> = known
+        .iter()
+        .filter(|c| !alone(c))
+        .map(|c| mixture(c))
+        .collect();
     let clear: Vec<&str> = known
         .iter()
         .filter(|c| alone(c))
@@ -58,7 +69,10 @@ pub fn apart(learned: &Learned) -> String {
         text = format!("{text}; only together: {}", mixed.join("; "));
     }
     if !unknown.is_empty() {
-        text = format!("{text}. Not told apart, and left to what was known before: {}", unknown.join(", "));
+        text = format!(
+            "{text}. Not told apart, and left to what was known before: {}",
+            unknown.join(", ")
+        );
     }
     text + "."
 }
@@ -71,13 +85,19 @@ fn alone(combination: &Combination) -> bool {
 
 /// Numbers of ship and air of which nearly all the spread is left.
 fn unknown(learned: &Learned) -> Vec<&'static str> {
-    let left = learned.parameters.iter().filter(|p| stays(p.number) && p.score.1 > LEARNED);
+    let left = learned
+        .parameters
+        .iter()
+        .filter(|p| stays(p.number) && p.score.1 > LEARNED);
     left.map(|p| p.number.words()).collect()
 }
 
 /// `density of the air (0.94) with drag coefficient (0.32)`.
 fn mixture(combination: &Combination) -> String {
-    let shares = combination.shares.iter().filter(|(_, share)| share.abs() > 0.2);
+    let shares = combination
+        .shares
+        .iter()
+        .filter(|(_, share)| share.abs() > 0.2);
     let words: Vec<String> = shares
         .map(|(number, share)| format!("{} ({share:+.2})", number.words()))
         .collect();
@@ -119,7 +139,11 @@ fn pair(middle: f64, sigma: f64) -> String {
         let scale = 10f64.powf(-power);
         return format!("({})e{power}", pair(middle * scale, sigma * scale));
     }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "bounded")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "bounded"
+    )]
     let places = (-place).clamp(0.0, 12.0) as usize;
     format!("{middle:.places$} ± {sigma:.places$}")
 }
@@ -200,7 +224,8 @@ pub fn correlations(learned: &Learned) -> Grid {
         grid = grid.numbers(place.to_string());
     }
     for (i, parameter) in learned.parameters.iter().enumerate() {
-        let cells = (0..learned.parameters.len()).map(|j| format!("{:.2}", correlation(learned, i, j)));
+        let cells =
+            (0..learned.parameters.len()).map(|j| format!("{:.2}", correlation(learned, i, j)));
         let name = format!("{} {}", i + 1, parameter.number.words());
         grid.row(std::iter::once(name).chain(cells));
     }
@@ -223,7 +248,8 @@ pub fn instruments(learned: &Learned) -> Grid {
     for channel in Channel::ALL {
         let of = |used: bool| {
             let list = learned.readings.list.iter().zip(&learned.used);
-            list.filter(|(r, u)| r.channel == channel && **u == used).count()
+            list.filter(|(r, u)| r.channel == channel && **u == used)
+                .count()
         };
         if of(true) + of(false) > 0 {
             let noise = learned.readings.noise[channel as usize];

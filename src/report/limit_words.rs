@@ -23,6 +23,7 @@ pub fn name(case: &Case, kind: LimitKind) -> String {
         LimitKind::DynamicPressure => "dynamic pressure".to_owned(),
         LimitKind::LowestAltitude => "lowest altitude".to_owned(),
         LimitKind::CapturedBelow => "captured low enough".to_owned(),
+        LimitKind::CapturedAbove => "captured high enough".to_owned(),
         LimitKind::LeavesAir => "leaves the air again".to_owned(),
         LimitKind::ComesDown => "comes down".to_owned(),
         LimitKind::People => {
@@ -52,6 +53,7 @@ pub fn mark_key(kind: LimitKind) -> String {
 pub fn breaking_name(case: &Case, kind: LimitKind) -> String {
     match kind {
         LimitKind::CapturedBelow => "not captured low enough".to_owned(),
+        LimitKind::CapturedAbove => "captured too low".to_owned(),
         LimitKind::LeavesAir => "does not leave the air".to_owned(),
         LimitKind::ComesDown => "does not come down".to_owned(),
         _ => name(case, kind),
@@ -68,6 +70,7 @@ pub fn broken_words(case: &Case, kind: LimitKind) -> String {
     };
     match kind {
         LimitKind::CapturedBelow => format!("not captured below {}", allowed(kind)),
+        LimitKind::CapturedAbove => format!("captured below {}", allowed(kind)),
         LimitKind::LeavesAir => "does not leave the air again".to_owned(),
         LimitKind::ComesDown => "does not come down in this pass".to_owned(),
         LimitKind::People => format!("{} beyond the curve", name(case, kind)),
@@ -88,7 +91,9 @@ pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
         LimitKind::HeatLoad => format!("{} J/cm2", trim(value / 1e4, 5)),
         LimitKind::DynamicPressure => format!("{} kPa", trim(value / 1e3, 4)),
         LimitKind::LowestAltitude => format!("{} km", trim(value / 1e3, 5)),
-        LimitKind::CapturedBelow => format!("{} km apoapsis", trim(value / 1e3, 6)),
+        LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
+            format!("{} km apoapsis", trim(value / 1e3, 6))
+        }
         LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::People => "yes".to_owned(),
     }
 }

@@ -20,6 +20,7 @@
     log: (v) => Math.log(v),
     turned: (v) => -v,
     inverse: (v, limit) => -1 / (v + limit.radius),
+    "lowest apoapsis": (v, limit) => 1 / (v + limit.radius),
     root: (v) => v * Math.abs(v),
   };
 
@@ -278,14 +279,10 @@
 
   const words = (limit) => limit.broken.replace("{}", limit.values ? digits(limit.now) + " " + limit.unit : "");
 
-  // The limit that is broken most often just beyond an edge.
+  // The limit that is broken most often at an aim; of those as good as equal the first, as the program has it.
   function ruling(x) {
-    let most = 0, found = null;
-    for (const limit of data.limits) {
-      const broken = value(limit.steps_, x);
-      if (broken > most) { most = broken; found = limit; }
-    }
-    return found;
+    const broken = data.limits.map((limit) => value(limit.steps_, x)), most = Math.max(...broken);
+    return most > 0 ? data.limits[broken.findIndex((count) => count >= 0.98 * most - 0.5)] : null;
   }
 
   // ---- What is asked now, and what is shown of it ----
@@ -336,7 +333,7 @@
       const off = 1 + 2 * Math.sqrt(value(shown.steps, edge + outward * 0.005, "spread"));
       const near = reach(shown.steps, edge, outward, most + off);
       const far = reach(shown.steps, edge, outward, upper);
-      parts.push(`the ${name} edge as in a fresh run to about ${10 * Math.round(100 * near + 5)} m, and with more samples up to ${km(far)} km farther out`);
+      parts.push(`the ${name} edge as in a fresh run to about ${10 * Math.round(125 * near + 6)} m, and with more samples up to ${km(far)} km farther out`);
     }
     return parts.length ? `Now: ${parts.join("; ")}.` : "";
   }
@@ -353,7 +350,7 @@
   // What the command cannot set.
   function unset() {
     const moved = data.limits.some((limit) => limit.values && !limit.key && limit.now !== limit.values[limit.start]);
-    return moved ? " The durations of the people's curve have no key of their own: write the curve's points in the scenario." : "";
+    return moved ? " What has no key of its own (durations of the people's curve, a spot with a limit of temperature) is to be written in the scenario." : "";
   }
 
   // ---- The figure ----
@@ -433,7 +430,7 @@
     const at = shown.band ? x((shown.band[0] + shown.band[1]) / 2) : (left + right) / 2;
     const half = 3.4 * label.length;
     part("text", { x: Math.min(right - half, Math.max(left + half, at)), y: top - 8, "text-anchor": "middle", fill: "#1F2328", "font-weight": 600 }, label);
-    byId("live-text").textContent = "Probability of breaking each limit (colours as beside the sliders; black: any of them) against the aim, "
+    byId("live-text").textContent = "Probability of breaking each limit (lines as beside the sliders; heavy: any of them) against the aim, "
       + "with the limits set here. Shaded: the safe band now; bracket at the foot: as the program found it with the limits as run. "
       + (shown.band ? `The band now runs from ${km(shown.band[0])} to ${km(shown.band[1])} km.` : "There is no band now.");
   }
@@ -450,14 +447,14 @@
       if (!waiting) { waiting = true; requestAnimationFrame(() => { waiting = false; refresh(); }); }
     };
     const nearest = (v) => values.reduce((best, x, i) => (Math.abs(x - v) < Math.abs(values[best] - v) ? i : best), 0);
-    slider.addEventListener("input", () => { const v = values[slider.valueAsNumber]; entry.value = v; soon(v); });
+    slider.addEventListener("input", () => { const v = values[slider.valueAsNumber]; entry.value = Number(v.toPrecision(6)); soon(v); });
     entry.addEventListener("input", () => {
       const v = entry.valueAsNumber, fits = Number.isFinite(v) && allows(v);
       entry.setCustomValidity(fits ? "" : `not possible: ${entry.value} ${unit}`);
       entry.setAttribute("aria-invalid", String(!fits));
       if (fits) { slider.value = nearest(v); soon(v); }
     });
-    const reset = () => { slider.value = start; entry.value = values[start]; entry.setCustomValidity(""); entry.setAttribute("aria-invalid", "false"); soon(values[start]); };
+    const reset = () => { slider.value = start; entry.value = Number(values[start].toPrecision(6)); entry.setCustomValidity(""); entry.setAttribute("aria-invalid", "false"); soon(values[start]); };
     slider.disabled = entry.disabled = false;
     return reset;
   }

@@ -40,9 +40,15 @@ pub(super) fn script_source() -> String {
 }
 
 /// The key under which the scenario sets the limit, where one key alone does.
-fn key(kind: LimitKind) -> Option<String> {
+fn key(case: &Case, kind: LimitKind) -> Option<String> {
+    // A spot with a limit of temperature has two limits in one.
+    let mixed = |index: usize| {
+        let spot = case.scenario.ship.spots.get(index);
+        spot.is_none_or(|spot| spot.highest_temperature_k.is_some())
+    };
     Some(match kind {
         LimitKind::StayAbove(index) => format!("limits.stay_above.{index}.at_most"),
+        LimitKind::Spot(index) if mixed(index) => return None,
         LimitKind::Spot(index) => format!("ship.spots.{index}.highest_flux"),
         LimitKind::CapturedBelow => "limits.captured_below.apoapsis_altitude".to_owned(),
         LimitKind::People | LimitKind::LeavesAir | LimitKind::ComesDown => return None,
@@ -182,7 +188,7 @@ fn control(id: &str, (label, unit): (&str, &str), (positions, mark): (&Positions
         unit,
         last => positions.values.len().saturating_sub(1),
         start => positions.start,
-        value => trimmed(start, 12),
+        value => trimmed(start, 6),
         mark => mark_value(mark),
     }
 }
@@ -199,6 +205,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
         }
         Form::Turned => ("turned", Box::new(move |s| s * unit.factor)),
         Form::InverseRadius(_) => ("inverse", Box::new(move |s| s / unit.factor)),
+        Form::TurnedInverseRadius(_) => ("lowest apoapsis", Box::new(move |s| s / unit.factor)),
         Form::SignedRoot => ("root", Box::new(move |s| s * unit.factor)),
     };
     let mut entry = Map::new();
@@ -236,10 +243,10 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
     ] {
         entry.insert(key.to_owned(), value);
     }
-    if let Form::InverseRadius(radius_m) = gauge.form {
+    if let Form::InverseRadius(radius_m) | Form::TurnedInverseRadius(radius_m) = gauge.form {
         entry.insert("radius".to_owned(), json!(radius_m / 1e3));
     }
-    if let Some(key) = key(gauge.kind) {
+    if let Some(key) = key(case, gauge.kind) {
         entry.insert("key".to_owned(), json!(key));
         entry.insert("written".to_owned(), json!(unit.written));
     }

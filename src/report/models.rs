@@ -27,6 +27,13 @@ pub fn models(case: &Case) -> Grid {
     ] {
         grid.row(row);
     }
+    if let Some([what, holds]) = super::steered::model(case) {
+        grid.row([
+            Cell::from(what),
+            Cell::from(holds),
+            Cell::from(super::steered::target_words(case)),
+        ]);
+    }
     let people = case.problem.limits().people();
     for (axis, share, source) in people.iter().flat_map(|people| people.watched()) {
         grid.row([

@@ -40,7 +40,11 @@ pub fn message(case: &Case, single: &SinglePass, created: &str) -> String {
     let entry = periapsis.later(before);
     let (sine, cosine) = placing.ascending_node_rad.sin_cos();
     let placed = |v: [f64; 3]| {
-        let turned = Vec3::new(cosine * v[0] - sine * v[1], sine * v[0] + cosine * v[1], v[2]);
+        let turned = Vec3::new(
+            cosine * v[0] - sine * v[1],
+            sine * v[0] + cosine * v[1],
+            v[2],
+        );
         let there = turn.from_body(turned);
         [there.x / 1e3, there.y / 1e3, there.z / 1e3]
     };
@@ -61,10 +65,16 @@ pub fn message(case: &Case, single: &SinglePass, created: &str) -> String {
         let _ = writeln!(text, "{key} = {value}");
     };
     line("OBJECT_NAME", &one_line(name));
-    line("OBJECT_ID", &one_line(placing.object_id.as_deref().unwrap_or("NONE")));
+    line(
+        "OBJECT_ID",
+        &one_line(placing.object_id.as_deref().unwrap_or("NONE")),
+    );
     line("CENTER_NAME", &one_line(&body.name).to_uppercase());
     line("REF_FRAME", frame);
-    line("TIME_SYSTEM", placing.time_system.as_deref().unwrap_or("TDB"));
+    line(
+        "TIME_SYSTEM",
+        placing.time_system.as_deref().unwrap_or("TDB"),
+    );
     line("START_TIME", &entry.to_string());
     line("STOP_TIME", &entry.later(last).to_string());
     line("INTERPOLATION", "HERMITE");
@@ -101,7 +111,8 @@ fn comments(case: &Case, single: &SinglePass, frame: &str) -> Vec<String> {
     ];
     if case.scenario.arrival.placing.epoch.is_none() {
         comments.push(
-            "The scenario has no epoch: the vacuum periapsis is put at 2000-01-01T12:00:00.".to_owned(),
+            "The scenario has no epoch: the vacuum periapsis is put at 2000-01-01T12:00:00."
+                .to_owned(),
         );
     }
     if frame == OWN_FRAME {

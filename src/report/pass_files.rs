@@ -10,8 +10,10 @@ use super::table::{Column, write_csv, write_parquet};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::craft::wall::equilibrium_temperature;
 use crate::pass::reference::Moment;
+use crate::scenario::steering::Control;
 use crate::scenario::uncertainty::Number;
 use crate::scenario::wall::WallKind;
+use crate::steering::{Knot, Log};
 use crate::study::Case;
 use crate::study::single::SinglePass;
 use crate::study::walls::{SpotHeat, WallMoment};
@@ -31,6 +33,9 @@ pub fn write(
     let (mut folder, facts) = facts(case, base, ("pass", arguments))?;
     folder.write_json("summary.json", summary)?;
     let mut columns = columns(&single.flown.history);
+    if let Some(log) = &single.steered {
+        columns.extend(steering_columns(&single.flown.history, log));
+    }
     columns.extend(wall_columns(single, |spot| spot.in_air.iter().collect()));
     let notes = [
         ("scenario_sha256".to_owned(), facts.scenario_sha256.clone()),
@@ -84,6 +89,22 @@ fn columns(history: &[Moment]) -> Vec<Column> {
         column("inertial_vx_m_s", &|m| m.state[3]),
         column("inertial_vy_m_s", &|m| m.state[4]),
         column("inertial_vz_m_s", &|m| m.state[5]),
+    ]
+}
+
+/// What the ship had decided at each moment of the history.
+fn steering_columns(history: &[Moment], log: &Log) -> Vec<Column> {
+    let column = |name: &str, of: &dyn Fn(&Knot) -> f64| {
+        let at = |m: &Moment| log.at(m.time_s).map(of).filter(|value| value.is_finite());
+        let values = history.iter().map(at);
+        Column::new(name, values.collect::<Vec<Option<f64>>>())
+    };
+    vec![
+        column("bank_deg", &|k| k.bank_rad.to_degrees()),
+        column("bank_commanded_deg", &|k| k.command_rad.to_degrees()),
+        column("drag_over_model", &|k| k.drag_ratio),
+        column("predicted_miss", &|k| k.demand),
+        column("skirt_on", &|k| f64::from(u8::from(k.skirt_on))),
     ]
 }
 
@@ -195,6 +216,19 @@ fn note(case: &Case, single: &SinglePass) -> String {
 fn figure(case: &Case, single: &SinglePass) -> History {
     let history = &single.flown.history;
     let list = |of: &dyn Fn(&Moment) -> f64| history.iter().map(of).collect::<Vec<f64>>();
+    let banks = case
+        .scenario
+        .steering
+        .is_some_and(|s| matches!(s.control, Control::Bank(_)));
+    let log = single.steered.as_ref();
+    let angles = |of: &dyn Fn(&Knot) -> f64| -> Vec<f64> {
+        let Some(log) = log.filter(|_| banks) else {
+            return Vec::new();
+        };
+        let at = |m: &Moment| log.at(m.time_s).map_or(f64::NAN, of);
+        history.iter().map(at).collect()
+    };
+    let dropped = log.and_then(Log::dropped_s);
     History {
         title: case.scenario.title.clone(),
         note: note(case, single),
@@ -204,6 +238,12 @@ fn figure(case: &Case, single: &SinglePass) -> History {
         relative_speed_m_s: list(&|m| m.felt.speed),
         deceleration_m_s2: list(&|m| m.felt.deceleration),
         heat_flux_w_m2: list(&|m| m.felt.heat_flux),
+        bank_rad: angles(&|knot| knot.bank_rad),
+        commanded_rad: angles(&|knot| knot.command_rad),
+        moments: dropped
+            .map(|at| (at, "skirt dropped".to_owned()))
+            .into_iter()
+            .collect(),
         deceleration_limit_m_s2: case.scenario.limits.peak_deceleration_m_s2,
         heat_flux_limit_w_m2: case.scenario.limits.heat_flux_w_m2,
     }

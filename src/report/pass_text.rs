@@ -68,6 +68,22 @@ pub fn table(single: &SinglePass) -> String {
         }
     }
     row("time in the air", result.duration_s, "s");
+    if let Some(log) = &single.steered {
+        if !log.knots.iter().any(|knot| knot.skirt_on) {
+            #[allow(clippy::cast_precision_loss)]
+            row(
+                "changes of the side of the bank",
+                log.reversals() as f64,
+                "",
+            );
+        }
+        if let Some(at) = log.dropped_s() {
+            row("skirt dropped after", at, "s");
+        }
+        if let Some(knot) = log.knots.last() {
+            row("drag over the model, as measured", knot.drag_ratio, "");
+        }
+    }
     if result.ending == Ending::Captured {
         row(
             "periapsis altitude afterwards",
@@ -138,6 +154,11 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
             "lift_periapsis_m_s": mending.burns.lift_periapsis_m_s,
             "trim_apoapsis_m_s": mending.burns.trim_apoapsis_m_s,
             "propellant_kg": mending.propellant_kg,
+        })),
+        "steering": single.steered.as_ref().map(|log| json!({
+            "bank_reversals": log.reversals(),
+            "skirt_dropped_s": log.dropped_s(),
+            "drag_over_model": log.knots.last().map(|knot| knot.drag_ratio),
         })),
         "convective_heating": super::heat_text::convective_json(case, single),
         "spots": super::heat_text::spots_json(single),

@@ -1,9 +1,9 @@
 //! What every run folder says about its run.
 
 use super::error::FileError;
-use super::folder::{RunFacts, RunFolder, sha256};
+use super::folder::{RunFacts, RunFolder, sha256, slug};
 use crate::study::Case;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The name of a scenario in paths: that of its file, else its title.
 fn stem(case: &Case) -> String {
@@ -20,6 +20,12 @@ fn stem(case: &Case) -> String {
 /// [`FileError`] when it cannot.
 pub fn probe(case: &Case, base: &Path, study: &str) -> Result<(), FileError> {
     RunFolder::probe(base, &stem(case), study)
+}
+
+/// Where the folder of a study's run is.
+#[must_use]
+pub fn folder(case: &Case, base: &Path, study: &str) -> PathBuf {
+    base.join(slug(&stem(case))).join(slug(study))
 }
 
 /// The folder of a study's run with all that is needed to run it again, and what its manifest is to say.

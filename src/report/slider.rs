@@ -34,7 +34,9 @@ pub(super) fn unit(kind: LimitKind) -> Unit {
         LimitKind::HeatFlux | LimitKind::Spot(_) => (1e-4, "W/cm²", "W/cm2"),
         LimitKind::HeatLoad => (1e-4, "J/cm²", "J/cm2"),
         LimitKind::DynamicPressure => (1e-3, "kPa", "kPa"),
-        LimitKind::LowestAltitude | LimitKind::CapturedBelow => (1e-3, "km", "km"),
+        LimitKind::LowestAltitude | LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
+            (1e-3, "km", "km")
+        }
         LimitKind::People | LimitKind::LeavesAir | LimitKind::ComesDown => (1.0, "×", ""),
     };
     Unit {
@@ -147,6 +149,7 @@ fn value_of(gauge: &Gauge, severity: f64) -> f64 {
         Form::Log => libm::exp(severity),
         Form::Turned => -severity,
         Form::InverseRadius(radius_m) => -1.0 / severity - radius_m,
+        Form::TurnedInverseRadius(radius_m) => 1.0 / severity - radius_m,
         Form::SignedRoot => severity,
     }
 }

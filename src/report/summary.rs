@@ -5,6 +5,7 @@ use crate::ensemble::interval::Interval;
 use crate::ensemble::quantile::{Described, Estimate};
 use crate::pass::Ending;
 use crate::study::band::{Band, BandResult, Edge, Empty};
+use crate::study::held::Held;
 use crate::study::outcome::Outcome;
 use crate::study::{Case, aims::AimPoint};
 use serde_json::{Map, Value, json};
@@ -14,7 +15,7 @@ use serde_json::{Map, Value, json};
 pub fn band_summary(
     case: &Case,
     result: &BandResult,
-    outcome: &Outcome,
+    (outcome, unsteered): (&Outcome, Option<&Held>),
     wall_time_s: f64,
 ) -> Value {
     let ask = &case.scenario.ask;
@@ -38,6 +39,7 @@ pub fn band_summary(
         "recommended_periapsis_km": result.recommended().filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
         "probability_at_recommended": held,
         "at_recommended": described(outcome),
+        "steering": unsteered.map(|held| super::steered::summary(case, outcome, held)),
         "outcomes": outcomes(outcome),
         "limits": limits(case, outcome),
         "failed_samples": { "count": outcome.tally.failed(), "listed": outcome.failed },
@@ -64,7 +66,7 @@ fn interval(interval: &Interval) -> Value {
     json!({ "estimate": interval.estimate, "lower": interval.lower, "upper": interval.upper })
 }
 
-fn band_value(band: &Band) -> Value {
+pub(super) fn band_value(band: &Band) -> Value {
     let limit = |edge: &Edge| edge.limit.map_or("range_of_aims", LimitKind::key);
     json!({
         "low": band.low.aim_m / 1e3,
@@ -105,7 +107,7 @@ fn described(outcome: &Outcome) -> Value {
     Value::Object(all)
 }
 
-fn description(described: &Described) -> Value {
+pub(super) fn description(described: &Described) -> Value {
     let estimate = |e: &Estimate| json!({ "value": e.value, "lower": e.lower, "upper": e.upper });
     json!({
         "count": described.count,

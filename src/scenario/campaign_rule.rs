@@ -335,3 +335,16 @@ impl Trims {
         Ok(decoded)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_memory_is_the_same_for_every_pass_or_fades_with_time() {
+        assert_eq!(Memory::PerPass(0.5).correlation(9e5), 0.5);
+        let time = Memory::Time(36_000.0);
+        assert!((time.correlation(36_000.0) * std::f64::consts::E - 1.0).abs() < 1e-14);
+        assert_eq!(time.correlation(0.0), 1.0);
+    }
+}

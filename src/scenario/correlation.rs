@@ -16,7 +16,7 @@ use crate::numeric::units::{Dimension, format_number};
 const LOWEST_EIGENVALUE: f64 = -1e-10;
 
 /// Names of the numbers that do not stand in the table of the scenario's own.
-const OWN_NAMES: [(&str, Number); 8] = [
+const OWN_NAMES: [(&str, Number); 12] = [
     ("delivery.periapsis_altitude", Number::DeliveryPeriapsis),
     ("delivery.flight_path_angle", Number::DeliveryAngle),
     ("delivery.b_plane.t", Number::DeliveryBT),
@@ -25,6 +25,10 @@ const OWN_NAMES: [(&str, Number); 8] = [
     ("air.density", Number::AirDensity),
     ("air.scale_height", Number::AirScaleHeight),
     ("air.wind", Number::AirWind),
+    ("navigation.altitude", Number::NavigationAltitude),
+    ("navigation.speed", Number::NavigationSpeed),
+    ("navigation.flight_path_angle", Number::NavigationAngle),
+    ("navigation.accelerometer", Number::NavigationAccelerometer),
 ];
 
 /// Reads the list `correlations` and adds it to the `correlations` known already.

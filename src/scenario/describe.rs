@@ -5,8 +5,10 @@ use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::campaign_words::campaign_in_words;
 use super::capture_words::capture_in_words;
+use super::navigation;
 use super::numbers::{Dispersible, dispersibles};
 use super::part_words::{air_parts_in_words, people_in_words};
+use super::steering_words::steering_in_words;
 use super::uncertainty::{AirDensity, Correlation, Number};
 use super::wording::{in_words, say, wrap};
 use crate::numeric::units::{Dimension, format_number};
@@ -30,6 +32,7 @@ impl Scenario {
             ("Ship", self.describe_ship()),
             ("Arrival", vec![self.describe_arrival()]),
             ("Aim", vec![self.describe_aim()]),
+            ("Steering", steering_in_words(self.steering.as_ref())),
             ("Limits", self.describe_limits()),
             ("Uncertain", self.describe_uncertainty(&table)),
             ("Asked", vec![self.describe_ask()]),
@@ -153,6 +156,12 @@ impl Scenario {
                 length(altitude)
             )
         }));
+        lines.extend(limits.captured_above_m.map(|altitude| {
+            format!(
+                "captured, with the apoapsis altitude above {}",
+                length(altitude)
+            )
+        }));
         lines.extend(limits.people.as_ref().map(people_in_words));
         if limits.comes_down {
             lines.push("comes down without leaving the air again".to_owned());
@@ -243,10 +252,12 @@ fn dimension_of(number: Number, table: &[Dispersible]) -> Dimension {
         Number::DeliveryPeriapsis | Number::DeliveryBT | Number::DeliveryBR => Dimension::Length,
         Number::DeliveryAngle => Dimension::Angle,
         Number::DeliverySpeed => Dimension::Speed,
-        _ => table
-            .iter()
-            .find(|entry| entry.number == number)
-            .map_or(Dimension::Dimensionless, |entry| entry.dimension),
+        _ => navigation::dimension(number)
+            .or_else(|| {
+                let entry = table.iter().find(|entry| entry.number == number);
+                entry.map(|entry| entry.dimension)
+            })
+            .unwrap_or(Dimension::Dimensionless),
     }
 }
 

@@ -170,6 +170,10 @@ impl Spread {
             Value::Text(text) if text.trim_end().ends_with('%') => {}
             _ => return Ok(None),
         }
+        // An error that is itself a share is written in %, and means just that.
+        if self.is_error && self.dimension == Dimension::Ratio {
+            return Ok(None);
+        }
         if self.is_error {
             let message = format!(
                 "`{}` is an error and cannot be a share of itself",

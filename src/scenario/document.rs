@@ -11,7 +11,7 @@ use super::source::Source;
 use super::token::width_at;
 use super::value::{Step, Value};
 use super::walk::End;
-use super::yaml::{self, Fault};
+use super::yaml;
 
 /// A scenario or world file as loaded, with the values set over it.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +52,7 @@ impl Document {
                 root,
                 overrides: Vec::new(),
             }),
-            Err(fault) => Err(placed_fault(&source, fault)),
+            Err(fault) => Err(source.fault(fault)),
         }
     }
 
@@ -65,7 +65,18 @@ impl Document {
     /// When the path is empty, leads into a value that is no section or list, or past the end
     /// of a list, or when the value is not YAML.
     pub fn set(&mut self, path: &str, value: &str) -> Result<(), InputError> {
-        let assignment = format!("--set {path}={value}");
+        self.set_as(format!("--set {path}={value}"), (path, value))
+    }
+
+    /// As [`Document::set`]; `assignment` is what messages say the value comes from.
+    ///
+    /// # Errors
+    /// As for [`Document::set`].
+    pub fn set_as(
+        &mut self,
+        assignment: String,
+        (path, value): (&str, &str),
+    ) -> Result<(), InputError> {
         let place = Place {
             source: assignment.clone(),
             position: None,
@@ -73,16 +84,14 @@ impl Document {
         let refuse = |error: InputError| error.with_place(place.clone()).with_key(path);
         let parts: Vec<&str> = path.split('.').collect();
         if parts.iter().any(|part| part.trim().is_empty()) {
-            let help = "write `--set section.key=value`";
+            let help = "write the key as in `section.key=value`";
             return Err(refuse(
                 InputError::new("a key to set is empty").with_help(help),
             ));
         }
         let value = Source::from_text(&assignment, value)
             .map_err(|error| refuse(InputError::new(error.message())))
-            .and_then(|source| {
-                yaml::parse(&source.text).map_err(|fault| refuse(fault_error(fault)))
-            })?;
+            .and_then(|source| yaml::parse(&source.text).map_err(|fault| refuse(fault.into())))?;
         let mut steps = Vec::new();
         put(&mut self.root, &parts, value, &mut steps).map_err(refuse)?;
         self.overrides.push(Override { steps, assignment });
@@ -145,6 +154,12 @@ impl Document {
             text = format!("{text}#   {}\n", one_line(set));
         }
         text + &emit(&self.root)
+    }
+
+    /// The tree with the values set over it as text, however it came about: without comments, in one form.
+    #[must_use]
+    pub fn resolved(&self) -> String {
+        emit(&self.root)
     }
 
     /// Whether there is a value at a dotted path.
@@ -228,22 +243,6 @@ impl Document {
             None => self.source.whole(),
         }
     }
-}
-
-fn fault_error(fault: Fault) -> InputError {
-    let error = InputError::new(fault.message);
-    match fault.help {
-        Some(help) => error.with_help(help),
-        None => error,
-    }
-}
-
-fn placed_fault(source: &Source, fault: Fault) -> InputError {
-    let place = match fault.index {
-        Some(index) => source.place(index, width_at(&source.text[index..], None, End::Value)),
-        None => source.whole(),
-    };
-    fault_error(fault).with_place(place)
 }
 
 #[cfg(test)]

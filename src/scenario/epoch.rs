@@ -34,7 +34,9 @@ impl Epoch {
         let day = match date.split('-').collect::<Vec<_>>().as_slice() {
             [year, month, day] => {
                 let (year, month, day) = (digits(year, 4)?, digits(month, 2)?, digits(day, 2)?);
-                let length = month_lengths(year).get(usize::try_from(month - 1).ok()?).copied()?;
+                let length = month_lengths(year)
+                    .get(usize::try_from(month - 1).ok()?)
+                    .copied()?;
                 if !(1..=length).contains(&day) {
                     return None;
                 }
@@ -156,19 +158,35 @@ mod tests {
         }
         let epoch = Epoch::parse("2031-12-31T23:59:00").unwrap();
         assert_eq!(epoch.later(61.5).to_string(), "2032-01-01T00:00:01.500000");
-        assert_eq!(epoch.later(-86_400.0 * 365.0).to_string(), "2030-12-31T23:59:00.000000");
+        assert_eq!(
+            epoch.later(-86_400.0 * 365.0).to_string(),
+            "2030-12-31T23:59:00.000000"
+        );
         assert!((epoch.later(1234.5).since(epoch) - 1234.5).abs() < 1e-9);
         // From the calendar: 2000-01-01 to 2031-05-04 are 31 years with 8 leap days, and 123 days.
-        let days = Epoch::parse("2031-05-04T12:00:00").unwrap().since(Epoch::J2000) / 86_400.0;
+        let days = Epoch::parse("2031-05-04T12:00:00")
+            .unwrap()
+            .since(Epoch::J2000)
+            / 86_400.0;
         assert!((days - (31.0 * 365.0 + 8.0 + 123.0)).abs() < 1e-12);
     }
 
     #[test]
     fn what_is_no_moment_is_refused() {
         for text in [
-            "", "2031-05-04", "2031-05-04 12:00:00", "2031-02-29T00:00:00", "2031-366T00:00:00", "31-05-04T00:00:00",
-            "2031-05-04T24:00:00", "2031-05-04T12:60:00", "2031-05-04T12:00:61", "2031-05-04T12:00:-1",
-            "2031-05-04T12:00", "2031-00-04T12:00:00", "2031-05-04T12:00:inf",
+            "",
+            "2031-05-04",
+            "2031-05-04 12:00:00",
+            "2031-02-29T00:00:00",
+            "2031-366T00:00:00",
+            "31-05-04T00:00:00",
+            "2031-05-04T24:00:00",
+            "2031-05-04T12:60:00",
+            "2031-05-04T12:00:61",
+            "2031-05-04T12:00:-1",
+            "2031-05-04T12:00",
+            "2031-00-04T12:00:00",
+            "2031-05-04T12:00:inf",
         ] {
             assert_eq!(Epoch::parse(text), None, "{text}");
         }

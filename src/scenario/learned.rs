@@ -72,7 +72,10 @@ impl Scenario {
             })
             .collect();
         if !listed.is_empty() || document.has("uncertainty.correlations") {
-            document.set("uncertainty.correlations", &format!("[{}]", listed.join(", ")))?;
+            document.set(
+                "uncertainty.correlations",
+                &format!("[{}]", listed.join(", ")),
+            )?;
         }
         self.place_world(&mut document, path)?;
         let text = comment.to_owned() + &emit(document.tree());
@@ -91,7 +94,8 @@ impl Scenario {
             Number::AirDensity => {
                 let text = match self.uncertainty.air_density {
                     AirDensity::World { factor } => {
-                        let mean = self.uncertainty.air_parts.means.density_sigmas + factor * middle;
+                        let mean =
+                            self.uncertainty.air_parts.means.density_sigmas + factor * middle;
                         format!(
                             "{{world_times: {}, mean: {}}}",
                             written(factor * std_dev),
@@ -212,8 +216,13 @@ fn reach(known: &Known, entry: &Dispersible) -> f64 {
         entry.bound.holds(known.middle - reach * known.std_dev)
             && entry.bound.holds(known.middle + reach * known.std_dev)
     };
-    let quarters = (1..=24_u32).rev().map(|quarters| 0.25 * f64::from(quarters));
-    quarters.into_iter().find(|reach| holds(*reach)).unwrap_or(0.25)
+    let quarters = (1..=24_u32)
+        .rev()
+        .map(|quarters| 0.25 * f64::from(quarters));
+    quarters
+        .into_iter()
+        .find(|reach| holds(*reach))
+        .unwrap_or(0.25)
 }
 
 /// A number with at most eight digits, without an exponent.
@@ -277,7 +286,13 @@ mod tests {
             .find(|u| u.number == Number::DragCoefficient)
             .unwrap();
         // The ends stay those of 1.45 with 3 % cut at three standard deviations.
-        let Distribution::TruncatedNormal { mean, std_dev, low, high } = drag.distribution else {
+        let Distribution::TruncatedNormal {
+            mean,
+            std_dev,
+            low,
+            high,
+        } = drag.distribution
+        else {
             panic!("{drag:?}");
         };
         assert!((mean - 1.43).abs() < 1e-12 && (std_dev - 0.02).abs() < 1e-12);

@@ -26,6 +26,8 @@ pub struct Limits {
     pub lowest_altitude_m: Option<f64>,
     /// The pass must end captured with the apoapsis altitude below this, m.
     pub captured_below_m: Option<f64>,
+    /// A captured pass must leave the apoapsis altitude above this, m; only beside `captured_below_m`.
+    pub captured_above_m: Option<f64>,
     /// The pass must end on the ground (or at the lowest altitude of the air table) without leaving the air again.
     pub comes_down: bool,
     /// What people may be given along an axis of their seats, by level and duration.
@@ -93,6 +95,10 @@ impl Limits {
                 .optional_section("captured_below")?
                 .map(decode_captured)
                 .transpose()?,
+            captured_above_m: limits
+                .optional_section("captured_above")?
+                .map(decode_captured)
+                .transpose()?,
             comes_down: limits.flag("comes_down")?,
             people: limits
                 .optional_section("people")?
@@ -104,6 +110,16 @@ impl Limits {
     }
 
     fn check_together(&self, limits: &Section<'_>) -> Result<(), InputError> {
+        if let Some(above) = self.captured_above_m
+            && self.captured_below_m.is_none_or(|below| above >= below)
+        {
+            return Err(limits
+                .error_at("captured_above", "`captured_above` is not below a `captured_below`")
+                .with_help(
+                    "the two bracket the orbit wanted: `captured_below: {apoapsis_altitude: 60000 km}` beside \
+                     `captured_above: {apoapsis_altitude: 20000 km}`",
+                ));
+        }
         if self.comes_down && self.captured_below_m.is_some() {
             return Err(limits
                 .error_at("comes_down", "`comes_down` contradicts `captured_below`")

@@ -20,6 +20,8 @@ pub enum InputKind {
     Unreadable,
     /// The file can be read, and what it says is wrong.
     Invalid,
+    /// As `Invalid`: there is no such key.
+    UnknownKey,
 }
 
 /// A mistake in a scenario or world file, or in a value given on the command line.
@@ -82,6 +84,13 @@ impl InputError {
         let mut error = Self::new(message);
         error.0.kind = InputKind::Unreadable;
         error
+    }
+
+    /// The same error, said to be about a key that there is not.
+    #[must_use]
+    pub(super) fn of_unknown_key(mut self) -> Self {
+        self.0.kind = InputKind::UnknownKey;
+        self
     }
 
     /// Adds advice; later advice replaces earlier.

@@ -27,22 +27,27 @@ pub mod likeness;
 pub mod limits;
 pub mod log_columns;
 pub mod message;
+mod narrowing;
+mod navigation;
 mod nesting;
 mod node;
 mod numbers;
-mod part_words;
 pub mod opm;
+mod part_words;
 mod paths;
 pub mod people;
 pub mod section;
 pub mod ship;
 mod source;
 pub mod spots;
+pub mod steering;
+mod steering_words;
 mod token;
 mod tree;
 pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
+pub mod variation;
 mod walk;
 pub mod wall;
 mod wording;
@@ -73,6 +78,8 @@ pub struct Scenario {
     pub configurations: Vec<(String, ship::Ship)>,
     /// How it arrives.
     pub arrival: arrival::Arrival,
+    /// How it is steered; without steering its bank is held (key `steering`).
+    pub steering: Option<steering::Steering>,
     /// What is uncertain.
     pub uncertainty: uncertainty::Uncertainty,
     /// What must hold; empty when the file has no limits.
@@ -107,7 +114,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, uncertainty, ask, capture, campaign, keys that nobody knows.
+    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -134,6 +141,8 @@ impl Scenario {
             limits = limits::Limits::decode(&section)?;
             section.finish()?;
         }
+
+        let steering = steering::Steering::decode(&root, &ship)?;
 
         let mut uncertainty = uncertainty::Uncertainty::default();
         if let Some(section) = root.optional_section("uncertainty")? {
@@ -168,6 +177,7 @@ impl Scenario {
             configuration,
             configurations,
             arrival,
+            steering,
             uncertainty,
             limits,
             ask,

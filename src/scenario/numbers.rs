@@ -206,6 +206,43 @@ fn of_limits(limits: &Limits) -> [Dispersible; 5] {
 }
 
 impl Number {
+    /// Stable key for files: the dotted key under which a scenario makes it uncertain; `arrival.energy`
+    /// stands for the excess speed, the entry speed or the apoapsis, whichever the scenario has.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::DeliveryPeriapsis => "delivery.periapsis_altitude",
+            Self::DeliveryAngle => "delivery.flight_path_angle",
+            Self::DeliveryBT => "delivery.b_plane.t",
+            Self::DeliveryBR => "delivery.b_plane.r",
+            Self::DeliverySpeed => "delivery.speed",
+            Self::AirDensity => "air.density",
+            Self::ShipMass => "ship.mass",
+            Self::ReferenceArea => "ship.reference_area",
+            Self::DragCoefficient => "ship.drag_coefficient",
+            Self::LiftToDrag => "ship.lift_to_drag",
+            Self::BankAngle => "ship.bank",
+            Self::NoseRadius => "ship.nose_radius",
+            Self::ArrivalEnergy => "arrival.energy",
+            Self::Inclination => "arrival.inclination",
+            Self::ArgumentOfPeriapsis => "arrival.argument_of_periapsis",
+            Self::LimitPeakDeceleration => "limits.peak_deceleration",
+            Self::LimitOnset => "limits.onset",
+            Self::LimitHeatFlux => "limits.heat_flux",
+            Self::LimitHeatLoad => "limits.heat_load",
+            Self::LimitDynamicPressure => "limits.dynamic_pressure",
+            Self::AirScaleHeight => "air.scale_height",
+            Self::AirWind => "air.wind",
+            Self::TrimAngle => "ship.trim_angle",
+            Self::DragFactor => "ship.drag_factor",
+            Self::LiftFactor => "ship.lift_factor",
+            Self::NavigationAltitude => "navigation.altitude",
+            Self::NavigationSpeed => "navigation.speed",
+            Self::NavigationAngle => "navigation.flight_path_angle",
+            Self::NavigationAccelerometer => "navigation.accelerometer",
+        }
+    }
+
     /// What the number is, in words for tables and figures.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -235,6 +272,10 @@ impl Number {
             Self::TrimAngle => "trim angle",
             Self::DragFactor => "factor on drag",
             Self::LiftFactor => "factor on lift",
+            Self::NavigationAltitude => "navigation error of the altitude",
+            Self::NavigationSpeed => "navigation error of the speed",
+            Self::NavigationAngle => "navigation error of the flight-path angle",
+            Self::NavigationAccelerometer => "error of the accelerometer",
         }
     }
 }

@@ -128,14 +128,20 @@ impl Opm {
         let starts = |prefix: &str| reader.entries.iter().any(|e| e.key.starts_with(prefix));
         let mut unused = Vec::new();
         for (there, words) in [
-            (starts("CX_") || starts("CY_") || starts("CZ_"), "covariance"),
             (
-                ["MASS", "DRAG_AREA", "DRAG_COEFF"].iter().any(|key| reader.find(key).is_some()),
+                starts("CX_") || starts("CY_") || starts("CZ_"),
+                "covariance",
+            ),
+            (
+                ["MASS", "DRAG_AREA", "DRAG_COEFF"]
+                    .iter()
+                    .any(|key| reader.find(key).is_some()),
                 "spacecraft parameters",
             ),
             (starts("USER_DEFINED_"), "user-defined parameters"),
             (
-                matches!(state, OpmState::Cartesian(..)) && reader.find("SEMI_MAJOR_AXIS").is_some(),
+                matches!(state, OpmState::Cartesian(..))
+                    && reader.find("SEMI_MAJOR_AXIS").is_some(),
                 "Keplerian elements beside the state vector",
             ),
         ] {
@@ -219,7 +225,8 @@ impl<'t> Reader<'_, 't> {
     }
 
     fn place(&self, entry: &Entry<'_>) -> Place {
-        self.source.place(entry.at, entry.value.chars().count().max(1))
+        self.source
+            .place(entry.at, entry.value.chars().count().max(1))
     }
 
     fn error(&self, entry: &Entry<'_>, message: impl Into<String>) -> InputError {
@@ -233,11 +240,20 @@ impl<'t> Reader<'_, 't> {
         if first.is_none_or(|entry| entry.key != "CCSDS_OPM_VERS") {
             return Err(InputError::new("the file is no orbit parameter message")
                 .with_place(first.map_or_else(|| self.source.whole(), |entry| self.place(entry)))
-                .with_help("its first line is `CCSDS_OPM_VERS = 2.0` (or 3.0), in key-value notation"));
+                .with_help(
+                    "its first line is `CCSDS_OPM_VERS = 2.0` (or 3.0), in key-value notation",
+                ));
         }
-        match self.entries.iter().find(|entry| entry.key.starts_with("MAN_")) {
+        match self
+            .entries
+            .iter()
+            .find(|entry| entry.key.starts_with("MAN_"))
+        {
             Some(entry) => Err(self
-                .error(entry, "the message has manoeuvres, which are not flown here")
+                .error(
+                    entry,
+                    "the message has manoeuvres, which are not flown here",
+                )
                 .with_help("give the state after the last manoeuvre, without the MAN_ lines")),
             None => Ok(()),
         }
@@ -245,15 +261,19 @@ impl<'t> Reader<'_, 't> {
 
     fn text(&self, key: &str) -> Result<&Entry<'t>, InputError> {
         match self.find(key) {
-            Some(entry) if entry.value.is_empty() => Err(self.error(entry, format!("`{key}` is empty"))),
+            Some(entry) if entry.value.is_empty() => {
+                Err(self.error(entry, format!("`{key}` is empty")))
+            }
             Some(entry) => Ok(entry),
             None => {
                 let error = InputError::new(format!("`{key}` is missing in the message"))
                     .with_place(self.source.whole());
-                Err(match closest(key, self.entries.iter().map(|entry| entry.key)) {
-                    Some(near) => error.with_help(format!("is it `{near}`?")),
-                    None => error.with_help("the standard (CCSDS 502.0-B) requires it"),
-                })
+                Err(
+                    match closest(key, self.entries.iter().map(|entry| entry.key)) {
+                        Some(near) => error.with_help(format!("is it `{near}`?")),
+                        None => error.with_help("the standard (CCSDS 502.0-B) requires it"),
+                    },
+                )
             }
         }
     }
@@ -268,7 +288,11 @@ impl<'t> Reader<'_, 't> {
                 .error(entry, format!("`{}` cannot be in `{unit}`", entry.key))
                 .with_help(format!("the standard has it in {known}")));
         }
-        let value = entry.value.parse::<f64>().ok().filter(|value| value.is_finite());
+        let value = entry
+            .value
+            .parse::<f64>()
+            .ok()
+            .filter(|value| value.is_finite());
         value.ok_or_else(|| self.error(entry, format!("`{}` is not a number", entry.key)))
     }
 
@@ -314,11 +338,15 @@ impl<'t> Reader<'_, 't> {
 fn true_from_mean(mean: f64, e: f64) -> f64 {
     if e < 1.0 {
         let mean = mean.sin().atan2(mean.cos());
-        let anomaly = solve(mean, (-4.2, 4.2), &|x: f64| (x - e * x.sin(), 1.0 - e * x.cos()));
+        let anomaly = solve(mean, (-4.2, 4.2), &|x: f64| {
+            (x - e * x.sin(), 1.0 - e * x.cos())
+        });
         let root = ((1.0 + e) / (1.0 - e)).sqrt();
         return 2.0 * (root * (0.5 * anomaly).tan()).atan();
     }
-    let anomaly = solve(mean, (-40.0, 40.0), &|x: f64| (e * x.sinh() - x, e * x.cosh() - 1.0));
+    let anomaly = solve(mean, (-40.0, 40.0), &|x: f64| {
+        (e * x.sinh() - x, e * x.cosh() - 1.0)
+    });
     let root = ((e + 1.0) / (e - 1.0)).sqrt();
     2.0 * (root * (0.5 * anomaly).tanh()).atan()
 }
@@ -333,7 +361,11 @@ fn solve(target: f64, (mut low, mut high): (f64, f64), f: &dyn Fn(f64) -> (f64, 
             high = x;
         }
         let newton = x - (value - target) / slope;
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+        let next = if newton > low && newton < high {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
         if (next - x).abs() <= 1e-15 * x.abs().max(1.0) {
             return next;
         }

@@ -253,6 +253,7 @@ impl<'d> Section<'d> {
         let node = self.node.child(Step::Key(key.to_owned()), value);
         node.error_at_key(format!("unknown key `{key}`"))
             .with_help(help)
+            .of_unknown_key()
     }
 }
 

@@ -7,6 +7,9 @@ use std::path::{Path, PathBuf};
 
 use super::message::{InputError, Place, Position};
 use super::nesting::{self, DEEPEST};
+use super::token::width_at;
+use super::walk::End;
+use super::yaml::Fault;
 
 /// Largest file that is read, bytes.
 pub(super) const LARGEST_FILE: u64 = 1024 * 1024;
@@ -67,11 +70,30 @@ impl Source {
         place_in(&self.name, self.text.as_bytes(), index, width)
     }
 
+    /// The error about a fault in the text, placed at it.
+    pub(super) fn fault(&self, fault: Fault) -> InputError {
+        let place = match fault.index {
+            Some(index) => self.place(index, width_at(&self.text[index..], None, End::Value)),
+            None => self.whole(),
+        };
+        InputError::from(fault).with_place(place)
+    }
+
     /// The source as a whole.
     pub(super) fn whole(&self) -> Place {
         Place {
             source: self.name.clone(),
             position: None,
+        }
+    }
+}
+
+impl From<Fault> for InputError {
+    fn from(fault: Fault) -> Self {
+        let error = Self::new(fault.message);
+        match fault.help {
+            Some(help) => error.with_help(help),
+            None => error,
         }
     }
 }

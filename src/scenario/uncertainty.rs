@@ -59,11 +59,19 @@ pub enum Number {
     DragFactor,
     /// `ship.lift_factor`: factor on the lift coefficient, 1 as it stands.
     LiftFactor,
+    /// Error of the altitude that the ship believes, m (key `navigation.altitude`).
+    NavigationAltitude,
+    /// Error of the speed that the ship believes, m/s (key `navigation.speed`).
+    NavigationSpeed,
+    /// Error of the flight-path angle that the ship believes, rad (key `navigation.flight_path_angle`).
+    NavigationAngle,
+    /// Relative error of the sensed acceleration as measured (key `navigation.accelerometer`).
+    NavigationAccelerometer,
 }
 
 impl Number {
     /// All numbers in the order of their draw indices.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 29] = [
         Self::DeliveryPeriapsis,
         Self::DeliveryAngle,
         Self::DeliveryBT,
@@ -89,6 +97,10 @@ impl Number {
         Self::TrimAngle,
         Self::DragFactor,
         Self::LiftFactor,
+        Self::NavigationAltitude,
+        Self::NavigationSpeed,
+        Self::NavigationAngle,
+        Self::NavigationAccelerometer,
     ];
     /// How many numbers there are.
     pub const COUNT: usize = Self::ALL.len();

@@ -22,6 +22,7 @@ impl Uncertainty {
         let (air_density, air_parts) = super::air_section::decode(uncertainty)?;
         let correlations = uncertainty.optional("correlations");
         let mut numbers = delivery.numbers;
+        numbers.extend(super::navigation::decode(uncertainty)?);
         for (key, node) in uncertainty.entries() {
             if !SECTIONS.contains(&key) {
                 decode_numbers(key, &node, table, &mut numbers)?;
@@ -41,7 +42,7 @@ impl Uncertainty {
 }
 
 /// Keys of the section that are no numbers of the scenario.
-const SECTIONS: [&str; 3] = ["delivery", "air", "correlations"];
+const SECTIONS: [&str; 4] = ["delivery", "navigation", "air", "correlations"];
 
 /// Reads the number of this dotted key, or the numbers of the section of this key.
 fn decode_numbers(
@@ -88,7 +89,8 @@ fn decode_number(
         };
         return Err(node
             .error_at_key(format!("`{key}` is no number of this scenario"))
-            .with_help(help));
+            .with_help(help)
+            .of_unknown_key());
     };
     let Some(centre) = entry.nominal else {
         return Err(node

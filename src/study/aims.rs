@@ -2,7 +2,9 @@
 
 use crate::ensemble::interval::Interval;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
+use crate::pass::Ending;
 use crate::scenario::ask::Ask;
+use std::collections::HashMap;
 
 /// Passes flown between two moments at which what is done is kept.
 const PASSES_TOGETHER: u64 = 50_000;
@@ -33,7 +35,13 @@ pub struct Aims<'a> {
     ask: Ask,
     samples: u64,
     points: Vec<AimPoint>,
+    /// What each sample did, by the bits of the aim, where that is recorded.
+    did: Option<HashMap<u64, Vec<Did>>>,
+    screens: bool,
 }
+
+/// What a sample did at an aim: how it ended, and one bit for each limit it broke.
+type Did = (Ending, u32);
 
 impl<'a> Aims<'a> {
     /// No aims yet. A problem without uncertainty needs one sample, and its probabilities are exact.
@@ -45,6 +53,28 @@ impl<'a> Aims<'a> {
             ask,
             samples: if certain { 1 } else { ask.samples },
             points: Vec::new(),
+            did: None,
+            screens: false,
+        }
+    }
+
+    /// As [`Aims::new`], and what each sample did is recorded.
+    #[must_use]
+    pub fn recorded(fleet: &'a Fleet<'a>, ask: Ask) -> Self {
+        Self {
+            did: Some(HashMap::new()),
+            ..Self::new(fleet, ask)
+        }
+    }
+
+    /// As [`Aims::recorded`], but between two flown aims only those samples are flown that broke a limit at
+    /// one of them: the safe aims of one sample are taken to lie side by side. [`Aims::holds_unscreened`]
+    /// looks whether that was so.
+    #[must_use]
+    pub fn screened(fleet: &'a Fleet<'a>, ask: Ask) -> Self {
+        Self {
+            screens: true,
+            ..Self::recorded(fleet, ask)
         }
     }
 
@@ -86,15 +116,16 @@ impl<'a> Aims<'a> {
         let mut wanted: Vec<f64> = aims.iter().copied().filter(|&aim| !flown(aim)).collect();
         wanted.sort_by(f64::total_cmp);
         wanted.dedup();
+        if self.did.is_some() {
+            return self.fly_from_the_ends(&wanted);
+        }
         // A few aims at a time, so that a run that is stopped keeps the ones before.
         let together = usize::try_from((PASSES_TOGETHER / self.samples).max(1)).unwrap_or(1);
         for some in wanted.chunks(together) {
             let tallies = self.fleet.tally(some, 0..self.samples)?;
             for (&aim_m, tally) in some.iter().zip(tallies) {
-                let held = self.probability(&tally);
-                self.points.push(AimPoint { aim_m, tally, held });
+                self.add(aim_m, tally);
             }
-            self.points.sort_by(|a, b| a.aim_m.total_cmp(&b.aim_m));
             log::debug!(
                 "flown at {} aims, {:.3} to {:.3} km, {} samples each",
                 some.len(),
@@ -104,6 +135,88 @@ impl<'a> Aims<'a> {
             );
         }
         Ok(())
+    }
+
+    fn add(&mut self, aim_m: f64, tally: Tally) {
+        let held = self.probability(&tally);
+        let place = self.points.partition_point(|point| point.aim_m < aim_m);
+        self.points.insert(place, AimPoint { aim_m, tally, held });
+    }
+
+    /// Flies the first and the last of some aims, then those between by halves: each time as few samples
+    /// as the aims about it allow.
+    fn fly_from_the_ends(&mut self, aims: &[f64]) -> Result<(), Stopped> {
+        let Some((&first, rest)) = aims.split_first() else {
+            return Ok(());
+        };
+        self.fly_recorded(first)?;
+        let Some((&last, between)) = rest.split_last() else {
+            return Ok(());
+        };
+        self.fly_recorded(last)?;
+        self.fly_by_halves(between)
+    }
+
+    fn fly_by_halves(&mut self, aims: &[f64]) -> Result<(), Stopped> {
+        let (below, above) = aims.split_at(aims.len() / 2);
+        let Some((&middle, above)) = above.split_first() else {
+            return Ok(());
+        };
+        self.fly_recorded(middle)?;
+        self.fly_by_halves(below)?;
+        self.fly_by_halves(above)
+    }
+
+    /// Flies one aim and records what each sample did. Where samples are screened, only those are flown that
+    /// broke a limit at one of the flown aims next to this one; the others did what they did next to it.
+    fn fly_recorded(&mut self, aim_m: f64) -> Result<(), Stopped> {
+        let place = self.points.partition_point(|point| point.aim_m < aim_m);
+        let next = [place.checked_sub(1), Some(place)]
+            .map(|place| place.and_then(|place| self.did_at(self.points.get(place)?.aim_m)));
+        let (mut did, chosen): (Vec<Did>, Vec<u64>) = match next {
+            [Some(below), Some(above)] if self.screens => {
+                let numbered = (0..).zip(below.iter().zip(above));
+                let broken = numbered.filter(|(_, (one, other))| one.1 | other.1 != 0);
+                (below.to_vec(), broken.map(|(sample, _)| sample).collect())
+            }
+            _ => (Vec::new(), (0..self.samples).collect()),
+        };
+        did.resize(index(self.samples), (Ending::Failed, 0));
+        self.fleet.fly_listed(&[aim_m], &chosen, |flown| {
+            did[index(flown.sample)] = (flown.result.ending, flown.broken);
+        })?;
+        let mut tally = Tally::new(self.fleet.problem().limits().entries().len());
+        for &(ending, broken) in &did {
+            tally.count(ending, broken);
+        }
+        self.add(aim_m, tally);
+        if let Some(all) = &mut self.did {
+            all.insert(aim_m.to_bits(), did);
+        }
+        Ok(())
+    }
+
+    fn did_at(&self, aim_m: f64) -> Option<&[Did]> {
+        Some(self.did.as_ref()?.get(&aim_m.to_bits())?)
+    }
+
+    /// The samples that broke a limit at a flown aim, where that is recorded.
+    #[must_use]
+    pub fn broken_at(&self, aim_m: f64) -> Option<Vec<u64>> {
+        let broken = (0..).zip(self.did_at(aim_m)?).filter(|(_, did)| did.1 != 0);
+        Some(broken.map(|(sample, _)| sample).collect())
+    }
+
+    /// Whether flying every sample at a flown aim gives the counts that screened samples gave.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the run was cancelled.
+    pub fn holds_unscreened(&self, aim_m: f64) -> Result<bool, Stopped> {
+        let whole = self.fleet.tally(&[aim_m], 0..self.samples)?;
+        let mut points = self.points.iter();
+        let screened = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits());
+        let both = screened.zip(whole.first());
+        Ok(both.is_some_and(|(screened, whole)| screened.tally.broken == whole.broken))
     }
 
     /// Probability of holding all limits after these counts.
@@ -162,4 +275,8 @@ impl<'a> Aims<'a> {
                     .total_cmp(&(b.aim_m - middle).abs())
             })
     }
+}
+
+fn index(number: u64) -> usize {
+    usize::try_from(number).unwrap_or(usize::MAX)
 }

@@ -203,7 +203,7 @@ pub(super) fn check(ask: &Ask, problem: &Problem) -> Result<(), BandError> {
 }
 
 /// The first grid of aims.
-fn grid(range: AimRange) -> Vec<f64> {
+pub(super) fn grid(range: AimRange) -> Vec<f64> {
     let mut aims = Vec::new();
     let mut aim = range.from_m;
     while aim < range.to_m - 1e-6 * range.step_m {

@@ -102,7 +102,7 @@ pub fn check_case(case: &Case) -> Result<(), CampaignError> {
 /// Flies the campaigns that a scenario describes.
 ///
 /// # Errors
-/// As [`fly_campaigns`], and where the scenario has no `campaign` or no first periapsis.
+/// As [`super::campaign::fly_campaigns`], and where the scenario has no `campaign` or no first periapsis.
 pub fn fly_case(
     case: &Case,
     asked: (u64, u64),

@@ -155,9 +155,28 @@ impl CampaignOutcome {
     #[must_use]
     pub fn described(&self, quantity: CampaignQuantity, confidence: f64) -> Option<Described> {
         let values = self.values(quantity);
-        if self.certain {
-            return values.first().map(|&value| certain(value));
+        match values[..] {
+            [value] if self.certain => Some(certain(value)),
+            // One campaign tells its value and nothing of how sure that is.
+            [value] => Some(without_error(certain(value))),
+            _ => Described::of(values, confidence).ok(),
         }
-        Described::of(values, confidence).ok()
     }
+}
+
+/// The same values without their intervals.
+fn without_error(mut described: Described) -> Described {
+    for estimate in [
+        &mut described.mean,
+        &mut described.std_dev,
+        &mut described.p00_135,
+        &mut described.p05,
+        &mut described.p50,
+        &mut described.p95,
+        &mut described.p99,
+        &mut described.p99_865,
+    ] {
+        (estimate.lower, estimate.upper) = (None, None);
+    }
+    described
 }

@@ -8,8 +8,6 @@ use crate::ensemble::quantile::Sorted;
 const POINTS: u32 = 160;
 /// The quantiles that are drawn.
 const PROBABILITIES: [f64; 5] = [0.05, 0.25, 0.5, 0.75, 0.95];
-/// The fewest campaigns that quantiles are taken of.
-const FEWEST: usize = 1;
 
 /// Quantiles of one quantity along an axis.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -22,9 +20,6 @@ pub struct Spread {
 
 impl Spread {
     fn push(&mut self, x: f64, values: Vec<f64>) {
-        if values.len() < FEWEST {
-            return;
-        }
         let Ok(sorted) = Sorted::new(values) else {
             return;
         };
@@ -40,17 +35,18 @@ impl CampaignOutcome {
     /// time; a campaign that has reached its target stays where its last pass left it.
     #[must_use]
     pub fn over_days(&self, of: impl Fn(&PassRow) -> f64) -> Spread {
+        let arrived = |number: u64| {
+            let result = self.campaigns.iter().find(|c| c.campaign == number);
+            result.is_some_and(|c| c.ending == CampaignEnding::Reached)
+        };
+        let curve = |rows: &[PassRow]| -> Vec<(f64, f64)> {
+            let points = rows.iter().map(|row| (row.time_s / 86_400.0, of(row)));
+            points.filter(|point| point.1.is_finite()).collect()
+        };
         let curves: Vec<(Vec<(f64, f64)>, bool)> = self
             .rows
             .iter()
-            .map(|(number, rows)| {
-                let points = rows.iter().map(|row| (row.time_s / 86_400.0, of(row)));
-                let finite = points.filter(|point| point.1.is_finite()).collect();
-                let reached = |c: &&crate::ensemble::campaign::CampaignResult| {
-                    c.campaign == *number && c.ending == CampaignEnding::Reached
-                };
-                (finite, self.campaigns.iter().any(|c| reached(&c)))
-            })
+            .map(|(number, rows)| (curve(rows), arrived(*number)))
             .collect();
         let end = curves
             .iter()

@@ -81,6 +81,11 @@ impl Case {
             ProblemError::Air(cause) => {
                 scenario.error_at("uncertainty", format!("the dispersion of the air: {cause}"))
             }
+            ProblemError::NoLift => scenario
+                .error_at("steering.bank", error.to_string())
+                .with_help(
+                    "give the ship lift, as in `lift_to_drag: 0.25`, or steer with a `skirt`",
+                ),
             ProblemError::NoApproach { .. } | ProblemError::NoAngle { .. } => {
                 scenario.error_at("arrival", error.to_string())
             }

@@ -9,6 +9,8 @@ mod campaign_timeline;
 mod campaign_walls;
 pub mod capture;
 pub mod case;
+pub mod held;
+pub mod influence;
 pub mod learn;
 pub mod live;
 pub mod opening;
@@ -16,6 +18,7 @@ pub mod opm_arrival;
 pub mod outcome;
 pub mod second_opinion;
 pub mod single;
+pub mod sweep;
 pub mod walls;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};

@@ -77,7 +77,7 @@ fn counts(fleet: &Fleet<'_>, ask: &Ask) -> (u64, u64) {
 }
 
 /// The most samples of those asked for that may break a limit at a safe aim.
-fn most_broken(ask: &Ask) -> u64 {
+pub(super) fn most_broken(ask: &Ask) -> u64 {
     let safe = |broken: u64| {
         Interval::clopper_pearson(ask.samples - broken, ask.samples, ask.confidence)
             .is_ok_and(|held| held.lower >= ask.probability)
@@ -181,7 +181,7 @@ fn raise(
 
 /// Of an altitude a lower value is the weaker limit.
 fn sign(kind: LimitKind) -> f64 {
-    if kind == LimitKind::LowestAltitude {
+    if matches!(kind, LimitKind::LowestAltitude | LimitKind::CapturedAbove) {
         -1.0
     } else {
         1.0
@@ -205,6 +205,10 @@ fn least_value(
         } else {
             let value = match (kind, flown.result.ending) {
                 (LimitKind::CapturedBelow, Ending::Escaped) => None,
+                // A pass that leaves no orbit leaves none that is too low.
+                (LimitKind::CapturedAbove, ending) if ending != Ending::Captured => {
+                    Some(f64::INFINITY)
+                }
                 _ => measured(kind, &flown.result),
             };
             values[flown.aim].push(value.map_or(f64::INFINITY, |value| sign(kind) * value));

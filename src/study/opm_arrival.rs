@@ -72,7 +72,9 @@ fn what_is_written(document: &Document) -> Result<(String, Option<String>), Inpu
     }
     let inner = node.section()?;
     let path = inner.text("file")?.to_owned();
-    let aim = inner.optional("aim_periapsis").map(|node| flow(node.value()));
+    let aim = inner
+        .optional("aim_periapsis")
+        .map(|node| flow(node.value()));
     inner.finish()?;
     Ok((path, aim))
 }
@@ -81,7 +83,10 @@ fn what_is_written(document: &Document) -> Result<(String, Option<String>), Inpu
 fn flow(value: &Value) -> String {
     match value {
         Value::Map(entries) => {
-            let inner: Vec<String> = entries.iter().map(|(key, v)| format!("{key}: {}", flow(v))).collect();
+            let inner: Vec<String> = entries
+                .iter()
+                .map(|(key, v)| format!("{key}: {}", flow(v)))
+                .collect();
             format!("{{{}}}", inner.join(", "))
         }
         Value::Text(text) => format!("{text:?}"),
@@ -115,7 +120,10 @@ fn world_of(document: &Document) -> Result<World, InputError> {
 /// [`InputError`] placed in the message.
 pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, InputError> {
     if !opm.center_name.eq_ignore_ascii_case(&body.name) {
-        let message = format!("the message is about {}, the scenario about {}", opm.center_name, body.name);
+        let message = format!(
+            "the message is about {}, the scenario about {}",
+            opm.center_name, body.name
+        );
         return Err(opm
             .error_at("CENTER_NAME", message)
             .with_help("the state must be that about the body to arrive at"));
@@ -154,9 +162,13 @@ pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, Inpu
     let ellipsoid = Ellipsoid::new(body.equatorial_radius_m, body.polar_radius_m);
     let altitude = elements.periapsis_radius_m - ellipsoid.surface_radius(sine * sine);
     let (kind, energy) = if open {
-        ("hyperbola", format!("excess_speed: {} m/s", elements.twice_energy.sqrt()))
+        (
+            "hyperbola",
+            format!("excess_speed: {} m/s", elements.twice_energy.sqrt()),
+        )
     } else {
-        let apoapsis = elements.periapsis_radius_m * (1.0 + e) / (1.0 - e) - body.equatorial_radius_m;
+        let apoapsis =
+            elements.periapsis_radius_m * (1.0 + e) / (1.0 - e) - body.equatorial_radius_m;
         ("orbit", format!("apoapsis_altitude: {apoapsis} m"))
     };
     let own_aim = format!("{altitude} m");
@@ -200,7 +212,8 @@ fn elements(opm: &Opm, (gm, turn): (f64, &Turn)) -> Result<Elements, InputError>
         .state(gm),
     };
     let found = Elements::from_state(gm, turn.to_body(r), turn.to_body(v));
-    let sound = |e: &Elements| e.periapsis_radius_m.is_finite() && e.since_periapsis_s(gm).is_finite();
+    let sound =
+        |e: &Elements| e.periapsis_radius_m.is_finite() && e.since_periapsis_s(gm).is_finite();
     found.filter(sound).ok_or_else(|| {
         opm.error_at(key, "the state is on no conic that could be flown")
             .with_help("position in km, velocity in km/s, about the centre of the body")

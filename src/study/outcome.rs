@@ -3,9 +3,11 @@
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::quantile::{Described, Estimate, Sorted};
+use crate::ensemble::steered::steered_logs;
 use crate::ensemble::{Fleet, Problem, Stopped, Tally};
-use crate::pass::reference::{FlyOptions, fly};
+use crate::pass::reference::{FlyOptions, Moment, fly};
 use crate::pass::{Ending, PassResult};
+use crate::steering::Log;
 use rayon::prelude::*;
 
 /// A quantity that is described over the samples, in the unit in which it is shown.
@@ -201,24 +203,28 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
         tolerance: 1e-8,
         longest_step_s: 4.0,
     };
-    let curves: Vec<(Vec<(f64, f64)>, bool)> = (0..count)
-        .into_par_iter()
-        .filter_map(|sample| {
-            let (start, ready) =
-                problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
-            let flown = fly(
-                problem.models(),
-                &ready,
-                &start,
-                (problem.settings(), options),
-            )
-            .ok()?;
-            let felt = |m: &crate::pass::reference::Moment| (m.time_s, m.felt.deceleration / G0);
-            let curve: Vec<(f64, f64)> = flown.history.iter().map(felt).collect();
-            let lands = flown.result.ending == Ending::Landed;
-            Some((curve, lands))
-        })
-        .collect();
+    let felt = |m: &Moment| (m.time_s, m.felt.deceleration / G0);
+    let lands = |result: &PassResult| result.ending == Ending::Landed;
+    let curves: Vec<(Vec<(f64, f64)>, bool)> = if problem.guide().is_some() {
+        let logs = steered_logs(problem, aim_m, count);
+        let curve =
+            |(result, log): &(PassResult, Log)| (log.moments().map(felt).collect(), lands(result));
+        logs.iter().map(curve).collect()
+    } else {
+        (0..count)
+            .into_par_iter()
+            .filter_map(|sample| {
+                let (start, ready) =
+                    problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample))?;
+                let how = (problem.settings(), options);
+                let flown = fly(problem.models(), &ready, &start, how).ok()?;
+                Some((
+                    flown.history.iter().map(felt).collect(),
+                    lands(&flown.result),
+                ))
+            })
+            .collect()
+    };
     let end = shown_until(&curves);
     let time_s: Vec<f64> = (0..=POINTS)
         .map(|i| end * f64::from(i) / f64::from(POINTS))

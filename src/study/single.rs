@@ -10,6 +10,8 @@ use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
 use crate::pass::{Ending, EntryState};
 use crate::scenario::ship::Ship;
 use crate::scenario::uncertainty::Number;
+use crate::steering::Log;
+use crate::steering::flight::fly_steered;
 
 /// A flown pass with its start and what follows it.
 #[derive(Debug, Clone)]
@@ -22,6 +24,8 @@ pub struct SinglePass {
     pub start: EntryState,
     /// The flight.
     pub flown: FlownPass,
+    /// What the ship decided on the way, when it is steered.
+    pub steered: Option<Log>,
     /// Period of the orbit afterwards, s, when it is closed.
     pub period_s: Option<f64>,
     /// The burns that mend the orbit, when it is closed.
@@ -83,13 +87,17 @@ pub fn fly_single(
             .ok_or(SingleError::NoApproach {
                 aim_km: aim_m / 1e3,
             })?;
-    let planet = problem.planet();
-    let flown = fly(
-        problem.models(),
-        &sample,
-        &start,
-        (problem.settings(), FlyOptions::default()),
-    )?;
+    let (planet, models, settings) = (problem.planet(), problem.models(), problem.settings());
+    let options = FlyOptions::default();
+    let (flown, steered) = match problem.guide() {
+        None => (fly(models, &sample, &start, (settings, options))?, None),
+        Some(guide) => {
+            let crew = problem.crew(&numbers, &sample);
+            let ship = (&start, &sample, &crew);
+            let pass = fly_steered((models, settings), guide, ship, options)?;
+            (pass.flown, Some(pass.log))
+        }
+    };
     let nose_radius_m = numbers[Number::NoseRadius as usize];
     let spots = walls_along(ship, problem.limits(), (&flown, nose_radius_m))?;
     let mass_kg = numbers[Number::ShipMass as usize];
@@ -122,6 +130,7 @@ pub fn fly_single(
         start,
         period_s: orbit.period_s(gm),
         flown,
+        steered,
         corrections,
         spots,
     })

@@ -30,9 +30,21 @@ impl Turn {
     /// No turn.
     pub const NONE: Self = Self {
         axes: [
-            Vec3 { x: 1.0, y: 0.0, z: 0.0 },
-            Vec3 { x: 0.0, y: 1.0, z: 0.0 },
-            Vec3 { x: 0.0, y: 0.0, z: 1.0 },
+            Vec3 {
+                x: 1.0,
+                y: 0.0,
+                z: 0.0,
+            },
+            Vec3 {
+                x: 0.0,
+                y: 1.0,
+                z: 0.0,
+            },
+            Vec3 {
+                x: 0.0,
+                y: 0.0,
+                z: 1.0,
+            },
         ],
     };
 
@@ -88,7 +100,11 @@ mod tests {
     /// 49.558 deg to the ecliptic with obliquity 23.4393 deg. Held to 0.05 deg.
     #[test]
     fn the_pole_of_mars_is_inclined_to_its_orbit_as_published() {
-        let (i, node, obliquity) = (1.850_f64.to_radians(), 49.558_f64.to_radians(), 23.4393_f64.to_radians());
+        let (i, node, obliquity) = (
+            1.850_f64.to_radians(),
+            49.558_f64.to_radians(),
+            23.4393_f64.to_radians(),
+        );
         let ecliptic = Vec3::new(i.sin() * node.sin(), -i.sin() * node.cos(), i.cos());
         let orbit = Vec3::new(
             ecliptic.x,

@@ -6,17 +6,15 @@
 
 #![allow(clippy::print_stdout, clippy::cast_precision_loss)]
 
-use nalgebra::SVector;
-use ode_solvers::dop_shared::OutputType;
-use ode_solvers::{Dop853, Dopri5, System};
+#[path = "loops.rs"]
+mod loops;
+
+use loops::{Library, Motion, library, state_of, thread_time};
 use periband::Case;
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Progress};
-use periband::numeric::Vec3;
-use periband::pass::Models;
 use periband::pass::batch::{Batch, Settings};
-use periband::pass::dynamics::derivative;
-use periband::pass::reference::rates;
+use periband::pass::dynamics::{State, velocity};
 use periband::pass::{EntryState, Sample};
 use std::path::Path;
 use std::time::Instant;
@@ -103,14 +101,6 @@ fn parts(path: &Path) {
     println!();
 }
 
-/// Processor time of this thread, s; the wall clock where the system does not tell.
-fn thread_time(since: Instant) -> f64 {
-    std::fs::read_to_string("/proc/thread-self/schedstat")
-        .ok()
-        .and_then(|text| text.split_whitespace().next()?.parse::<f64>().ok())
-        .map_or_else(|| since.elapsed().as_secs_f64(), |ns| ns * 1e-9)
-}
-
 fn launch(case: &Case, number: usize) -> (EntryState, Sample<f64>) {
     let numbers = case.problem.numbers(number as u64);
     case.problem
@@ -150,120 +140,9 @@ fn lanes(case: &Case, tolerance: f64, count: usize) -> (Vec<f64>, Vec<f64>, f64,
     )
 }
 
-type Scaled = SVector<f64, 8>;
-
-/// The same equations under a library integrator, in units in which the state is of order one.
-struct Motion<'a> {
-    models: &'a Models,
-    sample: &'a Sample<f64>,
-    stops: bool,
-    /// Whether the equations are compiled for the machine's fused multiply-adds; a stock build calls a
-    /// library function for each.
-    fused: bool,
-}
-
-impl Motion<'_> {
-    fn scales(&self) -> [f64; 8] {
-        let (l, v) = (
-            self.models.equatorial_radius_m,
-            self.models.circular_speed_m_s(),
-        );
-        // The heat load drives no step, as in the lanes: its rate jumps where radiation sets in.
-        [l, l, l, v, v, v, 1e16, v]
-    }
-}
-
-impl System<f64, Scaled> for Motion<'_> {
-    fn system(&self, _time: f64, y: &Scaled, dy: &mut Scaled) {
-        let scales = self.scales();
-        let mut state = [0.0; 8];
-        for c in 0..8 {
-            state[c] = y[c] * scales[c];
-        }
-        let rates = if self.fused {
-            rates(self.models, self.sample, &state)
-        } else {
-            derivative(self.models, self.sample, &state).0
-        };
-        for c in 0..8 {
-            dy[c] = rates[c] / scales[c];
-        }
-    }
-    fn solout(&mut self, _time: f64, y: &Scaled, _dy: &Scaled) -> bool {
-        let l = self.models.equatorial_radius_m;
-        let r = Vec3::new(y[0] * l, y[1] * l, y[2] * l);
-        let climbing = y[0] * y[3] + y[1] * y[4] + y[2] * y[5] > 0.0;
-        self.stops && climbing && self.models.altitude_at(r) > self.models.interface_m
-    }
-}
-
-#[derive(Clone, Copy, PartialEq)]
-enum Library {
-    Dop853,
-    Dopri5,
-}
-
-/// Integrates one pass for `length_s`, or until it leaves the air; the inertial speed at the end.
-fn library(
-    which: Library,
-    motion: Motion<'_>,
-    start: &EntryState,
-    length_s: f64,
-    tolerance: f64,
-) -> f64 {
-    let scales = motion.scales();
-    let (r, v) = (start.position, start.velocity);
-    let raw = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
-    let y = Scaled::from_fn(|c, _| raw[c] / scales[c]);
-    let (first, most) = (1.0, u32::MAX);
-    let end = match which {
-        Library::Dop853 => {
-            let mut stepper = Dop853::from_param(
-                motion,
-                0.0,
-                length_s,
-                first,
-                y,
-                tolerance,
-                tolerance,
-                0.9,
-                0.0,
-                0.333,
-                6.0,
-                length_s,
-                0.0,
-                100_000,
-                most,
-                OutputType::Sparse,
-            );
-            stepper.integrate().expect("integrates");
-            stepper.y_out().last().copied()
-        }
-        Library::Dopri5 => {
-            let mut stepper = Dopri5::from_param(
-                motion,
-                0.0,
-                length_s,
-                first,
-                y,
-                tolerance,
-                tolerance,
-                0.9,
-                0.04,
-                0.2,
-                10.0,
-                length_s,
-                0.0,
-                100_000,
-                most,
-                OutputType::Sparse,
-            );
-            stepper.integrate().expect("integrates");
-            stepper.y_out().last().copied()
-        }
-    };
-    let y = end.expect("a last state");
-    (y[3] * y[3] + y[4] * y[4] + y[5] * y[5]).sqrt() * scales[3]
+/// Inertial speed of a state, m/s.
+fn speed(y: &State<f64>) -> f64 {
+    velocity(y).norm()
 }
 
 fn quantile_999(mut errors: Vec<f64>) -> f64 {
@@ -312,10 +191,17 @@ fn compare(case: &Case) {
                     let motion = Motion {
                         models,
                         sample: &sample,
-                        stops: false,
+                        stops: None,
                         fused: true,
                     };
-                    library(which, motion, &start, durations[number], tolerance)
+                    let length = (durations[number], 1.0);
+                    speed(&library(
+                        which,
+                        motion,
+                        &state_of(&start),
+                        length,
+                        tolerance,
+                    ))
                 })
                 .collect()
         };
@@ -333,10 +219,11 @@ fn compare(case: &Case) {
                 let motion = Motion {
                     models,
                     sample: &sample,
-                    stops: true,
+                    stops: Some(0.0),
                     fused,
                 };
-                std::hint::black_box(library(which, motion, &start, longest, tolerance));
+                let length = (longest, 1.0);
+                std::hint::black_box(library(which, motion, &state_of(&start), length, tolerance));
             }
             let rate = 1.0 / per(thread_time(clock) - start_time, JUDGED);
             *best = best.max(rate);

@@ -70,8 +70,7 @@ fn the_error_follows_the_tolerance() {
     );
 }
 
-/// Every bundled example: 99.9 % of the samples leave the air within 1 mm/s of a run at 1e-13; at the Earth,
-/// whose standard atmosphere has corners at the feet of its layers, within 6 mm/s.
+/// Every bundled example: 99.9 % of the samples leave the air within 1 mm/s of a run at 1e-13.
 #[test]
 fn the_default_tolerance_is_good_to_a_millimetre_per_second() {
     let mut seen = 0;
@@ -81,19 +80,19 @@ fn the_default_tolerance_is_good_to_a_millimetre_per_second() {
             continue;
         }
         let case = Case::load(&path, &[]).expect("a bundled example is valid");
+        // Held to the end a steered ship flies no pass of its own; `steering` flies its legs twice.
+        if case.problem.guide().is_some() {
+            continue;
+        }
         let (truth, _) = flown(&case, 2000, 1e-13);
-        let errors = exit_errors(&flown(&case, 2000, Settings::TOLERANCE).0, &truth);
+        let tolerance = case.problem.settings().tolerance;
+        let errors = exit_errors(&flown(&case, 2000, tolerance).0, &truth);
         if errors.is_empty() {
             continue;
         }
         seen += 1;
         let worst = errors[errors.len() - 1 - errors.len() / 1000];
-        let allowed = if case.scenario.world == "earth" {
-            6e-3
-        } else {
-            1e-3
-        };
-        assert!(worst < allowed, "{}: {worst} m/s", path.display());
+        assert!(worst < 1e-3, "{}: {worst} m/s", path.display());
     }
     assert!(seen > 0, "no example leaves the air");
 }

@@ -4,16 +4,17 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Folders in the order of the pipeline; siblings of one rank do not know each other.
-const RANKS: [(&str, u8); 9] = [
+const RANKS: [(&str, u8); 10] = [
     ("numeric", 0),
     ("scenario", 1),
     ("world", 2),
     ("craft", 2),
     ("pass", 3),
-    ("ensemble", 4),
-    ("study", 5),
-    ("report", 6),
-    ("cli", 7),
+    ("steering", 4),
+    ("ensemble", 5),
+    ("study", 6),
+    ("report", 7),
+    ("cli", 8),
 ];
 
 fn rank(folder: &str) -> Option<u8> {

@@ -79,7 +79,10 @@ fn a_hidden_truth_is_recovered_within_two_standard_deviations() {
         for parameter in &learned.parameters {
             let off = truth[parameter.number as usize] - parameter.after.0;
             let hit = u32::from(off.abs() <= 2.0 * parameter.after.1);
-            match within.iter_mut().find(|(number, _)| *number == parameter.number) {
+            match within
+                .iter_mut()
+                .find(|(number, _)| *number == parameter.number)
+            {
                 Some((_, hits)) => *hits += hit,
                 None => within.push((parameter.number, hit)),
             }
@@ -94,10 +97,16 @@ fn a_hidden_truth_is_recovered_within_two_standard_deviations() {
         Number::AirScaleHeight,
         Number::DeliveryPeriapsis,
     ] {
-        assert!(within.iter().any(|(found, _)| *found == number), "{number:?} is fitted");
+        assert!(
+            within.iter().any(|(found, _)| *found == number),
+            "{number:?} is fitted"
+        );
     }
     for (number, hits) in &within {
-        assert!(*hits >= 90, "{number:?}: {hits} of 100 within two standard deviations");
+        assert!(
+            *hits >= 90,
+            "{number:?}: {hits} of 100 within two standard deviations"
+        );
     }
     // A spread claimed too wide would pass as well: the best known combination must be known well.
     assert!(tighter < 0.1, "{tighter}");
@@ -105,7 +114,8 @@ fn a_hidden_truth_is_recovered_within_two_standard_deviations() {
 
 /// Width of the safe band, km.
 fn width(text: &str) -> f64 {
-    let mut document = periband::scenario::document::Document::from_text("band.yaml", text).unwrap();
+    let mut document =
+        periband::scenario::document::Document::from_text("band.yaml", text).unwrap();
     for (key, value) in [("ask.samples", "3000"), ("ask.probability", "0.95")] {
         document.set(key, value).unwrap();
     }
@@ -166,29 +176,47 @@ fn what_was_learned_is_narrower_and_read_back() {
         assert!(parameter.score.1 <= 1.0 + 1e-9, "{parameter:?}");
     }
     // Density and drag are known together, hardly apart: the readings hold their product alone.
-    let place = |number| learned.parameters.iter().position(|p| p.number == number).unwrap();
+    let place = |number| {
+        learned
+            .parameters
+            .iter()
+            .position(|p| p.number == number)
+            .unwrap()
+    };
     let (i, j) = (place(Number::AirDensity), place(Number::DragCoefficient));
     let c = &learned.covariance;
     assert!(c[(i, j)] / (c[(i, i)] * c[(j, j)]).sqrt() < -0.7);
-    let together = learned.quantities.iter().find(|q| q.key.starts_with("density_over_ballistic")).unwrap();
+    let together = learned
+        .quantities
+        .iter()
+        .find(|q| q.key.starts_with("density_over_ballistic"))
+        .unwrap();
     assert!(together.after.1 < 0.3 * together.before.1, "{together:?}");
 
     let same_air = Carried::new(&case, &learned, 1.0);
     let other_air = Carried::new(&case, &learned, 0.0);
     for (same, other) in same_air.known.iter().zip(&other_air.known) {
-        let of_air = [Number::AirDensity, Number::AirScaleHeight, Number::AirWind].contains(&same.number);
+        let of_air =
+            [Number::AirDensity, Number::AirScaleHeight, Number::AirWind].contains(&same.number);
         if of_air {
-            assert!((other.left - 1.0).abs() < 1e-12 && other.score == 0.0, "{other:?}");
+            assert!(
+                (other.left - 1.0).abs() < 1e-12 && other.score == 0.0,
+                "{other:?}"
+            );
             assert!(same.left < 1.0);
         } else {
             assert_eq!(same, other);
         }
         assert!(stays(same.number));
     }
-    let next = same_air.scenario(&case, ("# learned\n", Path::new("next.yaml"))).unwrap();
+    let next = same_air
+        .scenario(&case, ("# learned\n", Path::new("next.yaml")))
+        .unwrap();
     let next = Case::from_scenario(Scenario::from_text("next.yaml", &next).unwrap()).unwrap();
     // The nominal pass of the next scenario is the flight that was fitted, but for its delivery.
-    let mut estimate = learned.prior.at(&(learned.prior.factor() * &learned.fitted.guess.scores));
+    let mut estimate = learned
+        .prior
+        .at(&(learned.prior.factor() * &learned.fitted.guess.scores));
     for number in [Number::DeliveryPeriapsis, Number::DeliverySpeed] {
         estimate[number as usize] = 0.0;
     }
@@ -216,7 +244,11 @@ fn outliers_gaps_and_clock_jumps_are_handled_and_named() {
     let learned = learned_from(&case, &log);
     for parameter in &learned.parameters {
         let off = (truth[parameter.number as usize] - parameter.after.0) / parameter.after.1;
-        assert!(off.abs() < 3.5, "{:?} is {off:.1} standard deviations off", parameter.number);
+        assert!(
+            off.abs() < 3.5,
+            "{:?} is {off:.1} standard deviations off",
+            parameter.number
+        );
     }
     assert_eq!(learned.clocks.len(), 2);
     let jump = learned.clocks[0].offset_s - learned.clocks[1].offset_s;
@@ -224,10 +256,19 @@ fn outliers_gaps_and_clock_jumps_are_handled_and_named() {
     // Every made outlier that was not lost is left out, and nothing else of the altitude.
     let left_out = learned.used.iter().filter(|used| !**used).count();
     let rows = log.lines().count() - 1 + 15;
-    let made = (1..=rows).filter(|row| row % 40 == 20 && !(60..75).contains(row)).count();
-    assert!((made..=made + 2).contains(&left_out), "{left_out} of {made}");
+    let made = (1..=rows)
+        .filter(|row| row % 40 == 20 && !(60..75).contains(row))
+        .count();
+    assert!(
+        (made..=made + 2).contains(&left_out),
+        "{left_out} of {made}"
+    );
     let remarks = learned.remarks.join("\n");
-    for words in ["the clock jumps by +7.5", "rows are missing before line", "altitude readings"] {
+    for words in [
+        "the clock jumps by +7.5",
+        "rows are missing before line",
+        "altitude readings",
+    ] {
         assert!(remarks.contains(words), "{words}: {remarks}");
     }
 }
@@ -237,19 +278,40 @@ fn a_history_of_the_program_itself_is_a_log() {
     // Radius and inertial speed in place of altitude and relative speed, no deceleration.
     let case = crate::example("mars-arrival.yaml");
     let truth = case.problem.numbers(5);
-    let track = Track::fly(&case.problem, (AIM_M, &truth), SampleNumber::Of(5), (0.0, 500.0)).unwrap();
+    let track = Track::fly(
+        &case.problem,
+        (AIM_M, &truth),
+        SampleNumber::Of(5),
+        (0.0, 500.0),
+    )
+    .unwrap();
     let mut log = "time_s,radius_km,inertial_speed_km_s,heading_deg\n".to_owned();
     for step in 0..160_u32 {
         let time = 3.0 * f64::from(step);
         if let Some(at) = track.at(time) {
-            log += &format!("{time},{:.6},{:.8},0\n", at[Channel::Radius as usize] / 1e3, at[Channel::InertialSpeed as usize] / 1e3);
+            log += &format!(
+                "{time},{:.6},{:.8},0\n",
+                at[Channel::Radius as usize] / 1e3,
+                at[Channel::InertialSpeed as usize] / 1e3
+            );
         }
     }
     let learned = learned_from(&case, &log);
-    let delivery = learned.parameters.iter().find(|p| p.number == Number::DeliveryPeriapsis).unwrap();
+    let delivery = learned
+        .parameters
+        .iter()
+        .find(|p| p.number == Number::DeliveryPeriapsis)
+        .unwrap();
     let off = truth[Number::DeliveryPeriapsis as usize] - delivery.after.0;
-    assert!(off.abs() < 3.0 * delivery.after.1 + 5.0, "{off} {delivery:?}");
-    assert!(learned.clocks[0].offset_s.abs() < 0.05, "{:?}", learned.clocks);
+    assert!(
+        off.abs() < 3.0 * delivery.after.1 + 5.0,
+        "{off} {delivery:?}"
+    );
+    assert!(
+        learned.clocks[0].offset_s.abs() < 0.05,
+        "{:?}",
+        learned.clocks
+    );
 }
 
 /// Tracks are read between knots that are 4 s apart: against the history of the reference at 1e-12 and 0.5 s.
@@ -257,7 +319,10 @@ fn a_history_of_the_program_itself_is_a_log() {
 fn a_track_reads_what_the_reference_flies() {
     let case = crate::example("mars-arrival.yaml");
     let numbers = case.problem.numbers(3);
-    let (start, sample) = case.problem.launch(AIM_M, &numbers, SampleNumber::Of(3)).unwrap();
+    let (start, sample) = case
+        .problem
+        .launch(AIM_M, &numbers, SampleNumber::Of(3))
+        .unwrap();
     let fine = periband::pass::reference::FlyOptions {
         tolerance: 1e-12,
         longest_step_s: 0.5,
@@ -269,12 +334,31 @@ fn a_track_reads_what_the_reference_flies() {
         (case.problem.settings(), fine),
     )
     .unwrap();
-    let track = Track::fly(&case.problem, (AIM_M, &numbers), SampleNumber::Of(3), (-30.0, 900.0)).unwrap();
+    let track = Track::fly(
+        &case.problem,
+        (AIM_M, &numbers),
+        SampleNumber::Of(3),
+        (-30.0, 900.0),
+    )
+    .unwrap();
     for moment in &flown.history {
         let at = track.at(moment.time_s).unwrap();
-        assert!((at[0] - moment.felt.altitude).abs() < 0.05, "{}", moment.time_s);
-        assert!((at[2] - moment.felt.speed).abs() < 2e-3, "{} {}", at[2], moment.felt.speed);
-        assert!((at[4] - moment.felt.deceleration).abs() < 1e-3, "{}", moment.time_s);
+        assert!(
+            (at[0] - moment.felt.altitude).abs() < 0.05,
+            "{}",
+            moment.time_s
+        );
+        assert!(
+            (at[2] - moment.felt.speed).abs() < 2e-3,
+            "{} {}",
+            at[2],
+            moment.felt.speed
+        );
+        assert!(
+            (at[4] - moment.felt.deceleration).abs() < 1e-3,
+            "{}",
+            moment.time_s
+        );
     }
     assert!(track.at(-29.0).unwrap()[0] > case.problem.planet().interface_m);
 }
@@ -295,30 +379,70 @@ fn every_bad_log_has_its_message() {
         head.clone() + "\n" + &rows.collect::<String>()
     };
     let line = |number: usize, text: &str| {
-        let lines = good.lines().enumerate().map(|(i, line)| if i + 1 == number { text } else { line });
+        let lines = good
+            .lines()
+            .enumerate()
+            .map(|(i, line)| if i + 1 == number { text } else { line });
         lines.collect::<Vec<_>>().join("\n")
     };
-    let backwards: String = good.lines().skip(1).collect::<Vec<_>>().into_iter().rev().map(|l| format!("{l}\n")).collect();
+    let backwards: String = good
+        .lines()
+        .skip(1)
+        .collect::<Vec<_>>()
+        .into_iter()
+        .rev()
+        .map(|l| format!("{l}\n"))
+        .collect();
     let cases = [
         ("altitudes in metres under km", scaled(1, 1e3)),
-        ("altitudes in kilometres under m", renamed("time_s,altitude_m,relative_speed_m_s,deceleration_m_s2")),
-        ("altitudes under the name of radii", renamed("time_s,radius_km,relative_speed_m_s,deceleration_m_s2")),
+        (
+            "altitudes in kilometres under m",
+            renamed("time_s,altitude_m,relative_speed_m_s,deceleration_m_s2"),
+        ),
+        (
+            "altitudes under the name of radii",
+            renamed("time_s,radius_km,relative_speed_m_s,deceleration_m_s2"),
+        ),
         ("speeds in km/s under m/s", scaled(2, 1e-3)),
-        ("speeds in m/s under km/s", renamed("time_s,altitude_km,relative_speed_km_s,deceleration_m_s2")),
-        ("decelerations in m/s2 under g", renamed("time_s,altitude_km,relative_speed_m_s,deceleration_g")),
+        (
+            "speeds in m/s under km/s",
+            renamed("time_s,altitude_km,relative_speed_km_s,deceleration_m_s2"),
+        ),
+        (
+            "decelerations in m/s2 under g",
+            renamed("time_s,altitude_km,relative_speed_m_s,deceleration_g"),
+        ),
         ("decelerations in g under m/s2", scaled(3, 1.0 / 9.80665)),
-        ("a speed against nobody knows what", renamed("time_s,altitude_km,speed_m_s,deceleration_m_s2")),
-        ("an altitude in feet", renamed("time_s,altitude_ft,relative_speed_m_s,deceleration_m_s2")),
-        ("a mistyped column", renamed("time_s,altitud_km,relative_speed_m_s,deceleration_m_s2")),
-        ("no time", renamed("t,altitude_km,relative_speed_m_s,deceleration_m_s2")),
-        ("the same twice", renamed("time_s,altitude_km,altitude_m,deceleration_m_s2")),
+        (
+            "a speed against nobody knows what",
+            renamed("time_s,altitude_km,speed_m_s,deceleration_m_s2"),
+        ),
+        (
+            "an altitude in feet",
+            renamed("time_s,altitude_ft,relative_speed_m_s,deceleration_m_s2"),
+        ),
+        (
+            "a mistyped column",
+            renamed("time_s,altitud_km,relative_speed_m_s,deceleration_m_s2"),
+        ),
+        (
+            "no time",
+            renamed("t,altitude_km,relative_speed_m_s,deceleration_m_s2"),
+        ),
+        (
+            "the same twice",
+            renamed("time_s,altitude_km,altitude_m,deceleration_m_s2"),
+        ),
         ("semicolons", good.replace(',', ";")),
         ("a word for a number", line(5, "108.00,fast,5000,0.1")),
         ("a decimal comma", line(5, "108,00,105,5000,0.1")),
         ("a row without a time", line(5, ",105.5,5000,0.1")),
         ("an infinite speed", line(5, "108.00,105.5,inf,0.1")),
         ("an empty file", String::new()),
-        ("a few rows", good.lines().take(5).map(|l| format!("{l}\n")).collect()),
+        (
+            "a few rows",
+            good.lines().take(5).map(|l| format!("{l}\n")).collect(),
+        ),
         ("time that runs backwards", format!("{head}\n{backwards}")),
         ("an empty column", scaled(3, f64::NAN)),
     ];
@@ -343,8 +467,12 @@ fn a_log_of_another_pass_is_told() {
         aim_m: 95e3,
         ..options()
     };
-    let said = learn(&case, &log, &elsewhere).map_or_else(|error| error.to_string(), |_| "accepted".to_owned());
-    assert!(said.contains("no flight aimed at 95.000 km comes near the log"), "{said}");
+    let said = learn(&case, &log, &elsewhere)
+        .map_or_else(|error| error.to_string(), |_| "accepted".to_owned());
+    assert!(
+        said.contains("no flight aimed at 95.000 km comes near the log"),
+        "{said}"
+    );
 }
 
 proptest! {

@@ -55,11 +55,23 @@ fn rows(oem: &str) -> Vec<(Epoch, Vec3<f64>, Vec3<f64>)> {
 fn a_message_is_flown_and_comes_back_in_its_own_frame() {
     let folder = Folder::new("messages");
     fs::write(folder.0.join("state.opm"), MARS).unwrap();
-    fs::write(folder.0.join("arrival.yaml"), scenario("{opm: ./state.opm}")).unwrap();
-    let run = periband(&folder.0, &["pass", "arrival.yaml", "--oem", "pass.oem", "--quiet"]);
+    fs::write(
+        folder.0.join("arrival.yaml"),
+        scenario("{opm: ./state.opm}"),
+    )
+    .unwrap();
+    let run = periband(
+        &folder.0,
+        &["pass", "arrival.yaml", "--oem", "pass.oem", "--quiet"],
+    );
     assert!(run.status.success(), "{}", text(&run.stderr));
     let oem = fs::read_to_string(folder.0.join("pass.oem")).unwrap();
-    for line in ["CENTER_NAME = MARS", "REF_FRAME = EME2000", "TIME_SYSTEM = TDB", "OBJECT_ID = 2031-007A"] {
+    for line in [
+        "CENTER_NAME = MARS",
+        "REF_FRAME = EME2000",
+        "TIME_SYSTEM = TDB",
+        "OBJECT_ID = 2031-007A",
+    ] {
         assert!(oem.contains(line), "{line}: {oem}");
     }
     let rows = rows(&oem);
@@ -84,7 +96,10 @@ fn a_message_is_flown_and_comes_back_in_its_own_frame() {
             r = v.scale_add(0.5 * h, r);
         }
     }
-    let (off, slip) = ((rows[0].1.scale(1e3) - r).norm(), (rows[0].2.scale(1e3) - v).norm());
+    let (off, slip) = (
+        (rows[0].1.scale(1e3) - r).norm(),
+        (rows[0].2.scale(1e3) - v).norm(),
+    );
     assert!(off < 1.0 && slip < 1e-3, "{off} m, {slip} m/s");
     let first = rows.windows(2).all(|pair| pair[1].0 > pair[0].0);
     assert!(first && rows.len() > 50);
@@ -101,9 +116,14 @@ fn both_forms_of_a_message_and_aims_of_ones_own() {
     let gm = vector.world.body().gm_m3_s2;
     let (start, _) = vector
         .problem
-        .launch(vector.problem.aim().from_m, vector.problem.nominal(), periband::ensemble::problem::SampleNumber::Nominal)
+        .launch(
+            vector.problem.aim().from_m,
+            vector.problem.nominal(),
+            periband::ensemble::problem::SampleNumber::Nominal,
+        )
         .unwrap();
-    let elements = periband::pass::elements::Elements::from_state(gm, start.position, start.velocity).unwrap();
+    let elements =
+        periband::pass::elements::Elements::from_state(gm, start.position, start.velocity).unwrap();
     let text = format!(
         "CCSDS_OPM_VERS = 2.0\nCREATION_DATE = 2031-01-01T00:00:00\nORIGINATOR = TEST\nOBJECT_NAME = X\nOBJECT_ID = 2031-007A\n\
          CENTER_NAME = Mars\nREF_FRAME = BODY_EQUATOR_INERTIAL\nTIME_SYSTEM = TDB\nEPOCH = 2031-07-01T00:00:00\n\
@@ -123,9 +143,16 @@ fn both_forms_of_a_message_and_aims_of_ones_own() {
     assert!((a.inclination_rad - b.inclination_rad).abs() < 1e-9);
     assert!((a.argument_of_periapsis_rad - b.argument_of_periapsis_rad).abs() < 1e-9);
     assert!((vector.problem.aim().from_m - kepler.problem.aim().from_m).abs() < 0.1);
-    let ranged = load(&folder.0, "{opm: {file: ./state.opm, aim_periapsis: {from: 45 km, to: 60 km, step: 1 km}}}").unwrap();
+    let ranged = load(
+        &folder.0,
+        "{opm: {file: ./state.opm, aim_periapsis: {from: 45 km, to: 60 km, step: 1 km}}}",
+    )
+    .unwrap();
     assert_eq!(ranged.problem.aim().to_m, 60e3);
-    assert_eq!(ranged.scenario.arrival.energy, vector.scenario.arrival.energy);
+    assert_eq!(
+        ranged.scenario.arrival.energy,
+        vector.scenario.arrival.energy
+    );
 }
 
 #[test]
@@ -146,13 +173,20 @@ fn every_bad_message_is_answered() {
         ("another unit", edit("[km]", "[m]")),
         ("a coordinate is missing", edit("Z_DOT", "COMMENT Z_DOT")),
         ("twice", MARS.to_owned() + "X = 1 [km]\n"),
-        ("manoeuvres", MARS.to_owned() + "MAN_EPOCH_IGNITION = 2031-06-04T09:00:34.1\n"),
-        ("GM of another body", MARS.to_owned() + "GM = 398600.4418 [km**3/s**2]\n"),
+        (
+            "manoeuvres",
+            MARS.to_owned() + "MAN_EPOCH_IGNITION = 2031-06-04T09:00:34.1\n",
+        ),
+        (
+            "GM of another body",
+            MARS.to_owned() + "GM = 398600.4418 [km**3/s**2]\n",
+        ),
         ("GM in other units", MARS.to_owned() + "GM = 4.2828e13\n"),
     ];
     let mut said = String::new();
     for (name, text) in cases {
-        let answer = Opm::from_text("state.opm", &text).and_then(|opm| arrival(&opm, mars.body(), None));
+        let answer =
+            Opm::from_text("state.opm", &text).and_then(|opm| arrival(&opm, mars.body(), None));
         let answer = answer.map_or_else(|error| error.to_string(), |_| "accepted".to_owned());
         said += &format!("=== {name}\n{answer}\n\n");
     }

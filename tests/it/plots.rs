@@ -5,7 +5,9 @@ use periband::report::figure::Figure;
 use periband::report::plot::break_curves::{BreakCurve, BreakCurves};
 use periband::report::plot::distribution::{Distribution, LimitMark};
 use periband::report::plot::history::History;
+use periband::report::plot::influence_bars::{Bar, InfluenceBars, OutputBars};
 use periband::report::plot::lines::{Area, Lines, Series};
+use periband::report::plot::map::Map;
 use periband::report::plot::profile::Profile;
 use periband::report::plot::ribbons::{Ribbon, Ribbons};
 use periband::report::plot::walls::{WallCurves, Walls};
@@ -60,6 +62,7 @@ fn break_curves() -> BreakCurves {
         any: limits[0].clone(),
         limits,
         aim_m,
+        held: None,
         required: 0.998_65,
         safe_band_m: Some((103.4e3, 104.8e3)),
         recommended_m: Some(104.1e3),
@@ -114,7 +117,10 @@ fn an_empty_band_is_said_so() {
 
 #[test]
 fn figures_without_data_say_so() {
-    let empty: [&dyn Figure; 6] = [
+    let (bars, map) = (InfluenceBars::default(), Map::default());
+    let empty: [&dyn Figure; 8] = [
+        &bars,
+        &map,
         &BreakCurves::default(),
         &Distribution::default(),
         &History::default(),
@@ -184,7 +190,7 @@ fn the_extremes_of_a_pass_are_marked_with_their_values() {
         "4.005 km/s at the end",
         "2.50 g at 200 s",
         "60.0 W/cm² at 200 s",
-        "limit",
+        "limit 3.50 g",
     ] {
         assert!(texts.contains(&wanted.to_owned()), "{wanted} in {texts:?}");
     }
@@ -382,5 +388,124 @@ fn walls_of_one_or_many_spots_are_drawn_soundly() {
     assert!(
         described.contains("belly 620 K, its back face 410 K"),
         "{described}"
+    );
+}
+
+fn bars(sources: usize, outputs: usize) -> InfluenceBars {
+    let bar = |value: f64| Bar {
+        value,
+        lower: value - 0.03,
+        upper: value + 0.04,
+    };
+    let names = [
+        "density of the air",
+        "error of the periapsis altitude",
+        "mass with drag coefficient",
+    ];
+    InfluenceBars {
+        title: "What matters".into(),
+        note: "aimed at 51.00 km".into(),
+        sources: (0..sources)
+            .map(|i| format!("{} {i}", names[i % 3]))
+            .collect(),
+        outputs: (0..outputs)
+            .map(|i| OutputBars {
+                name: format!("peak dynamic pressure {i}"),
+                bars: (0..sources)
+                    .map(|i| {
+                        (
+                            bar(-0.01 + 0.12 * (i % 9) as f64),
+                            bar(0.125 * (i % 9) as f64),
+                        )
+                    })
+                    .collect(),
+            })
+            .collect(),
+    }
+}
+
+#[test]
+fn bars_name_every_source_and_output_and_write_their_values() {
+    for (sources, outputs) in [(1, 1), (9, 2), (9, 6), (24, 5)] {
+        let texts = sound(&bars(sources, outputs));
+        assert!(
+            texts.iter().any(|text| text == "peak dynamic pressure 0"),
+            "{texts:?}"
+        );
+        assert!(
+            texts.iter().any(|text| text == "density of the air 0"),
+            "{texts:?}"
+        );
+        assert!(
+            texts.iter().any(|text| text == "0.00"),
+            "what is below 0 by chance is 0"
+        );
+        assert!(texts.iter().any(|text| text.starts_with("total: ")));
+    }
+    let whole = InfluenceBars {
+        outputs: vec![OutputBars {
+            name: "one".into(),
+            bars: vec![(
+                Bar {
+                    value: 1.02,
+                    lower: 0.97,
+                    upper: 1.3,
+                },
+                Bar {
+                    value: f64::NAN,
+                    ..Bar::default()
+                },
+            )],
+        }],
+        ..bars(1, 1)
+    };
+    assert!(sound(&whole).iter().any(|text| text == "1.02"));
+}
+
+#[test]
+fn a_map_writes_its_values_where_there_is_room_and_marks_what_is_missing() {
+    let map = |across: usize, up: usize| Map {
+        title: "What if".into(),
+        note: "the safe band".into(),
+        x_title: "ship.lift_to_drag".into(),
+        y_title: "limits.peak_deceleration, g".into(),
+        value_title: "width of the safe band, km".into(),
+        x: (0..across).map(|i| 0.05 * i as f64).collect(),
+        y: (0..up).map(|i| 1.0 + 0.25 * i as f64).collect(),
+        values: (0..up)
+            .map(|j| {
+                let value = |i: usize| {
+                    if i + j == 1 {
+                        f64::NAN
+                    } else {
+                        (i * j) as f64 * 0.37
+                    }
+                };
+                (0..across).map(value).collect()
+            })
+            .collect(),
+    };
+    let texts = sound(&map(6, 5));
+    assert!(texts.iter().any(|text| text == "7.4"), "{texts:?}");
+    assert!(texts.iter().any(|text| text == "–"), "{texts:?}");
+    assert!(
+        texts
+            .iter()
+            .any(|text| text == "width of the safe band, km")
+    );
+    let crowded = sound(&map(100, 60));
+    assert!(
+        !crowded.iter().any(|text| text == "7.4"),
+        "no room for values"
+    );
+    let flat = Map {
+        values: vec![vec![2.0; 3]; 2],
+        ..map(3, 2)
+    };
+    sound(&flat);
+    assert!(
+        map(6, 5)
+            .describe()
+            .contains("most 7.4 at 0.25 of ship.lift_to_drag")
     );
 }

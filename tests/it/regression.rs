@@ -248,3 +248,22 @@ fn a_number_is_not_parted_from_its_unit() {
         );
     }
 }
+
+/// An entry slower than a circle at the interface was refused, with an aim at the interface itself in the message.
+#[test]
+fn a_slow_entry_is_aimed_at_its_angle() {
+    for (speed, degrees) in [(7.0, -2.0), (7.0, -20.0), (7.8, -5.0)] {
+        let case = case_of(&format!(
+            "title: t\nworld: earth\n\
+             ship: {{mass: 2 t, reference_area: 6 m2, drag_coefficient: 1.4, nose_radius: 2 m}}\n\
+             arrival:\n  entry: {{speed: {speed} km/s, inclination: 30 deg, flight_path_angle: {degrees} deg}}\n\
+             limits: {{comes_down: yes}}\n"
+        ));
+        let (problem, aim_m) = (&case.problem, case.problem.aim().from_m);
+        let launched = problem.launch(aim_m, problem.nominal(), SampleNumber::Nominal);
+        let (start, _) = launched.expect("an approach");
+        let angle = start.inertial_flight_path_angle_rad().to_degrees();
+        assert!((angle - degrees).abs() < 1e-6, "{angle}");
+        assert!((start.inertial_speed_m_s() / 1e3 - speed).abs() < 1e-9);
+    }
+}

@@ -100,7 +100,14 @@ fn worlds() {
 #[test]
 fn a_band() {
     let folder = folder("band");
-    let band = ["band", "arrival.yaml", "--samples", "1500"];
+    let band = [
+        "band",
+        "arrival.yaml",
+        "--samples",
+        "1500",
+        "--set",
+        "ask.probability=0.99",
+    ];
     print(&folder, "band", &band);
     print(
         &folder,
@@ -110,7 +117,7 @@ fn a_band() {
     print(&folder, "band-quiet", &[&band[..], &["--quiet"]].concat());
     let hard = [
         "--set",
-        "limits.peak_deceleration=0.75 g",
+        "limits.captured_below.apoapsis_altitude=9000 km",
         "--color",
         "always",
     ];
@@ -127,6 +134,69 @@ fn a_pass() {
         "pass-coloured",
         &[&pass[..], &["--color", "always"]].concat(),
     );
+}
+
+#[test]
+fn a_sweep() {
+    let folder = folder("sweep");
+    let sweep = [
+        "sweep",
+        "arrival.yaml",
+        "--vary",
+        "ship.lift_to_drag=0..0.3:4",
+        "--samples",
+        "1500",
+        "--set",
+        "ask.probability=0.99",
+        "--set",
+        "limits.stay_above=[]",
+        "band",
+    ];
+    print(&folder, "sweep", &sweep);
+    print(&folder, "sweep-again", &sweep);
+    let map = [
+        "sweep",
+        "arrival.yaml",
+        "--vary",
+        "ship.mass=-5t,62t",
+        "--vary",
+        "arrival.hyperbola.aim_periapsis=48km,52km",
+        "pass",
+    ];
+    print(&folder, "sweep-of-two", &map);
+    let typo = ["sweep", "arrival.yaml", "--vary", "ship.mas=1t,2t", "pass"];
+    print(&folder, "sweep-mistyped-key", &typo);
+    print(&folder, "help-sweep", &["sweep", "--help"]);
+}
+
+#[test]
+fn an_influence() {
+    let folder = folder("influence");
+    let influence = [
+        "influence",
+        "arrival.yaml",
+        "--rows",
+        "256",
+        "--samples",
+        "1500",
+        "--halve",
+        "2",
+        "--set",
+        "ask.probability=0.99",
+    ];
+    print(&folder, "influence", &influence);
+    let correlated = [
+        "--periapsis",
+        "51km",
+        "--set",
+        "uncertainty.correlations=[{between: [ship.mass, ship.drag_coefficient], coefficient: 0.4}]",
+    ];
+    print(
+        &folder,
+        "influence-correlated",
+        &[&influence[..], &correlated].concat(),
+    );
+    print(&folder, "help-influence", &["influence", "--help"]);
 }
 
 #[test]
@@ -186,7 +256,7 @@ fn the_course_of_a_run_is_told_on_standard_error() {
     let folder = folder("log");
     let run = periband(
         &folder.0,
-        &["band", "arrival.yaml", "--samples", "1500", "-vv"],
+        &["band", "arrival.yaml", "--samples", "4000", "-vv"],
     );
     let told = text(&run.stderr);
     for part in [

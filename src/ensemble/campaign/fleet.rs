@@ -26,9 +26,7 @@ pub fn fly(
     starts: &Starts<'_>,
     (campaigns, rows_below): (u64, u64),
     (progress, mut sink): (&Progress, impl FnMut(FlownCampaign)),
-) -> Result<(), Stopped>
-where
-{
+) -> Result<(), Stopped> {
     let blocks = campaigns.div_ceil(BLOCK);
     let group = (rayon::current_num_threads() * BLOCKS_PER_THREAD) as u64;
     let mut first = 0;
@@ -98,7 +96,7 @@ fn fly_block(
         || herd.borrow_mut().next(progress),
         |index, pass| {
             let mut herd = herd.borrow_mut();
-            herd.flights[index].land(&pass);
+            herd.flights[index].take_in(&pass);
             herd.ready.push(index);
             progress.count(1);
         },

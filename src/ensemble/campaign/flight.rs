@@ -302,7 +302,7 @@ impl<'p> Flight<'p> {
     }
 
     /// Takes in the pass that was launched.
-    pub(super) fn land(&mut self, pass: &PassResult) {
+    pub(super) fn take_in(&mut self, pass: &PassResult) {
         let Some(Pending {
             mut row,
             outlook,

@@ -20,6 +20,8 @@ pub struct BreakCurves {
     pub limits: Vec<BreakCurve>,
     /// The curve of "any limit broken"; its key and name are not used.
     pub any: BreakCurve,
+    /// Aims (m, rising) and the curve of "any limit broken" of the same ship unsteered.
+    pub held: Option<(Vec<f64>, BreakCurve)>,
     /// The probability asked for that all limits hold, 0 to 1.
     pub required: f64,
     /// Lower and upper edge of the safe band, m; none if the band is empty.
@@ -147,6 +149,16 @@ impl BreakCurves {
                 opacity: 0.08,
                 ..band
             }));
+        }
+        if let Some((aims_m, held)) = &self.held {
+            let aims: Vec<f64> = aims_m.iter().map(|m| km(*m)).collect();
+            panel.curves.push(Curve {
+                points: held.points(&aims),
+                name: held.name.clone(),
+                mark: Mark::new(INK, palette::DASH_DOT),
+                width: 1.8,
+                on_right: false,
+            });
         }
         for limit in self.limits.iter().filter(|limit| limit.ever_broken()) {
             let mark = palette::limit(&limit.key);

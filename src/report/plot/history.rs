@@ -2,8 +2,8 @@
 //! with their extremes marked.
 
 use super::heading;
-use super::palette::{self, BLUE, GREEN, INK, Mark, SOLID, VERMILLION};
-use super::panel::{Axis, Curve, Panel, Spot};
+use super::palette::{self, BLUE, GREEN, INK, MUTED, Mark, PURPLE, SOLID, VERMILLION};
+use super::panel::{Axis, Curve, Panel, Spot, Upright};
 use super::scale::Scale;
 use super::scene::{Area, Scene};
 use crate::report::figure::Figure;
@@ -29,6 +29,12 @@ pub struct History {
     pub deceleration_m_s2: Vec<f64>,
     /// Stagnation heat flux, W/m².
     pub heat_flux_w_m2: Vec<f64>,
+    /// Bank angle flown, rad; empty for a ship that holds its own.
+    pub bank_rad: Vec<f64>,
+    /// Bank angle commanded, rad.
+    pub commanded_rad: Vec<f64>,
+    /// Moments to mark: time, s, and what happened.
+    pub moments: Vec<(f64, String)>,
     /// Highest sensed deceleration allowed, m/s².
     pub deceleration_limit_m_s2: Option<f64>,
     /// Highest heat flux allowed, W/m².
@@ -51,6 +57,7 @@ enum Extreme {
     Lowest,
     Highest,
     Last,
+    None,
 }
 
 impl Extreme {
@@ -60,13 +67,14 @@ impl Extreme {
             Self::Lowest => finite.min_by(|a, b| a.1.total_cmp(&b.1)).copied(),
             Self::Highest => finite.max_by(|a, b| a.1.total_cmp(&b.1)).copied(),
             Self::Last => finite.next_back().copied(),
+            Self::None => None,
         }
     }
 }
 
 impl History {
-    fn parts(&self) -> [Part<'_>; 4] {
-        [
+    fn parts(&self) -> Vec<Part<'_>> {
+        let mut parts = vec![
             Part {
                 title: "altitude, km",
                 quantity: Quantity::Altitude,
@@ -99,7 +107,18 @@ impl History {
                 extreme: Extreme::Highest,
                 limit: self.heat_flux_limit_w_m2,
             },
-        ]
+        ];
+        if !self.bank_rad.is_empty() {
+            parts.push(Part {
+                title: "bank angle, deg",
+                quantity: Quantity::Angle,
+                values: &self.bank_rad,
+                mark: Mark::new(PURPLE, SOLID),
+                extreme: Extreme::None,
+                limit: None,
+            });
+        }
+        parts
     }
 
     fn panel(&self, part: &Part<'_>) -> Panel {
@@ -112,7 +131,7 @@ impl History {
         // Room above a peak for its value.
         let room = match part.extreme {
             Extreme::Highest => vec![0.0, 1.3 * highest],
-            Extreme::Lowest | Extreme::Last => Vec::new(),
+            Extreme::Lowest | Extreme::Last | Extreme::None => Vec::new(),
         };
         let up = points.iter().map(|p| p.1).chain(limit).chain(room);
         let from = if self.time_from.is_empty() {
@@ -135,11 +154,31 @@ impl History {
             panel.spots.push(Spot {
                 at,
                 name: match part.extreme {
+                    Extreme::None => String::new(),
                     Extreme::Last => format!("{value} at the end"),
                     Extreme::Lowest | Extreme::Highest => format!("{value} at {:.0} s", at.0),
                 },
                 colour: part.mark.colour,
             });
+        }
+        if part.extreme == Extreme::None && !self.commanded_rad.is_empty() {
+            let commanded = self.commanded_rad.iter().map(|v| part.quantity.shown(*v));
+            panel.curves.push(Curve {
+                points: self.time_s.iter().copied().zip(commanded).collect(),
+                name: "commanded".into(),
+                mark: Mark::new(MUTED, palette::DOTTED),
+                width: 1.2,
+                on_right: false,
+            });
+        }
+        if part.extreme == Extreme::Lowest {
+            for (at, name) in &self.moments {
+                panel.uprights.push(Upright {
+                    at: *at,
+                    name: name.clone(),
+                    mark: Mark::new(MUTED, palette::DASHED),
+                });
+            }
         }
         panel.curves.push(Curve {
             points,
@@ -166,8 +205,9 @@ impl History {
 
 impl Figure for History {
     fn scene(&self) -> Scene {
-        let (mut scene, region) = heading::titled(760.0, &self.title, &self.note);
         let parts = self.parts();
+        let height = 32.0 + 182.0 * whole::real(parts.len());
+        let (mut scene, region) = heading::titled(height, &self.title, &self.note);
         let mut panels: Vec<Panel> = parts.iter().map(|part| self.panel(part)).collect();
         let gutter = panels.iter().map(Panel::gutter).fold(0.0, f64::max);
         // The lowest panel carries the texts of the time axis for all.
@@ -226,6 +266,13 @@ impl Figure for History {
         } else {
             format!(": {}", parts.join(", "))
         };
-        format!("Altitude, speed, deceleration and heat flux of one pass against time{extremes}.")
+        let bank = if self.bank_rad.is_empty() {
+            ""
+        } else {
+            ", and the bank angle flown"
+        };
+        format!(
+            "Altitude, speed, deceleration and heat flux of one pass against time{bank}{extremes}."
+        )
     }
 }

@@ -84,6 +84,7 @@ pub fn limit(key: &str) -> Mark {
         "heat_load" => Mark::new(SKY, DASHED),
         "dynamic_pressure" => Mark::new(BLUE, DOTTED),
         "captured_below" => Mark::new(GREEN, SOLID),
+        "captured_above" => Mark::new(GREEN, DASH_DOT),
         "leaves_air" => Mark::new(GREEN, DASHED),
         "comes_down" => Mark::new(GREEN, DOTTED),
         "lowest_altitude" => Mark::new(MUTED, DASH_DOT),
@@ -117,7 +118,7 @@ pub fn series(index: usize) -> Mark {
 mod tests {
     use super::*;
 
-    const KEYS: [&str; 12] = [
+    const KEYS: [&str; 13] = [
         "peak_deceleration",
         "onset",
         "stay_above",
@@ -126,6 +127,7 @@ mod tests {
         "dynamic_pressure",
         "lowest_altitude",
         "captured_below",
+        "captured_above",
         "leaves_air",
         "comes_down",
         "people",

@@ -2,7 +2,7 @@
 //! noise that the fit gives it and the readings that were left out.
 
 use super::heading;
-use super::palette::{BLUE, MUTED, SKY, SOLID, VERMILLION, Mark};
+use super::palette::{BLUE, MUTED, Mark, SKY, SOLID, VERMILLION};
 use super::panel::{Axis, Band, Curve, Dots, Panel};
 use super::scale::Scale;
 use super::scene::{Area, Scene};
@@ -39,7 +39,10 @@ const SHOWN: f64 = 5.0;
 
 impl Residuals {
     fn panel(&self, instrument: &Instrument) -> Panel {
-        let times = self.instruments.iter().flat_map(|i| i.fitted.iter().map(|p| p.0));
+        let times = self
+            .instruments
+            .iter()
+            .flat_map(|i| i.fitted.iter().map(|p| p.0));
         let reach = SHOWN * instrument.noise;
         let mut panel = Panel::new(
             Axis {

@@ -6,13 +6,12 @@ use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Fleet, Problem, Stopped};
 use crate::pass::apsis::Apsides;
-use crate::pass::batch::{Batch, Cost};
+use crate::pass::batch::Cost;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::arrival::AimRange;
 use crate::scenario::uncertainty::Number;
 use crate::study::aims::Aims;
 use crate::study::band::{Band, best_aim};
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// How aims are looked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -87,18 +86,13 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Option<AimRange> {
 
 /// Nominal passes at these aims, in lanes.
 fn nominal_passes(problem: &Problem, aims: &[f64]) -> Vec<PassResult> {
-    let next = AtomicUsize::new(0);
     let mut results = vec![PassResult::default(); aims.len()];
-    let starts = || loop {
-        let index = next.fetch_add(1, Ordering::Relaxed);
-        let aim = *aims.get(index)?;
-        let launched = problem.launch(aim, problem.nominal(), SampleNumber::Nominal);
-        if let Some((start, sample)) = launched {
-            return Some((index, start, sample));
-        }
-    };
-    let _: Cost = Batch::new(problem.models(), problem.settings())
-        .fly(starts, |index, result| results[index] = result);
+    let nominal = problem.nominal();
+    let launches = aims.iter().enumerate().filter_map(|(index, &aim)| {
+        let (start, sample) = problem.launch(aim, nominal, SampleNumber::Nominal)?;
+        Some(((index, start, sample), *nominal))
+    });
+    let _: Cost = problem.fly_in_lanes(launches, |index, result| results[index] = result);
     results
 }
 

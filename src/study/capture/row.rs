@@ -36,6 +36,21 @@ pub enum Way {
     },
 }
 
+impl Way {
+    /// The stable key in files.
+    #[must_use]
+    pub fn key(&self) -> &'static str {
+        match self {
+            Self::Engine { .. } => "engine",
+            Self::Air => "air",
+            Self::BurnThenAir { .. } => "burn_then_air",
+            Self::GentlePasses => "gentle_passes",
+            Self::MoonThenEngine { .. } => "moon_then_engine",
+            Self::MoonThenAir { .. } => "moon_then_air",
+        }
+    }
+}
+
 /// Why a way is closed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Obstacle {

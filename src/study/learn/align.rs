@@ -19,7 +19,7 @@ const LONGEST_S: f64 = 20_000.0;
 
 /// The start of a fit, and the flight of it.
 #[derive(Debug)]
-pub struct Start {
+pub(super) struct Start {
     /// The guess; its clocks are one for each piece.
     pub guess: Guess,
     /// Its flight.
@@ -31,7 +31,7 @@ pub struct Start {
 /// The best of the flight of the prior's middle and of those with one number two deviations off it.
 /// `None` when none of them flies.
 #[must_use]
-pub fn start(
+pub(super) fn start(
     problem: &Problem,
     (aim_m, prior): (f64, &Prior),
     readings: &Readings,

@@ -1,8 +1,8 @@
 //! What is carried to the next pass: ship and air as they are known now. The delivery of a pass is its own
 //! and stays as uncertain as it was.
 
-use super::known::stays;
 use super::Learned;
+use super::known::stays;
 use crate::scenario::learned::Known;
 use crate::scenario::message::InputError;
 use crate::scenario::uncertainty::Number;
@@ -47,9 +47,10 @@ impl Carried {
                 let left = covariance(k, k).sqrt();
                 let score = share(k) * learned.parameters[k].score.0;
                 let (middle, std_dev) = match numbers[k] {
-                    Number::AirScaleHeight => {
-                        (means.scale_height + scale_height * score, scale_height * left)
-                    }
+                    Number::AirScaleHeight => (
+                        means.scale_height + scale_height * score,
+                        scale_height * left,
+                    ),
                     Number::AirWind => (means.wind_m_s + wind * score, wind * left),
                     _ => (
                         learned.prior.value(k, score),

@@ -5,7 +5,7 @@ use crate::ensemble::Problem;
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::numeric::Vec3;
 use crate::pass::dynamics::{State, position, velocity};
-use crate::pass::reference::{FlyOptions, Moment, felt, fly, rates};
+use crate::pass::reference::{FlyOptions, Moment, felt_at, fly, rates};
 use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::log_columns::Channel;
 
@@ -100,7 +100,7 @@ impl Track {
         } else {
             between(&self.knots[after - 1], next, time_s)
         };
-        let felt = felt(&self.models, &self.sample, &state);
+        let felt = felt_at(&self.models, &self.sample, &state);
         Some([
             felt.altitude,
             position(&state).norm(),

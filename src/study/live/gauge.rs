@@ -17,6 +17,8 @@ pub enum Form {
     Turned,
     /// Severity is −1/(value + this radius, m), which runs on smoothly from closed orbits to hyperbolas.
     InverseRadius(f64),
+    /// Severity is 1/(value + this radius, m): the same for a value that may not be too low.
+    TurnedInverseRadius(f64),
     /// Severity s is a stay, s, or a share of an allowed stay; below 0 where the level was not reached at
     /// all. What runs smoothly is s·|s|.
     SignedRoot,
@@ -30,6 +32,7 @@ impl Form {
             Self::Log => ln(value.max(f64::MIN_POSITIVE)),
             Self::Turned => -value,
             Self::InverseRadius(radius_m) => -1.0 / (value + radius_m),
+            Self::TurnedInverseRadius(radius_m) => 1.0 / (value + radius_m),
             Self::SignedRoot => value,
         }
     }
@@ -97,6 +100,9 @@ impl Gauge {
                     LimitKind::StayAbove(_) | LimitKind::People => (Form::SignedRoot, None),
                     LimitKind::LowestAltitude => (Form::Turned, None),
                     LimitKind::CapturedBelow => (Form::InverseRadius(equatorial_radius_m), None),
+                    LimitKind::CapturedAbove => {
+                        (Form::TurnedInverseRadius(equatorial_radius_m), None)
+                    }
                     LimitKind::LeavesAir | LimitKind::ComesDown => return None,
                 };
                 let people = limit.kind == LimitKind::People;
@@ -140,11 +146,15 @@ impl Gauge {
         numbers: &Numbers,
     ) -> Option<f64> {
         let value = match self.kind {
-            LimitKind::CapturedBelow if pass.ending == Ending::Escaped => {
+            LimitKind::CapturedBelow | LimitKind::CapturedAbove
+                if pass.ending == Ending::Escaped =>
+            {
                 // −1/r of the apoapsis, r running through infinity to beyond.
                 let orbit = &pass.orbit;
                 let gm_r = orbit.periapsis_radius_m * (1.0 + orbit.eccentricity);
-                return Some((orbit.eccentricity - 1.0) / gm_r);
+                let beyond = (orbit.eccentricity - 1.0) / gm_r;
+                let too_high = self.kind == LimitKind::CapturedBelow;
+                return Some(if too_high { beyond } else { -beyond });
             }
             LimitKind::Spot(spot) => {
                 limits.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize])?

@@ -1,0 +1,57 @@
+//! What a history of moments gives: its peaks, lows and stays, found between its steps as in the lanes.
+
+use super::ending::{Ending, PassResult, bare_result};
+use super::extremes::{Stay, look_inside, note_stays};
+use super::models::Models;
+use super::reference::Moment;
+use super::settings::Settings;
+use crate::scenario::limits::Limits;
+
+/// Peaks, lows and stays along a history.
+pub(super) fn gather(
+    models: &Models,
+    settings: &Settings,
+    history: &[Moment],
+    ending: Ending,
+) -> PassResult {
+    let last = history[history.len() - 1];
+    let mut result = PassResult {
+        duration_s: last.time_s,
+        heat_load_j_m2: last.state[6],
+        speed_lost_m_s: last.state[7],
+        end_relative_speed_m_s: last.felt.speed,
+        lowest_altitude_m: f64::INFINITY,
+        ..bare_result(models, &last.state, ending)
+    };
+    let raise = |peak: &mut f64, value: f64| *peak = peak.max(value);
+    for moment in history {
+        let felt = &moment.felt;
+        raise(&mut result.peak_deceleration_m_s2, felt.deceleration);
+        raise(
+            &mut result.onset_m_s3,
+            felt.deceleration * felt.deceleration_log_rate,
+        );
+        raise(&mut result.peak_heat_flux_w_m2, felt.heat_flux);
+        raise(&mut result.peak_dynamic_pressure_pa, felt.dynamic_pressure);
+        result.lowest_altitude_m = result.lowest_altitude_m.min(felt.altitude);
+    }
+    let mut stays = [Stay::default(); Limits::MAX_WATCHED];
+    for pair in history.windows(2) {
+        let (a, b, h) = (
+            &pair[0].felt,
+            &pair[1].felt,
+            pair[1].time_s - pair[0].time_s,
+        );
+        let inside = look_inside(a, b, h);
+        raise(&mut result.peak_deceleration_m_s2, inside.deceleration);
+        raise(&mut result.onset_m_s3, inside.rise);
+        raise(&mut result.peak_heat_flux_w_m2, inside.heat_flux);
+        raise(&mut result.peak_dynamic_pressure_pa, inside.pressure);
+        result.lowest_altitude_m = result.lowest_altitude_m.min(inside.lowest);
+        note_stays(&mut stays, &settings.levels_m_s2, a, b, h);
+    }
+    for (out, stay) in result.longest_stay_s.iter_mut().zip(&stays) {
+        *out = stay.longest_s();
+    }
+    result
+}

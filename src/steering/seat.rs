@@ -1,0 +1,222 @@
+//! One ship under way: what it has measured, decided and set in motion.
+
+use super::correct::Search;
+use super::estimate::DragRatio;
+use super::guide::Guide;
+use super::knots::Knot;
+use super::motion::{Agility, Bank, Plan};
+use super::predict::Question;
+use super::senses::{Seen, Truth};
+use super::skirt::SkirtWatch;
+use crate::craft::Vehicle;
+use crate::numeric::elementary::exp;
+use crate::pass::dynamics::State;
+use crate::pass::piloted::Order;
+use crate::pass::reference::{Moment, felt_at};
+use crate::pass::{PassResult, Sample};
+use crate::scenario::steering::Control;
+use crate::world::planet::AirSample;
+
+/// A ship as it truly is, and its instruments.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crew {
+    /// Errors of the instruments.
+    pub truth: Truth,
+    /// The true ship (with its skirt), its lift up.
+    pub vehicle: Vehicle<f64>,
+}
+
+/// What is asked in a cycle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Asking {
+    Nothing,
+    Bank(Search),
+    Drop,
+}
+
+/// One ship under way.
+#[derive(Debug, Clone)]
+pub struct Seat {
+    crew: Crew,
+    seen: Option<Seen>,
+    ratio: DragRatio,
+    bank: Bank,
+    side: f64,
+    command_rad: f64,
+    cosine: f64,
+    slope: Option<f64>,
+    demand: f64,
+    decided: bool,
+    asking: Asking,
+    skirt: Option<SkirtWatch>,
+    plan: Plan,
+    next: usize,
+    cycle_start_s: f64,
+}
+
+impl Seat {
+    /// A ship at the start of its pass.
+    #[must_use]
+    pub fn new(guide: &Guide, crew: Crew) -> Self {
+        let bank = Bank::at(guide.first_bank_rad());
+        let side = if bank.angle_rad < 0.0 { -1.0 } else { 1.0 };
+        Self {
+            crew,
+            seen: None,
+            ratio: DragRatio::new(guide.steering().memory_s),
+            bank,
+            side,
+            command_rad: bank.angle_rad,
+            cosine: libm::cos(bank.angle_rad),
+            slope: None,
+            demand: f64::NAN,
+            decided: false,
+            asking: Asking::Nothing,
+            skirt: guide.drop().map(|_| SkirtWatch::default()),
+            plan: Plan::EMPTY,
+            next: 0,
+            cycle_start_s: 0.0,
+        }
+    }
+
+    /// Whether stretches of the present cycle are still to be flown.
+    #[must_use]
+    pub fn under_way(&self) -> bool {
+        self.next < self.plan.stretches().len()
+    }
+
+    /// The next stretch of the present cycle, as an order and for the log.
+    pub fn next_order(&mut self, guide: &Guide, moment: &Moment) -> Option<(Order, Knot)> {
+        let stretch = *self.plan.stretches().get(self.next)?;
+        self.next += 1;
+        let skirt_on = self.skirt.as_ref().is_some_and(|s| s.is_on(moment.time_s));
+        let ship = match guide.drop() {
+            Some(drop) if !skirt_on => drop.of(&self.crew.vehicle),
+            _ => self.crew.vehicle,
+        };
+        let vehicle = ship.banked(stretch.bank_rad + self.crew.truth.bank_rad);
+        let until_s = self.cycle_start_s + stretch.until_s;
+        let knot = Knot {
+            moment: *moment,
+            until_s,
+            vehicle,
+            bank_rad: stretch.bank_rad,
+            command_rad: self.command_rad,
+            drag_ratio: exp(self.ratio.ln_ratio()),
+            demand: self.demand,
+            skirt_on,
+        };
+        Some((Order { until_s, vehicle }, knot))
+    }
+
+    /// Looks at the instruments at the start of a cycle, and sees what is to be asked in it.
+    pub fn look(&mut self, guide: &Guide, moment: &Moment) {
+        let seen = Seen::of(moment, &self.crew.truth);
+        let since = self.seen.map_or(0.0, |before| seen.time_s - before.time_s);
+        self.seen = Some(seen);
+        self.cycle_start_s = seen.time_s;
+        let steering = guide.steering();
+        let feels = seen.sensed_m_s2 >= steering.starts_at_m_s2;
+        if feels {
+            let modelled = modelled_deceleration(guide, &seen, &self.nominal(guide, seen.time_s));
+            self.ratio.note(seen.sensed_m_s2, modelled, since);
+        }
+        self.asking = match steering.control {
+            Control::Bank(bank) if feels || !self.decided => {
+                self.side = guide.course().side(guide.models(), &seen, self.side);
+                let range = (libm::cos(bank.most_rad), libm::cos(bank.least_rad));
+                Asking::Bank(Search::new(range, self.cosine, self.slope))
+            }
+            Control::Skirt(_)
+                if feels && self.skirt.as_ref().is_some_and(|s| s.is_on(seen.time_s)) =>
+            {
+                Asking::Drop
+            }
+            Control::Bank(_) | Control::Skirt(_) => Asking::Nothing,
+        };
+    }
+
+    /// The nominal ship as it flies at this time.
+    fn nominal(&self, guide: &Guide, time_s: f64) -> Vehicle<f64> {
+        match (guide.drop(), &self.skirt) {
+            (Some(drop), Some(skirt)) if !skirt.is_on(time_s) => drop.of(guide.vehicle()),
+            _ => *guide.vehicle(),
+        }
+    }
+
+    /// What is to be predicted next; `None` when the decision is made.
+    #[must_use]
+    pub fn question(&self, guide: &Guide) -> Option<Question> {
+        let vehicle = match &self.asking {
+            Asking::Nothing => return None,
+            Asking::Bank(search) => {
+                let cosine = search.wants()?;
+                let sine = self.side * (1.0 - cosine * cosine).max(0.0).sqrt();
+                guide.vehicle().turned(cosine, sine)
+            }
+            Asking::Drop => guide
+                .drop()?
+                .of(&guide.vehicle().banked(guide.first_bank_rad())),
+        };
+        Some(Question {
+            seen: self.seen?,
+            vehicle,
+            lifting: guide.lifting(),
+            ln_ratio: self.ratio.ln_ratio(),
+        })
+    }
+
+    /// Takes in what was predicted for the question.
+    pub fn answer(&mut self, guide: &Guide, predicted: &PassResult) {
+        let Some(seen) = self.seen else { return };
+        let miss = guide.target().miss(guide.models(), &seen, predicted);
+        match &mut self.asking {
+            Asking::Nothing => {}
+            Asking::Bank(search) => search.take(miss.max(guide.relief().excess(predicted))),
+            Asking::Drop => {
+                if let Some(skirt) = &mut self.skirt {
+                    skirt.note(seen.time_s, miss, guide.steering().cycle_s);
+                }
+                self.demand = miss;
+                self.asking = Asking::Nothing;
+            }
+        }
+    }
+
+    /// Turns what was decided into the stretches of this cycle.
+    pub fn set_out(&mut self, guide: &Guide) {
+        let cycle_s = guide.steering().cycle_s;
+        self.next = 0;
+        if let Asking::Bank(search) = &self.asking {
+            let (cosine, slope) = search.answer();
+            (self.cosine, self.slope) = (cosine, Some(slope));
+            self.demand = search.demand();
+            self.decided = true;
+        }
+        self.asking = Asking::Nothing;
+        if let Control::Bank(control) = guide.steering().control {
+            let agility = Agility {
+                rate_rad_s: control.rate_rad_s,
+                acceleration_rad_s2: control.acceleration_rad_s2,
+            };
+            self.command_rad = self.side * libm::acos(self.cosine.clamp(-1.0, 1.0));
+            self.plan = self.bank.pursue(self.command_rad, (cycle_s, agility));
+        } else {
+            let within = self.skirt.as_ref().and_then(SkirtWatch::drops_at);
+            let drop = within.map(|at_s| at_s - self.cycle_start_s);
+            self.plan = Plan::held(cycle_s, drop, self.bank.angle_rad);
+        }
+    }
+}
+
+/// The sensed deceleration that the model has where the ship believes to be, m/s².
+fn modelled_deceleration(guide: &Guide, seen: &Seen, vehicle: &Vehicle<f64>) -> f64 {
+    let sample = Sample {
+        vehicle: *vehicle,
+        air: AirSample::EXACT,
+        lifting: false,
+    };
+    let (r, v) = (seen.position, seen.velocity);
+    let y: State<f64> = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
+    felt_at(guide.models(), &sample, &y).deceleration
+}

@@ -1,0 +1,154 @@
+//! How far the width of one band over another may be off because the samples are finite: the samples are
+//! drawn anew with replacement, the same ones for both bands.
+
+use super::super::aims::Aims;
+use super::super::band::{Band, Edge};
+use super::super::opening::most_broken;
+use crate::ensemble::Stopped;
+use crate::ensemble::quantile::Sorted;
+use crate::ensemble::sobol::Redraw;
+use crate::scenario::ask::Ask;
+
+/// Aims looked at about an edge.
+const AIMS: u32 = 10;
+/// What is looked at beyond the doubt about an edge, m.
+const BEYOND_M: f64 = 100.0;
+/// Times that the samples are drawn anew.
+const RESAMPLINGS: usize = 400;
+
+/// The two edges of a band and what the samples did about them.
+pub(super) struct Near {
+    low: Side,
+    high: Side,
+}
+
+/// About one edge, from the inside of the band outwards.
+struct Side {
+    aims_m: Vec<f64>,
+    /// The samples that broke a limit, at each aim.
+    broken: Vec<Vec<usize>>,
+}
+
+impl Near {
+    /// What the samples did about both edges; flies some aims more.
+    pub(super) fn of(aims: &mut Aims<'_>, band: &Band) -> Result<Self, Stopped> {
+        let width_m = band.width_m();
+        let mut side = |edge: &Edge, outwards: f64| {
+            let mut wanted = around(edge, outwards, width_m);
+            aims.fly(&wanted)?;
+            // All that were flown between them too.
+            let ends = (wanted[0], wanted[wanted.len() - 1]);
+            let (low, high) = (ends.0.min(ends.1), ends.0.max(ends.1));
+            let points = aims.points().iter().map(|point| point.aim_m);
+            wanted = points.filter(|aim| (low..=high).contains(aim)).collect();
+            if outwards < 0.0 {
+                wanted.reverse();
+            }
+            let broken = wanted.iter().map(|&aim_m| broken_at(aims, aim_m)).collect();
+            Ok(Side {
+                aims_m: wanted,
+                broken,
+            })
+        };
+        Ok(Self {
+            low: side(&band.low, -1.0)?,
+            high: side(&band.high, 1.0)?,
+        })
+    }
+
+    /// The width (m) when each sample counts as often as `times` says and `most` may break a limit.
+    fn width(&self, times: &[u32], most: u64) -> f64 {
+        (self.high.edge(times, most) - self.low.edge(times, most)).max(0.0)
+    }
+}
+
+fn broken_at(aims: &Aims<'_>, aim_m: f64) -> Vec<usize> {
+    let broken = aims.broken_at(aim_m).unwrap_or_default();
+    let place = |sample| usize::try_from(sample).unwrap_or(usize::MAX);
+    broken.into_iter().map(place).collect()
+}
+
+/// Aims about an edge, from the inside outwards; an edge where the range of aims ends stays where it is.
+fn around(edge: &Edge, outwards: f64, width_m: f64) -> Vec<f64> {
+    if edge.limit.is_none() {
+        return vec![edge.aim_m];
+    }
+    let reach = edge.uncertainty_m + BEYOND_M;
+    let (inside, outside) = (reach.min(width_m), reach);
+    (0..AIMS)
+        .map(|i| {
+            let share = f64::from(i) / f64::from(AIMS - 1);
+            outwards * (share * (inside + outside) - inside) + edge.aim_m
+        })
+        .collect()
+}
+
+impl Side {
+    /// Where more than `most` samples break a limit for the first time on the way out, by a straight line
+    /// between the aims; the last aim where that is nowhere.
+    fn edge(&self, times: &[u32], most: u64) -> f64 {
+        let count = |broken: &[usize]| -> u64 {
+            let each = broken.iter().map(|&sample| times.get(sample).copied());
+            each.map(|times| u64::from(times.unwrap_or(0))).sum()
+        };
+        let mut before: Option<(f64, u64)> = None;
+        for (&aim_m, broken) in self.aims_m.iter().zip(&self.broken) {
+            let count = count(broken);
+            if count > most && self.aims_m.len() > 1 {
+                let Some((inner_m, fewer)) = before else {
+                    return aim_m;
+                };
+                let share = (real(most - fewer) + 0.5) / real(count - fewer);
+                return inner_m + share * (aim_m - inner_m);
+            }
+            before = Some((aim_m, count));
+        }
+        before.map_or(f64::NAN, |(aim_m, _)| aim_m)
+    }
+}
+
+/// How far (m) below and above what was found the second band's lead over the first in width may be, with
+/// the confidence asked for.
+pub(super) fn differences(first: &Near, second: &Near, ask: &Ask) -> (f64, f64) {
+    let samples = usize::try_from(ask.samples).unwrap_or(usize::MAX);
+    let most = most_broken(ask);
+    let once = vec![1; samples];
+    let found = second.width(&once, most) - first.width(&once, most);
+    let mut drawing = Redraw::new(ask.seed, samples);
+    let again = (0..RESAMPLINGS).map(|_| {
+        let times = drawing.next();
+        second.width(times, most) - first.width(times, most) - found
+    });
+    let side = 0.5 * (1.0 - ask.confidence);
+    Sorted::new(again.collect()).map_or((f64::NAN, f64::NAN), |sorted| {
+        (sorted.quantile(side), sorted.quantile(1.0 - side))
+    })
+}
+
+#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
+fn real(count: u64) -> f64 {
+    count as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_edge_lies_where_the_count_passes_what_is_allowed() {
+        let side = Side {
+            aims_m: vec![50e3, 49e3, 48e3],
+            broken: vec![vec![], vec![3], vec![1, 2, 3, 4]],
+        };
+        let once = [1; 6];
+        // From 1 broken at 49 km to 4 at 48 km, 2.5 are reached half-way.
+        assert!((side.edge(&once, 2) - 48.5e3).abs() < 1e-9);
+        assert!(
+            (side.edge(&once, 9) - 48e3).abs() < 1e-9,
+            "allowed throughout"
+        );
+        // Sample 3 counts twice and sample 1 not at all: 2 at 49 km, 4 at 48 km.
+        let times = [1, 0, 1, 2, 1, 1];
+        assert!((side.edge(&times, 1) - (50e3 - 0.75e3)).abs() < 1e-9);
+    }
+}

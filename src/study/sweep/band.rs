@@ -1,0 +1,115 @@
+//! The safe band at each point of a sweep.
+
+use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
+use crate::ensemble::{Fleet, LimitKind, Progress};
+use crate::study::Case;
+use crate::study::band::{Band, BandError, BandResult, Edge, Empty, find_band};
+use crate::study::outcome::{Quantity, describe_aim};
+
+pub(super) const STUDY: SweptStudy = SweptStudy {
+    name: "band",
+    about: "the safe periapsis band and the aim to take",
+    measures: &[
+        Measure::number("band_width_km", "width of the safe band", "km"),
+        Measure::number("band_low_km", "low edge", "km"),
+        Measure::number("aim_km", "aim to take", "km"),
+        Measure::number("band_high_km", "high edge", "km"),
+        Measure::number("best_aim_km", "aim likeliest to hold", "km"),
+        Measure::text("low_limit", "limit at the low edge"),
+        Measure::text("high_limit", "limit at the high edge"),
+        Measure::number("probability_held", "probability that all limits hold", "%"),
+        Measure::number("probability_held_lower", "the same, lower bound", "%"),
+        Measure::number("peak_deceleration_g", "median peak deceleration", "g"),
+        Measure::number("peak_heat_flux_w_cm2", "median peak heat flux", "W/cm²"),
+        Measure::number("heat_load_j_cm2", "median heat load", "J/cm²"),
+        Measure::number("failed_samples", "failed samples", ""),
+    ],
+    shown: &[
+        "band_low_km",
+        "aim_km",
+        "band_high_km",
+        "band_width_km",
+        "probability_held",
+        "peak_deceleration_g",
+    ],
+    lines: &["band_low_km", "aim_km", "band_high_km"],
+    lines_title: "aim periapsis altitude, km",
+    between: Some(("band_low_km", "band_high_km")),
+    map: "band_width_km",
+    passes,
+    run,
+};
+
+fn passes(case: &Case) -> u64 {
+    let range = case.problem.aim();
+    // Closing the two edges takes about as many aims again as a dozen of the grid.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a guess of a small number"
+    )]
+    let aims = (25.0 + (range.to_m - range.from_m) / range.step_m) as u64;
+    case.scenario.ask.samples.saturating_mul(aims)
+}
+
+fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
+    let found = match find_band(&case.scenario, &case.problem, progress) {
+        Ok(found) => found,
+        Err(BandError::Stopped { .. }) => return Err(NoAnswer::Stopped),
+        Err(error) => return Err(NoAnswer::Refused(error.to_string())),
+    };
+    let fleet = Fleet::new(&case.problem, progress);
+    let confidence = case.scenario.ask.confidence;
+    let aim = (found.recommended_m, found.samples);
+    let outcome = describe_aim(&fleet, aim, confidence, |_| ()).map_err(|_| NoAnswer::Stopped)?;
+    let median = |quantity: Quantity| {
+        let mut described = outcome.described.iter();
+        let found = described.find(|(known, _)| *known == quantity);
+        Cell::from(found.and_then(|(_, d)| Some(d.as_ref()?.p50.value)))
+    };
+    let band = found.band.as_ref().ok();
+    let km = |m: f64| Cell::Number(m / 1e3);
+    let edge = |pick: fn(&Band) -> &Edge| band.map_or(Cell::Missing, |band| km(pick(band).aim_m));
+    let limit = |pick: fn(&Band) -> &Edge| {
+        let key = |edge: &Edge| edge.limit.map_or("range_of_aims", LimitKind::key);
+        band.map_or(Cell::Missing, |band| key(pick(band)).into())
+    };
+    let held = found.recommended().map(|point| point.held);
+    #[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
+    let failed = outcome.tally.failed() as f64;
+    Ok(Answer {
+        cells: vec![
+            km(band.map_or(0.0, Band::width_m)),
+            edge(|band| &band.low),
+            band.map_or(Cell::Missing, |_| km(found.recommended_m)),
+            edge(|band| &band.high),
+            km(found.recommended_m),
+            limit(|band| &band.low),
+            limit(|band| &band.high),
+            held.map(|held| held.estimate).into(),
+            held.map(|held| held.lower).into(),
+            median(Quantity::PeakDeceleration),
+            median(Quantity::PeakHeatFlux),
+            median(Quantity::HeatLoad),
+            Cell::Number(failed),
+        ],
+        remark: remark(&found),
+    })
+}
+
+fn remark(found: &BandResult) -> String {
+    match &found.band {
+        Ok(band) if band.others => "other aims farther away are safe too".to_owned(),
+        Ok(_) => String::new(),
+        Err(empty) => no_band(empty),
+    }
+}
+
+fn no_band(empty: &Empty) -> String {
+    let key = |kind: Option<LimitKind>| kind.map(LimitKind::key);
+    match (key(empty.colliding.0), key(empty.colliding.1)) {
+        (Some(steep), Some(shallow)) => format!("no safe band: {steep} and {shallow} collide"),
+        (Some(one), None) | (None, Some(one)) => format!("no safe band: {one} rules it out"),
+        (None, None) => "no safe band".to_owned(),
+    }
+}
