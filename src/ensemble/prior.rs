@@ -32,10 +32,7 @@ impl Prior {
     pub fn new(uncertainty: &Uncertainty, nominal: &Numbers) -> Result<Self, DrawsError> {
         let all = quantiles_by_number(uncertainty)?;
         let matrix = correlation_matrix(&uncertainty.correlations, &all)?;
-        let still = |number: Number| {
-            (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
-                || number == Number::NoseRadius
-        };
+        let still = |number: Number| number.is_limit() || number == Number::NoseRadius;
         let kept: Vec<(Number, Quantiles)> = Number::ALL
             .into_iter()
             .zip(all)

@@ -66,9 +66,6 @@ impl Problem {
         let limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
         let mut settings = Settings::new(&models);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
-        let is_limit = |number: Number| {
-            (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
-        };
         let uncertainty = &scenario.uncertainty;
         let judges_spots =
             |number: Number| number == Number::NoseRadius && !scenario.ship.spots.is_empty();
@@ -93,7 +90,7 @@ impl Problem {
             uncertain_limits: uncertainty
                 .numbers
                 .iter()
-                .any(|u| is_limit(u.number) || judges_spots(u.number)),
+                .any(|u| u.number.is_limit() || judges_spots(u.number)),
             sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,
@@ -209,12 +206,6 @@ impl Problem {
         &self.air
     }
 
-    /// One-sigma of the relative error of the scale height, and of the zonal wind in m/s.
-    #[must_use]
-    pub fn air_spreads(&self) -> (f64, f64) {
-        self.air.spreads()
-    }
-
     /// The limits that bind.
     #[must_use]
     pub fn limits(&self) -> &LimitSet {
@@ -285,13 +276,7 @@ impl Problem {
         let mut numbers = self.written;
         self.draws.fill_mixed(mix, &mut numbers);
         if self.delivery_scale != 1.0 {
-            for number in [
-                Number::DeliveryPeriapsis,
-                Number::DeliveryAngle,
-                Number::DeliveryBT,
-                Number::DeliveryBR,
-                Number::DeliverySpeed,
-            ] {
+            for number in Number::DELIVERY {
                 numbers[number as usize] *= self.delivery_scale;
             }
         }

@@ -150,7 +150,7 @@ fn pair(middle: f64, sigma: f64) -> String {
 
 /// How a number is shown: its value by its own unit.
 fn shown(parameter: &Parameter, case: &Case) -> ((f64, f64), (f64, f64), &'static str) {
-    let (scale_height, wind) = case.problem.air_spreads();
+    let (scale_height, wind) = case.problem.air_draws().spreads();
     let means = case.scenario.uncertainty.air_parts.means;
     let (factor, offset, unit) = match parameter.number {
         Number::DeliveryPeriapsis | Number::DeliveryBT | Number::DeliveryBR => (1.0, 0.0, "m"),

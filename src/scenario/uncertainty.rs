@@ -70,6 +70,21 @@ pub enum Number {
 }
 
 impl Number {
+    /// The errors of delivery.
+    pub const DELIVERY: [Self; 5] = [
+        Self::DeliveryPeriapsis,
+        Self::DeliveryAngle,
+        Self::DeliveryBT,
+        Self::DeliveryBR,
+        Self::DeliverySpeed,
+    ];
+
+    /// Whether it is a limit of the flight.
+    #[must_use]
+    pub fn is_limit(self) -> bool {
+        (Self::LimitPeakDeceleration..=Self::LimitDynamicPressure).contains(&self)
+    }
+
     /// All numbers in the order of their draw indices.
     pub const ALL: [Self; 29] = [
         Self::DeliveryPeriapsis,

@@ -134,7 +134,7 @@ fn the_band_after_learning_lies_between_the_old_one_and_that_of_perfect_knowledg
         let carried = Carried::new(&case, &learned, 1.0);
         let path = Path::new("next.yaml");
         let next = carried.scenario(&case, ("# learned\n", path)).unwrap();
-        let (scale_height, wind) = case.problem.air_spreads();
+        let (scale_height, wind) = case.problem.air_draws().spreads();
         let perfect = Carried {
             known: carried
                 .known

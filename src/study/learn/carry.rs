@@ -40,7 +40,7 @@ impl Carried {
                 + fresh(i) * fresh(j) * learned.prior.correlation()[(i, j)]
         };
         let means = case.scenario.uncertainty.air_parts.means;
-        let (scale_height, wind) = case.problem.air_spreads();
+        let (scale_height, wind) = case.problem.air_draws().spreads();
         let known = kept
             .iter()
             .map(|&k| {

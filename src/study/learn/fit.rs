@@ -321,11 +321,7 @@ impl Setting<'_> {
     fn normal(&self, slopes: &DMatrix<f64>, residuals: &[f64], scale: f64) -> DMatrix<f64> {
         let mut weighted = slopes.clone();
         for (i, mut row) in weighted.row_iter_mut().enumerate() {
-            row *= if self.used[i] {
-                self.weight(i, residuals[i], scale)
-            } else {
-                0.0
-            };
+            row *= self.weight(i, residuals[i], scale);
         }
         let mut normal = slopes.transpose() * weighted;
         let (scores, clocks) = (self.prior.numbers().len(), self.clock_count());

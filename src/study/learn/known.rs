@@ -37,17 +37,12 @@ pub struct Combination {
 /// arrival of a pass are its own.
 #[must_use]
 pub fn stays(number: Number) -> bool {
-    !matches!(
-        number,
-        Number::DeliveryPeriapsis
-            | Number::DeliveryAngle
-            | Number::DeliveryBT
-            | Number::DeliveryBR
-            | Number::DeliverySpeed
-            | Number::ArrivalEnergy
-            | Number::Inclination
-            | Number::ArgumentOfPeriapsis
-    )
+    const ARRIVAL: [Number; 3] = [
+        Number::ArrivalEnergy,
+        Number::Inclination,
+        Number::ArgumentOfPeriapsis,
+    ];
+    !Number::DELIVERY.contains(&number) && !ARRIVAL.contains(&number)
 }
 
 /// An estimate with its covariance.

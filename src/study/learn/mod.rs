@@ -59,6 +59,12 @@ pub enum LearnError {
     /// Nothing that is uncertain moves the flight.
     #[error("nothing of the scenario's `uncertainty` moves the flight: there is nothing to learn")]
     NothingUncertain,
+    /// The ship steers, and what it did with its bank or its skirt is not in a log.
+    #[error(
+        "the scenario's ship steers itself: learning fits passes on which bank and drag were held as \
+         the scenario says; if they were on this one, add `--set steering=off`"
+    )]
+    Steered,
     /// No flight within the uncertainty comes near the log.
     #[error("no flight aimed at {aim_km:.3} km comes near the log: {reason}")]
     NoFlight {
@@ -128,6 +134,9 @@ pub struct Learned {
 /// [`LearnError`]: a log that cannot be of this pass, nothing to learn, or no flight near it.
 pub fn learn(case: &Case, log: &FlightLog, options: &LearnOptions) -> Result<Learned, LearnError> {
     let problem = &case.problem;
+    if problem.guide().is_some() {
+        return Err(LearnError::Steered);
+    }
     let readings = Readings::new(log, problem.planet(), &options.noise)?;
     let prior = Prior::new(&case.scenario.uncertainty, problem.nominal())?;
     let start = align::start(problem, (options.aim_m, &prior), &readings);
