@@ -258,7 +258,9 @@ fn plausible(log: &FlightLog, planet: &Planet) -> Result<(), InputError> {
             .collect();
         let Some(middle) = median(&mut values) else {
             let message = format!("the column `{}` is empty", column.name);
-            return Err(log.error_at(log.rows[0].line, Some(channel), message));
+            return Err(log
+                .error_at(log.rows[0].line, Some(channel), message)
+                .with_help("remove the column if it was not measured"));
         };
         if let Some(help) = other_unit(channel, middle, (low, high), &column.name) {
             let value = format_number(middle / column.to_si);
