@@ -320,6 +320,9 @@ pub(super) struct NewArgs {
     /// File to write; never overwrites
     #[arg(value_name = "FILE", default_value = "arrival.yaml")]
     pub(super) file: PathBuf,
+    /// Write a world file to begin your own from as well, and set the scenario at that world
+    #[arg(long, value_name = "WORLD.yaml")]
+    pub(super) own_world: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

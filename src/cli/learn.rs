@@ -77,8 +77,15 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
         .write
         .clone()
         .unwrap_or_else(|| folder.join(learn_files::NEXT));
+    let air = air_in_words(args.air_memory);
+    screen.say("");
+    screen.say(
+        terminal
+            .paragraph(&format!("{air} (--air-memory)."), 0)
+            .trim_end(),
+    );
     screen.say(&format!(
-        "\nThe scenario of the next pass: {}\nFiles: {}",
+        "The scenario of the next pass: {}\nFiles: {}",
         written.display(),
         folder.display()
     ));
@@ -141,25 +148,29 @@ fn quantity(option: &str, text: &str, dimension: Dimension) -> Result<f64, CliEr
         .map_err(|error| CliError::Usage(format!("{option}: {error}\n  help: {}", error.help())))
 }
 
+/// What the next scenario takes the air of its pass to be.
+fn air_in_words(memory: f64) -> String {
+    if memory >= 1.0 {
+        "The air is taken to be the same at the next pass".to_owned()
+    } else {
+        format!(
+            "The air of the next pass is taken to have a correlation of {memory} with that of this one"
+        )
+    }
+}
+
 /// The head of the next scenario.
 fn comment(args: &LearnArgs, aim_m: f64) -> String {
     let name = |path: &Path| {
         let name = path.file_name().unwrap_or(path.as_os_str());
         name.to_string_lossy().replace(['\n', '\r'], " ")
     };
-    let air = if args.air_memory >= 1.0 {
-        "The air is taken to be the same at the next pass.".to_owned()
-    } else {
-        format!(
-            "The air of the next pass is taken to have a correlation of {} with that of this one.",
-            args.air_memory
-        )
-    };
     format!(
-        "# {} after what the pass of {} taught, aimed at {} km.\n# {air} Delivery and arrival are as uncertain as before.\n",
+        "# {} after what the pass of {} taught, aimed at {} km.\n# {}. Delivery and arrival are as uncertain as before.\n",
         name(&args.scenario.file),
         name(&args.flight),
-        aim_m / 1e3
+        aim_m / 1e3,
+        air_in_words(args.air_memory)
     )
 }
 

@@ -142,10 +142,15 @@ fn figure(case: &Case, learned: &Learned) -> Residuals {
         };
         (!instrument.fitted.is_empty()).then_some(instrument)
     });
+    let left_out = if learned.used.contains(&false) {
+        "; orange: left out, at the edge where farther off"
+    } else {
+        ""
+    };
     Residuals {
         title: case.scenario.title.clone(),
         note: format!(
-            "what the fit leaves of the log; aimed at {:.3} km over {}",
+            "what the fit leaves of the log; aimed at {:.3} km over {}{left_out}",
             learned.options.aim_m / 1e3,
             case.world.body().name
         ),

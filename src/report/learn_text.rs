@@ -145,6 +145,12 @@ fn pair(middle: f64, sigma: f64) -> String {
         reason = "bounded"
     )]
     let places = (-place).clamp(0.0, 12.0) as usize;
+    // No minus before what rounds to nothing.
+    let middle = if middle.abs() < 0.5 * 10f64.powf(place) {
+        0.0
+    } else {
+        middle
+    };
     format!("{middle:.places$} ± {sigma:.places$}")
 }
 
@@ -224,12 +230,21 @@ pub fn correlations(learned: &Learned) -> Grid {
         grid = grid.numbers(place.to_string());
     }
     for (i, parameter) in learned.parameters.iter().enumerate() {
-        let cells =
-            (0..learned.parameters.len()).map(|j| format!("{:.2}", correlation(learned, i, j)));
+        let cells = (0..learned.parameters.len()).map(|j| two_places(correlation(learned, i, j)));
         let name = format!("{} {}", i + 1, parameter.number.words());
         grid.row(std::iter::once(name).chain(cells));
     }
     grid
+}
+
+/// A coefficient with two places, 0 without a sign.
+fn two_places(coefficient: f64) -> String {
+    let text = format!("{coefficient:.2}");
+    if text == "-0.00" {
+        "0.00".to_owned()
+    } else {
+        text
+    }
 }
 
 fn correlation(learned: &Learned, i: usize, j: usize) -> f64 {

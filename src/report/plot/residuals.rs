@@ -76,7 +76,11 @@ impl Residuals {
             colour: BLUE,
         });
         // What lies beyond the panel stands at its edge.
-        let edge = |p: &(f64, f64)| (p.0, p.1.clamp(-0.97 * reach, 0.97 * reach));
+        let (low, high) = match panel.y.scale {
+            Scale::Linear { low, high } => (0.97 * low, 0.97 * high),
+            _ => (-reach, reach),
+        };
+        let edge = |p: &(f64, f64)| (p.0, p.1.clamp(low, high));
         panel.dots.push(Dots {
             points: instrument.left_out.iter().map(edge).collect(),
             colour: VERMILLION,

@@ -20,6 +20,7 @@ pub(super) struct Fitting<'a> {
     options: &'a LearnOptions,
     prior: Prior,
     readings: Readings,
+    noise_at_first: [f64; Channel::COUNT],
     guess: Guess,
     used: Vec<bool>,
     clocks: Vec<usize>,
@@ -44,6 +45,7 @@ impl<'a> Fitting<'a> {
             used: vec![true; readings.list.len()],
             clocks: (0..=readings.breaks.len()).collect(),
             remarks: readings.remarks.clone(),
+            noise_at_first: readings.noise,
             readings,
             guess,
             field_modes: 0,
@@ -105,41 +107,59 @@ impl<'a> Fitting<'a> {
         Some(fitted)
     }
 
-    /// Leaves out what lies too far off; whether that changed.
+    /// Leaves out what lies too far off; whether that changed. Where a whole instrument is off it is its noise
+    /// that is judged.
     fn judge_outliers(&mut self, fitted: &Fitted) -> bool {
-        let used: Vec<bool> = fitted.residuals.iter().map(|r| r.abs() < OUTLIER).collect();
+        let mut widths = [1.0; Channel::COUNT];
+        for channel in Channel::ALL {
+            let residuals = self.residuals_of(channel, fitted, |_| true);
+            widths[channel as usize] = spread(&residuals).unwrap_or(1.0).max(1.0);
+        }
+        let list = self.readings.list.iter().zip(&fitted.residuals);
+        let used: Vec<bool> = list
+            .map(|(reading, r)| r.abs() < OUTLIER * widths[reading.channel as usize])
+            .collect();
         let changed = used != self.used;
         self.used = used;
         changed
     }
 
-    /// Takes the noise from the residuals where they are larger than it, or hang together from row to
-    /// row; whether that changed anything.
+    /// Residuals of a channel over its noise, in the order of the log, where the flight has any.
+    fn residuals_of(
+        &self,
+        channel: Channel,
+        fitted: &Fitted,
+        which: impl Fn(usize) -> bool,
+    ) -> Vec<f64> {
+        (0..self.readings.list.len())
+            .filter(|&i| self.readings.list[i].channel == channel && which(i))
+            .map(|i| fitted.residuals[i])
+            .filter(|residual| residual.is_finite())
+            .collect()
+    }
+
+    /// Takes the noise from the residuals where they are larger than what the rows show, or hang together from
+    /// row to row; whether that changed anything.
     fn judge_noise(&mut self, fitted: &Fitted) -> bool {
+        /// A change by less is none.
+        const STEP: f64 = 1.25;
         let mut changed = false;
         for channel in Channel::ALL {
-            let residuals: Vec<f64> = self
-                .readings
-                .list
-                .iter()
-                .zip(&fitted.residuals)
-                .zip(&self.used)
-                .filter(|((r, _), used)| r.channel == channel && **used)
-                .map(|((_, residual), _)| *residual)
-                .collect();
-            let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
-            let Some(middle) = median(&mut sizes) else {
+            let residuals = self.residuals_of(channel, fitted, |i| self.used[i]);
+            let Some(spread) = spread(&residuals) else {
                 continue;
             };
             let alike = alike_from_row_to_row(&residuals).clamp(0.0, 0.9);
-            let spread = 1.4826 * middle;
-            let factor = if alike > 0.25 {
-                spread.max(1.0) * ((1.0 + alike) / (1.0 - alike)).sqrt()
+            let together = if alike > 0.25 {
+                ((1.0 + alike) / (1.0 - alike)).sqrt()
             } else {
-                spread
+                1.0
             };
-            if factor > 1.25 {
-                self.readings.noise[channel as usize] *= factor;
+            let noise = &mut self.readings.noise[channel as usize];
+            let seen = spread * *noise * together;
+            let wanted = seen.max(self.noise_at_first[channel as usize]);
+            if !(*noise / STEP..*noise * STEP).contains(&wanted) {
+                *noise = wanted;
                 changed = true;
             }
         }
@@ -166,6 +186,40 @@ impl<'a> Fitting<'a> {
             }
         }
         false
+    }
+
+    /// Why the fit is no fit: what it leaves of an instrument is far more than that instrument's noise.
+    pub(super) fn hopeless(&self) -> Option<String> {
+        /// Share of the readings of an instrument that may be left out.
+        const MOST_LEFT_OUT: f64 = 0.3;
+        /// Residuals may be so many times the noise from row to row, or this share of what is measured.
+        const MOST_NOISE: (f64, f64) = (20.0, 0.01);
+        for channel in Channel::ALL {
+            let of = self.readings.list.iter().zip(&self.used);
+            let (mut all, mut out, mut low, mut high) =
+                (0_u32, 0_u32, f64::INFINITY, f64::NEG_INFINITY);
+            for (reading, used) in of.filter(|(r, _)| r.channel == channel) {
+                all += 1;
+                out += u32::from(!used);
+                (low, high) = (low.min(reading.value), high.max(reading.value));
+            }
+            if f64::from(out) > MOST_LEFT_OUT * f64::from(all) {
+                return Some(format!(
+                    "{out} of {all} readings of the {} lie more than {OUTLIER:.0} standard deviations off the nearest",
+                    channel.words()
+                ));
+            }
+            let noise = self.readings.noise[channel as usize];
+            let before = self.noise_at_first[channel as usize];
+            if all > 0 && noise > MOST_NOISE.0 * before && noise > MOST_NOISE.1 * (high - low) {
+                return Some(format!(
+                    "the nearest misses the {} by {} times its noise from row to row",
+                    channel.words(),
+                    format_number((noise / before).round())
+                ));
+            }
+        }
+        None
     }
 
     pub(super) fn finish(mut self, fitted: Fitted) -> Learned {
@@ -285,6 +339,12 @@ impl<'a> Fitting<'a> {
             }
         }
     }
+}
+
+/// Standard deviation of residuals by their middle size; `None` of none.
+fn spread(residuals: &[f64]) -> Option<f64> {
+    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
+    Some(1.4826 * median(&mut sizes)?)
 }
 
 /// Correlation of residuals with the next of the same channel.

@@ -156,6 +156,11 @@ pub fn learn(case: &Case, log: &FlightLog, options: &LearnOptions) -> Result<Lea
     let fitted = fitting
         .run()
         .ok_or_else(|| no_flight("the flights end before the log does"))?;
+    if let Some(reason) = fitting.hopeless() {
+        return Err(no_flight(&format!(
+            "{reason}; are aim, world and ship those of the flown pass?"
+        )));
+    }
     Ok(fitting.finish(fitted))
 }
 
