@@ -1,6 +1,7 @@
 //! What can be written on the command line.
 
 use super::influence::InfluenceArgs;
+use super::runs::{FolderArgs, MissingArgs, PlanArgs, ReplayArgs, RunArgs, ShardArgs};
 use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
@@ -101,6 +102,9 @@ pub(super) enum Command {
     Band(BandArgs),
     /// Compare ways to be captured: engine, air, both, moons, other arrivals
     Capture(CaptureArgs),
+    /// Find between which aims the ship can be flown at all, and what its lift adds
+    #[command(after_help = CORRIDOR_EXAMPLES)]
+    Corridor(CorridorArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
@@ -115,6 +119,20 @@ pub(super) enum Command {
     /// Learn from the log of a flown pass: ballistic coefficient, lift, density, scale height
     #[command(after_help = LEARN_EXAMPLES)]
     Learn(LearnArgs),
+    /// Fly very many samples, keeping counts alone; goes on where it was when it is started again
+    #[command(after_help = RUN_EXAMPLES)]
+    Run(RunArgs),
+    /// Plan a run in shards, for one machine or many
+    #[command(after_help = PLAN_EXAMPLES)]
+    Plan(PlanArgs),
+    /// Fly one shard of a planned run and keep its part
+    Shard(ShardArgs),
+    /// List the shards of a run that have no valid part
+    Missing(MissingArgs),
+    /// Put the parts of a run together: summary, figures, digest
+    Merge(FolderArgs),
+    /// Fly one sample of a run in full
+    Replay(ReplayArgs),
     /// Check a scenario and say in plain words what was understood
     #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
@@ -135,6 +153,10 @@ Examples:
   periband band my-arrival.yaml
   periband band my-arrival.yaml --samples 100000 --set ask.probability=0.999
   periband band my-arrival.yaml --rows all --out results";
+const CORRIDOR_EXAMPLES: &str = "\
+Examples:
+  periband corridor my-arrival.yaml
+  periband corridor my-arrival.yaml --set ship.lift_to_drag=0.4";
 const PASS_EXAMPLES: &str = "\
 Examples:
   periband pass my-arrival.yaml --periapsis 51km
@@ -161,6 +183,16 @@ Examples:
 Columns of the log: time_s; altitude_km, altitude_m, radius_km or radius_m;
 relative_speed_m_s, relative_speed_km_s, inertial_speed_m_s or inertial_speed_km_s;
 and, if it was measured, deceleration_g or deceleration_m_s2.";
+const RUN_EXAMPLES: &str = "\
+Examples:
+  periband run my-arrival.yaml --samples 1e7
+  periband run my-arrival.yaml --samples 1e8 --aims 50.8km,51km,51.2km";
+const PLAN_EXAMPLES: &str = "\
+Examples:
+  periband plan my-arrival.yaml --samples 1e9 --shards 2000 --out big
+  periband shard big --index 17
+  periband missing big
+  periband merge big";
 const CHECK_EXAMPLES: &str = "\
 Examples:
   periband check my-arrival.yaml
@@ -227,6 +259,14 @@ pub(super) enum Rows {
     Recommended,
     All,
     None,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CorridorArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
 }
 
 #[derive(Debug, Args)]

@@ -1,11 +1,14 @@
 //! Exit codes, and the one error type that carries them.
 
 use crate::report::ReportError;
+use crate::report::shard_run::ShardError;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
+use crate::study::corridor::CorridorError;
 use crate::study::influence::InfluenceError;
+use crate::study::shards::DesignError;
 use crate::study::single::SingleError;
 use crate::study::sweep::SweepError;
 use std::path::PathBuf;
@@ -18,7 +21,7 @@ pub(super) enum Exit {
     Done = 0,
     /// Wrong command line or scenario.
     Usage = 2,
-    /// Numerical failure.
+    /// Numerical failure, or a run whose plan or parts are not sound.
     Numerical = 3,
     /// Cannot read or write.
     Files = 4,
@@ -53,6 +56,8 @@ pub(super) enum CliError {
     Usage(String),
     #[error("{0}")]
     Stopped(String),
+    #[error(transparent)]
+    Shards(#[from] ShardError),
     #[error("cannot write {}: {source}", path.display())]
     Write {
         path: PathBuf,
@@ -74,6 +79,26 @@ impl CliError {
             file,
             message: error.to_string(),
             stopped: matches!(error, BandError::Stopped { .. }),
+        }
+    }
+
+    pub(super) fn design(error: &DesignError, file: PathBuf) -> Self {
+        let band_stopped = matches!(error, DesignError::Band(BandError::Stopped { .. }));
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: band_stopped || matches!(error, DesignError::Stopped),
+        }
+    }
+
+    pub(super) fn taken(path: PathBuf) -> Self {
+        Self::Shards(ShardError::Taken { path })
+    }
+
+    fn input_exit(error: &InputError) -> Exit {
+        match error.kind() {
+            InputKind::Unreadable => Exit::Files,
+            InputKind::Invalid | InputKind::UnknownKey => Exit::Usage,
         }
     }
 
@@ -104,12 +129,20 @@ impl CliError {
         }
     }
 
+    pub(super) fn corridor(error: CorridorError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: error == CorridorError::Stopped,
+        }
+    }
+
     pub(super) fn exit(&self) -> Exit {
         match self {
-            Self::Input(error) => match error.kind() {
-                InputKind::Unreadable => Exit::Files,
-                InputKind::Invalid | InputKind::UnknownKey => Exit::Usage,
-            },
+            Self::Input(error) | Self::Shards(ShardError::Case(CaseError::Input(error))) => {
+                Self::input_exit(error)
+            }
+            Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. }) => Exit::Usage,
             Self::Band { stopped, .. } => {
                 if *stopped {
                     Exit::Stopped
@@ -120,9 +153,12 @@ impl CliError {
             Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
                 Exit::Usage
             }
-            Self::Single(SingleError::Fly(_) | SingleError::Wall(_)) => Exit::Numerical,
-            Self::Report(ReportError::Stopped(_)) | Self::Stopped(_) => Exit::Stopped,
-            Self::Report(_) | Self::Write { .. } => Exit::Files,
+            Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
+            | Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
+            Self::Report(ReportError::Stopped(_))
+            | Self::Stopped(_)
+            | Self::Shards(ShardError::Stopped(_)) => Exit::Stopped,
+            Self::Report(_) | Self::Write { .. } | Self::Shards(ShardError::File(_)) => Exit::Files,
         }
     }
 }

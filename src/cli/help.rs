@@ -11,7 +11,7 @@ use std::io::IsTerminal;
 
 /// Tasks with the commands that serve them. A command that is named nowhere here stands under [`OTHERS`]; a
 /// name without a command is passed over.
-const TASKS: [(&str, &[&str]); 8] = [
+const TASKS: [(&str, &[&str]); 9] = [
     ("Begin", &["new", "check", "worlds"]),
     ("Where to aim, and why", &["band", "corridor"]),
     ("One flight in full", &["pass"]),
@@ -19,6 +19,10 @@ const TASKS: [(&str, &[&str]); 8] = [
     ("Come down at a place", &["land"]),
     ("What if, and what matters", &["sweep", "influence"]),
     ("After a flight", &["learn"]),
+    (
+        "Very many passes, here or on many machines",
+        &["run", "plan", "shard", "missing", "merge", "replay"],
+    ),
     ("The program itself", &["completions", "man"]),
 ];
 
@@ -102,7 +106,8 @@ fn page(command: &Command, terminal: Terminal) -> String {
         head("Options of every command:")
     );
     page += &terminal.paragraph(
-        "Exit codes: 0 done, 2 wrong command line or scenario, 3 numerical failure, 4 cannot read or write, \
+        "Exit codes: 0 done, 2 wrong command line or scenario, 3 numerical failure or parts that \
+         cannot be merged, 4 cannot read or write, \
          130 stopped. `periband help COMMAND` tells more of a command.",
         0,
     );

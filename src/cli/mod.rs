@@ -5,6 +5,7 @@ mod band;
 mod campaign;
 mod capture;
 mod check;
+mod corridor;
 mod exit;
 mod help;
 mod influence;
@@ -12,6 +13,7 @@ mod learn;
 mod logging;
 mod new;
 mod pass;
+mod runs;
 mod screen;
 mod shell;
 mod sweep;
@@ -45,9 +47,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Capture(args) => capture::run(args, &cli.common, screen),
+        Command::Corridor(args) => corridor::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
         Command::Sweep(args) => sweep::run(args, &cli.common, screen),
         Command::Influence(args) => influence::run(args, &cli.common, screen),
+        Command::Run(args) => runs::run(args, &cli.common, screen),
+        Command::Plan(args) => runs::plan(args, &cli.common, screen),
+        Command::Shard(args) => runs::shard(args, &cli.common, screen),
+        Command::Missing(args) => runs::missing(args, screen),
+        Command::Merge(args) => runs::merge(args, screen),
+        Command::Replay(args) => runs::replay(args, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Learn(args) => learn::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),

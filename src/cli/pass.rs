@@ -9,6 +9,7 @@ use crate::report::grid::{Grid, Tone};
 use crate::report::{heat_text, oem, pass_files, pass_text};
 use crate::study::Case;
 use crate::study::single::{SinglePass, fly_single};
+use std::path::Path;
 
 pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
     let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
@@ -31,14 +32,13 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         .as_deref()
         .map(|text| length("--target-apoapsis", text))
         .transpose()?;
-    let sample = args.sample.map_or(SampleNumber::Nominal, SampleNumber::Of);
-    let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
-    let summary = pass_text::summary(&case, &single, args.sample);
-    let folder = pass_files::write(
+    let target_text = args.target_apoapsis.as_deref();
+    let again = again((aim_m, args.sample), target_text);
+    let single = fly(
         &case,
-        &single,
-        &summary,
-        (&args.out.out, &again(args, aim_m)),
+        (aim_m, args.sample, target),
+        (&args.out.out, &again),
+        screen,
     )?;
     if let Some(path) = &args.oem {
         let message = oem::message(&case, &single, &oem::now());
@@ -47,17 +47,31 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
             source,
         })?;
     }
+    Ok(())
+}
+
+/// Flies a pass (aim, m; sample; apoapsis wanted, m), writes its files under a folder, tells of it, and gives it.
+pub(super) fn fly(
+    case: &Case,
+    (aim_m, number, target): (f64, Option<u64>, Option<f64>),
+    (base, again): (&Path, &str),
+    screen: Screen,
+) -> Result<SinglePass, CliError> {
+    let sample = number.map_or(SampleNumber::Nominal, SampleNumber::Of);
+    let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
+    let summary = pass_text::summary(case, &single, number);
+    let folder = pass_files::write(case, &single, &summary, (base, again))?;
     screen.json(&summary);
-    screen.answer(&pass_text::answer(&case, &single), Tone::Strong);
-    let broken = pass_text::broken(&case, &single);
+    screen.answer(&pass_text::answer(case, &single), Tone::Strong);
+    let broken = pass_text::broken(case, &single);
     if !broken.is_empty() {
         screen.say(Screen::terminal().paragraph(&broken, 0).trim_end());
     }
     screen.say("");
     screen.say(&pass_text::table(&single));
-    say_heating(&case, &single, screen);
+    say_heating(case, &single, screen);
     screen.say(&format!("\nFiles: {}", folder.display()));
-    Ok(())
+    Ok(single)
 }
 
 /// The stagnation point by each correlation, and the spots.
@@ -83,18 +97,18 @@ fn say_heating(case: &Case, single: &SinglePass, screen: Screen) {
 }
 
 /// The arguments that fly the same pass again.
-fn again(args: &PassArgs, aim_m: f64) -> String {
+pub(super) fn again((aim_m, sample): (f64, Option<u64>), target: Option<&str>) -> String {
     let mut arguments = format!("--periapsis {aim_m}m");
-    if let Some(sample) = args.sample {
+    if let Some(sample) = sample {
         arguments = format!("{arguments} --sample {sample}");
     }
-    if let Some(target) = &args.target_apoapsis {
+    if let Some(target) = target {
         arguments = format!("{arguments} --target-apoapsis '{target}'");
     }
     arguments
 }
 
-fn length(option: &str, text: &str) -> Result<f64, CliError> {
+pub(super) fn length(option: &str, text: &str) -> Result<f64, CliError> {
     parse_quantity(text, Dimension::Length)
         .map_err(|error| CliError::Usage(format!("{option}: {error}")))
 }

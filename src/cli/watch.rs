@@ -4,10 +4,19 @@ use super::screen::Screen;
 use crate::ensemble::Progress;
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use std::fmt::Write;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
+
+/// Whether the user asked to stop.
+static INTERRUPTED: AtomicBool = AtomicBool::new(false);
+/// What an interrupt stops.
+static WATCHED: Mutex<Option<Arc<Progress>>> = Mutex::new(None);
+
+fn watched() -> MutexGuard<'static, Option<Arc<Progress>>> {
+    WATCHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// A watched run; the bar goes away when it is dropped.
 pub(super) struct Watch {
@@ -21,15 +30,21 @@ impl Watch {
     pub(super) fn start(screen: Screen, expected: u64) -> Self {
         let progress = Arc::new(Progress::default());
         let over = Arc::new(AtomicBool::new(false));
-        let on_interrupt = Arc::clone(&progress);
-        // A second interrupt ends the program at once. A handler can be set only once in a process;
-        // where one stands already it stays.
-        let _ = ctrlc::set_handler(move || {
-            if on_interrupt.is_cancelled() {
+        watched().clone_from(&Some(Arc::clone(&progress)));
+        // A handler can be set only once in a process; where one stands already it stays, and stops what
+        // is watched now. A second interrupt ends the program at once.
+        let _ = ctrlc::set_handler(|| {
+            if INTERRUPTED.swap(true, Ordering::SeqCst) {
                 std::process::exit(130);
             }
-            on_interrupt.cancel();
+            if let Some(progress) = watched().as_ref() {
+                progress.cancel();
+            }
         });
+        // One that came between two stages stops the second.
+        if INTERRUPTED.load(Ordering::SeqCst) {
+            progress.cancel();
+        }
         let drawing = screen.shows_progress().then(|| {
             let (progress, over) = (Arc::clone(&progress), Arc::clone(&over));
             std::thread::spawn(move || draw(&progress, &over, expected))

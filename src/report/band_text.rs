@@ -130,7 +130,7 @@ pub fn quantities(case: &Case, outcome: &Outcome) -> Grid {
 }
 
 /// The limits at an aim: how often each was broken.
-fn broken(case: &Case, outcome: &Outcome) -> Grid {
+pub(super) fn broken(case: &Case, outcome: &Outcome) -> Grid {
     let mut grid = Grid::new()
         .words("limit broken")
         .numbers("samples")
@@ -232,11 +232,11 @@ fn edges(case: &Case, band: &Band) -> String {
     text
 }
 
-fn share(count: u64, of: u64) -> String {
+pub(super) fn share(count: u64, of: u64) -> String {
     percent(real_count(count) / real_count(of.max(1)))
 }
 
-fn limit_of(case: &Case, quantity: Quantity) -> Option<String> {
+pub(super) fn limit_of(case: &Case, quantity: Quantity) -> Option<String> {
     let kind = match quantity {
         Quantity::PeakDeceleration => LimitKind::PeakDeceleration,
         Quantity::Onset => LimitKind::Onset,

@@ -48,8 +48,16 @@ impl RunFolder {
     /// # Errors
     /// [`FileError`] when a folder cannot be made or written.
     pub fn create(base: &Path, scenario: &str, study: &str) -> Result<Self, FileError> {
+        let path = base.join(slug(scenario)).join(slug(study));
+        Self::at(path, scenario, study)
+    }
+
+    /// As [`RunFolder::create`], at a path that is given.
+    ///
+    /// # Errors
+    /// [`FileError`] when a folder cannot be made or written.
+    pub fn at(path: PathBuf, scenario: &str, study: &str) -> Result<Self, FileError> {
         let (scenario, study) = (slug(scenario), slug(study));
-        let path = base.join(&scenario).join(&study);
         fs::create_dir_all(&path).map_err(|error| FileError::of(&path, error))?;
         if !path.is_dir() {
             return Err(FileError::of(

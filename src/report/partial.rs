@@ -5,6 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use super::error::FileError;
 
@@ -22,8 +23,11 @@ impl PartialFile {
         static NUMBER: AtomicU64 = AtomicU64::new(0);
         let name = target.file_name().unwrap_or_default().to_string_lossy();
         let number = NUMBER.fetch_add(1, Ordering::Relaxed);
-        let beside =
-            target.with_file_name(format!(".{name}.{}-{number}.partial", std::process::id()));
+        // Machines that share a folder may have processes of one number: the clock tells them apart.
+        let moment = SystemTime::now().duration_since(UNIX_EPOCH);
+        let moment = moment.map_or(0, |moment| moment.as_nanos());
+        let process = std::process::id();
+        let beside = target.with_file_name(format!(".{name}.{process}-{number}-{moment}.partial"));
         let file = File::create(&beside).map_err(|error| FileError::of(target, error))?;
         Ok(Self {
             writer: Some(BufWriter::with_capacity(1 << 16, file)),

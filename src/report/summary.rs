@@ -62,7 +62,7 @@ pub fn partial(case: &Case, kept: &[AimPoint]) -> Value {
     })
 }
 
-fn interval(interval: &Interval) -> Value {
+pub(super) fn interval(interval: &Interval) -> Value {
     json!({ "estimate": interval.estimate, "lower": interval.lower, "upper": interval.upper })
 }
 
@@ -79,7 +79,7 @@ pub(super) fn band_value(band: &Band) -> Value {
     })
 }
 
-fn why_value(case: &Case, empty: &Empty) -> Value {
+pub(super) fn why_value(case: &Case, empty: &Empty) -> Value {
     let key = |kind: Option<LimitKind>| kind.map(LimitKind::key);
     let raises = empty.opening.raises.iter().map(|raise| {
         json!({
@@ -121,7 +121,7 @@ pub(super) fn description(described: &Described) -> Value {
     })
 }
 
-fn outcomes(outcome: &Outcome) -> Value {
+pub(super) fn outcomes(outcome: &Outcome) -> Value {
     let counts = Ending::ALL.iter().zip(outcome.tally.endings);
     Value::Object(
         counts
@@ -130,7 +130,7 @@ fn outcomes(outcome: &Outcome) -> Value {
     )
 }
 
-fn limits(case: &Case, outcome: &Outcome) -> Value {
+pub(super) fn limits(case: &Case, outcome: &Outcome) -> Value {
     let entries = case
         .problem
         .limits()
@@ -152,7 +152,7 @@ fn limits(case: &Case, outcome: &Outcome) -> Value {
         .collect()
 }
 
-fn aim(case: &Case, point: &AimPoint) -> Value {
+pub(super) fn aim(case: &Case, point: &AimPoint) -> Value {
     let entries = case.problem.limits().entries().iter();
     let broken: Vec<Value> = entries
         .zip(&point.tally.broken)

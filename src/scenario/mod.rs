@@ -14,6 +14,7 @@ mod campaign_words;
 pub mod capture;
 mod capture_words;
 mod correlation;
+pub mod corridor;
 mod delivery;
 mod describe;
 mod describe_ship;
@@ -90,6 +91,8 @@ pub struct Scenario {
     pub capture: Option<capture::Capture>,
     /// Aerobraking over many passes, when the file describes it (key `campaign`).
     pub campaign: Option<campaign::Campaign>,
+    /// What the corridor is looked for over.
+    pub corridor: corridor::Corridor,
     document: Document,
 }
 
@@ -114,7 +117,8 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, keys that nobody knows.
+    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, corridor, keys that
+    /// nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -166,6 +170,11 @@ impl Scenario {
             campaign = Some(campaign::Campaign::decode(&section)?);
             section.finish()?;
         }
+        let mut corridor = corridor::Corridor::default();
+        if let Some(section) = root.optional_section("corridor")? {
+            corridor = corridor::Corridor::decode(&section, &arrival)?;
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -183,6 +192,7 @@ impl Scenario {
             ask,
             capture,
             campaign,
+            corridor,
             document,
         })
     }

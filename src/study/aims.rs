@@ -58,6 +58,16 @@ impl<'a> Aims<'a> {
         }
     }
 
+    /// Aims whose counts are known; the samples of each are those of `ask`.
+    #[must_use]
+    pub fn counted(fleet: &'a Fleet<'a>, ask: Ask, counts: Vec<(f64, Tally)>) -> Self {
+        let mut aims = Self::new(fleet, ask);
+        for (aim_m, tally) in counts {
+            aims.add(aim_m, tally);
+        }
+        aims
+    }
+
     /// As [`Aims::new`], and what each sample did is recorded.
     #[must_use]
     pub fn recorded(fleet: &'a Fleet<'a>, ask: Ask) -> Self {

@@ -233,7 +233,7 @@ fn look_closer(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
 }
 
 /// Indices of the first and last point of the widest run of safe aims.
-fn widest_run(aims: &Aims<'_>) -> Option<(usize, usize)> {
+pub(super) fn widest_run(aims: &Aims<'_>) -> Option<(usize, usize)> {
     runs(aims).into_iter().max_by(|a, b| {
         let width = |&(first, last): &(usize, usize)| {
             aims.points()[last].aim_m - aims.points()[first].aim_m
@@ -265,7 +265,7 @@ fn edge_width(problem: &Problem) -> f64 {
     }
 }
 
-fn refine(
+pub(super) fn refine(
     aims: &mut Aims<'_>,
     (first, last): (usize, usize),
     width_m: f64,

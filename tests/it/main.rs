@@ -24,6 +24,7 @@ mod plots;
 mod properties;
 mod regression;
 mod sensitivity;
+mod shards;
 mod snapshots;
 mod spots;
 mod statistics;

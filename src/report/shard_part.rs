@@ -1,0 +1,308 @@
+//! The file of one part of a run: what a shard counted, under the hash of its plan and a digest of its own.
+//!
+//! One line of JSON and a line `sha256 <digest of that line>`. Every change of a byte shows; nothing in it
+//! depends on the clock, the machine or the threads.
+
+use super::folder::sha256;
+use crate::ensemble::Tally;
+use crate::ensemble::histogram::{Bins, Histogram, Numbered};
+use crate::pass::Ending;
+use crate::study::shards::Summary;
+use crate::study::shards::summary::{FAILED, WORST, Worst};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use std::fmt;
+
+/// Version of the form of plans and parts.
+pub const SCHEMA: u32 = 1;
+/// The program as plans and parts name it.
+pub const PROGRAM: &str = concat!("periband ", env!("CARGO_PKG_VERSION"));
+
+/// A number that is read back to the same bits: written as a text.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Exact(pub f64);
+
+impl Serialize for Exact {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(&format_args!("{:?}", self.0))
+    }
+}
+
+impl<'de> Deserialize<'de> for Exact {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let number = text.parse().ok().filter(|number: &f64| number.is_finite());
+        number.map(Self).ok_or_else(|| {
+            serde::de::Error::custom(format_args!(
+                "expected a finite number as a text, got `{text}`"
+            ))
+        })
+    }
+}
+
+/// Whose part it is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PartHead {
+    /// Version of the form.
+    pub schema: u32,
+    /// The program that flew it.
+    pub program: String,
+    /// Hash of the plan.
+    pub plan_sha256: String,
+    /// Number of the shard, from 0.
+    pub index: u64,
+    /// First sample.
+    pub first: u64,
+    /// The sample after the last.
+    pub end: u64,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PartFile {
+    head: PartHead,
+    aims: Vec<AimCounts>,
+}
+
+/// What the samples of one aim did, as it is written.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct AimCounts {
+    endings: [u64; Ending::ALL.len()],
+    broken_any: u64,
+    broken: Vec<u64>,
+    failed: Vec<u64>,
+    worst: Vec<Vec<(Exact, u64)>>,
+    quantities: Vec<Counts>,
+}
+
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Counts {
+    below: u64,
+    above: u64,
+    lowest: Option<(Exact, u64)>,
+    highest: Option<(Exact, u64)>,
+    /// Bins that are not empty: place and count.
+    bins: Vec<(u32, u64)>,
+}
+
+/// What is wrong with a part.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Fault {
+    /// There is none.
+    Missing,
+    /// It cannot be read.
+    Unreadable(String),
+    /// It ends too early.
+    CutShort,
+    /// Its bytes are not those that were written.
+    Damaged,
+    /// Another program made it.
+    OtherProgram(String),
+    /// It belongs to another plan.
+    OtherPlan,
+    /// It is the part of another shard.
+    Doubled(u64),
+    /// It flew other samples than the plan says.
+    OtherSamples,
+    /// It says what no part can say.
+    Malformed(String),
+    /// A file that is no part of this run.
+    Stray,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Missing => f.write_str("missing"),
+            Self::Unreadable(why) => write!(f, "cannot be read: {why}"),
+            Self::CutShort => f.write_str("cut short"),
+            Self::Damaged => f.write_str("damaged: its digest does not fit"),
+            Self::OtherProgram(program) => write!(f, "made by {program}, not by {PROGRAM}"),
+            Self::OtherPlan => f.write_str("from another plan"),
+            Self::Doubled(index) => write!(f, "doubled: it holds shard {index}"),
+            Self::OtherSamples => f.write_str("overlaps others or leaves a gap"),
+            Self::Malformed(why) => write!(f, "malformed: {why}"),
+            Self::Stray => f.write_str("does not belong to this run"),
+        }
+    }
+}
+
+const MARK: &str = "\nsha256 ";
+/// Bytes from the mark to the end of a file.
+const TAIL: usize = MARK.len() + 64 + 1;
+
+/// Puts a digest of a line below it.
+#[must_use]
+pub fn sealed(line: &str) -> String {
+    format!("{line}{MARK}{}\n", sha256(line.as_bytes()))
+}
+
+/// The line above its digest.
+///
+/// # Errors
+/// [`Fault::CutShort`] without a digest, [`Fault::Damaged`] where it does not fit.
+fn unsealed(bytes: &[u8]) -> Result<&str, Fault> {
+    let cut = || {
+        // A whole file ends with a line feed after the digest; a digest of the wrong form is damage.
+        if bytes.last() == Some(&b'\n') {
+            Fault::Damaged
+        } else {
+            Fault::CutShort
+        }
+    };
+    let at = bytes.len().checked_sub(TAIL).ok_or_else(cut)?;
+    let (line, tail) = bytes.split_at(at);
+    let digest = tail.strip_prefix(MARK.as_bytes()).ok_or_else(cut)?;
+    if digest != format!("{}\n", sha256(line)).as_bytes() {
+        return Err(cut_or_damaged(digest));
+    }
+    std::str::from_utf8(line).map_err(|_| Fault::Damaged)
+}
+
+fn cut_or_damaged(digest: &[u8]) -> Fault {
+    if digest.last() == Some(&b'\n') {
+        Fault::Damaged
+    } else {
+        Fault::CutShort
+    }
+}
+
+/// The file of a part.
+///
+/// # Panics
+/// Never: what is written is made of numbers and texts alone.
+#[must_use]
+pub fn encode(head: PartHead, summaries: &[Summary]) -> String {
+    let aims = summaries.iter().map(AimCounts::of).collect();
+    let part = PartFile { head, aims };
+    let line = serde_json::to_string(&part).expect("numbers and texts can be written");
+    sealed(&line)
+}
+
+/// Reads the file of a part and holds it against what is expected of it.
+///
+/// # Errors
+/// [`Fault`], the first that is found.
+pub fn decode(
+    bytes: &[u8],
+    expected: &PartHead,
+    (limits, bins): (usize, &[Vec<Bins>]),
+) -> Result<Vec<Summary>, Fault> {
+    let line = unsealed(bytes)?;
+    let malformed = |why: &dyn fmt::Display| Fault::Malformed(why.to_string());
+    // Whose part it is comes before its form, which may be that of another version.
+    let value: serde_json::Value = serde_json::from_str(line).map_err(|error| malformed(&error))?;
+    let text = |key: &str| Some(value.get("head")?.get(key)?.as_str()?.to_owned());
+    if let Some(program) = text("program").filter(|program| *program != expected.program) {
+        return Err(Fault::OtherProgram(program));
+    }
+    let part: PartFile = serde_json::from_value(value).map_err(|error| malformed(&error))?;
+    let head = &part.head;
+    if head.schema != expected.schema {
+        return Err(malformed(&format_args!(
+            "its form is version {}",
+            head.schema
+        )));
+    }
+    if head.plan_sha256 != expected.plan_sha256 {
+        return Err(Fault::OtherPlan);
+    }
+    if head.index != expected.index {
+        return Err(Fault::Doubled(head.index));
+    }
+    if (head.first, head.end) != (expected.first, expected.end) {
+        return Err(Fault::OtherSamples);
+    }
+    if part.aims.len() != bins.len() {
+        return Err(malformed(&"another number of aims"));
+    }
+    let samples = expected.end.saturating_sub(expected.first);
+    let aims = part.aims.into_iter().zip(bins);
+    aims.map(|(aim, bins)| {
+        aim.summary((limits, bins), samples)
+            .ok_or_else(|| malformed(&"its counts contradict each other"))
+    })
+    .collect()
+}
+
+impl AimCounts {
+    pub(super) fn of(summary: &Summary) -> Self {
+        let numbered = |one: Option<Numbered>| one.map(|one| (Exact(one.value), one.sample));
+        let counts = |histogram: &Histogram| Counts {
+            below: histogram.below,
+            above: histogram.above,
+            lowest: numbered(histogram.lowest),
+            highest: numbered(histogram.highest),
+            bins: (0..)
+                .zip(&histogram.counts)
+                .filter(|(_, count)| **count > 0)
+                .map(|(place, count)| (place, *count))
+                .collect(),
+        };
+        let worst = |worst: &Vec<Worst>| {
+            let one = |one: &Worst| (Exact(one.severity), one.sample);
+            worst.iter().map(one).collect()
+        };
+        Self {
+            endings: summary.tally.endings,
+            broken_any: summary.tally.broken_any,
+            broken: summary.tally.broken.clone(),
+            failed: summary.failed.clone(),
+            worst: summary.worst.iter().map(worst).collect(),
+            quantities: summary.quantities.iter().map(counts).collect(),
+        }
+    }
+
+    /// The counts of so many samples; `None` where they cannot be such.
+    fn summary(self, (limits, bins): (usize, &[Bins]), samples: u64) -> Option<Summary> {
+        let sum = |counts: &[u64]| counts.iter().try_fold(0_u64, |sum, n| sum.checked_add(*n));
+        let fits = sum(&self.endings) == Some(samples)
+            && self.broken_any <= samples
+            && self.broken.len() == limits
+            && self.broken.iter().all(|&count| count <= self.broken_any)
+            && self.worst.len() == limits
+            && self.worst.iter().all(|worst| worst.len() <= WORST)
+            && self.failed.len() <= FAILED
+            && self.quantities.len() == bins.len();
+        if !fits {
+            return None;
+        }
+        let mut quantities = Vec::with_capacity(bins.len());
+        for (counts, bins) in self.quantities.into_iter().zip(bins) {
+            let mut histogram = Histogram::new(bins);
+            for (place, count) in counts.bins {
+                *histogram.counts.get_mut(usize::try_from(place).ok()?)? = count;
+            }
+            (histogram.below, histogram.above) = (counts.below, counts.above);
+            let all = sum(&histogram.counts)?.checked_add(counts.below)?;
+            let all = all.checked_add(counts.above)?;
+            let numbered = |one: Option<(Exact, u64)>| {
+                one.map(|(Exact(value), sample)| Numbered { value, sample })
+            };
+            histogram.lowest = numbered(counts.lowest);
+            histogram.highest = numbered(counts.highest);
+            let known = histogram.lowest.is_some() && histogram.highest.is_some();
+            if all > samples || known != (all > 0) {
+                return None;
+            }
+            quantities.push(histogram);
+        }
+        let worst = |worst: Vec<(Exact, u64)>| {
+            let one = |(Exact(severity), sample)| Worst { severity, sample };
+            worst.into_iter().map(one).collect()
+        };
+        Some(Summary {
+            tally: Tally {
+                samples,
+                broken_any: self.broken_any,
+                broken: self.broken,
+                endings: self.endings,
+            },
+            quantities,
+            worst: self.worst.into_iter().map(worst).collect(),
+            failed: self.failed,
+        })
+    }
+}

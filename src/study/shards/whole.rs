@@ -1,0 +1,76 @@
+//! The band by the counts of a whole run, judged as `band` judges its own, but without flying.
+
+use super::summary::Summary;
+use crate::ensemble::{Fleet, Progress, Tally};
+use crate::scenario::ask::Ask;
+use crate::study::Case;
+use crate::study::aims::Aims;
+use crate::study::band::{BandResult, refine, ruling_limit, widest_run};
+use crate::study::opening::{Empty, Opening};
+
+/// A whole run.
+#[derive(Debug, Clone)]
+pub struct Whole {
+    /// The band, its aims and the aim to take.
+    pub result: BandResult,
+    /// What the samples of each aim did, in the order of the aims.
+    pub summaries: Vec<Summary>,
+    /// Place of the aim to take among the aims.
+    pub best: usize,
+}
+
+/// Finds the band of merged counts: edges are known to the spacing of the aims that were planned.
+#[must_use]
+pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summary>) -> Whole {
+    let progress = Progress::default();
+    let fleet = Fleet::new(&case.problem, &progress);
+    let ask = Ask {
+        samples,
+        ..case.scenario.ask
+    };
+    let counted: Vec<(f64, Tally)> = aims_m
+        .iter()
+        .zip(&summaries)
+        .map(|(&aim_m, summary)| (aim_m, summary.tally.clone()))
+        .collect();
+    let mut aims = Aims::counted(&fleet, ask, counted);
+    // Every bracket is narrow enough for this width, so that nothing is flown and nothing can stop it.
+    let run = widest_run(&aims);
+    let found = run.and_then(|run| refine(&mut aims, run, f64::INFINITY).ok());
+    let points = aims.points().to_vec();
+    let within = |aim_m: f64| {
+        found
+            .as_ref()
+            .is_none_or(|band| (band.low.aim_m..=band.high.aim_m).contains(&aim_m))
+    };
+    let first = points.iter().position(|point| within(point.aim_m));
+    let last = points.iter().rposition(|point| within(point.aim_m));
+    let best = first.zip(last).and_then(|(first, last)| {
+        let best = aims.best_of(first, last)?.aim_m;
+        points.iter().position(|point| point.aim_m == best)
+    });
+    let best = best.unwrap_or(0);
+    let band = found.ok_or_else(|| {
+        let beside = |place: Option<usize>| {
+            place
+                .and_then(|place| points.get(place))
+                .and_then(|point| ruling_limit(&aims, &point.tally))
+        };
+        Empty {
+            best_aim_m: points.get(best).map_or(f64::NAN, |point| point.aim_m),
+            colliding: (beside(best.checked_sub(1)), beside(Some(best + 1))),
+            opening: Opening::default(),
+        }
+    });
+    Whole {
+        result: BandResult {
+            recommended_m: points.get(best).map_or(f64::NAN, |point| point.aim_m),
+            samples,
+            passes_flown: samples.saturating_mul(points.len() as u64),
+            points,
+            band,
+        },
+        summaries,
+        best,
+    }
+}
