@@ -177,12 +177,14 @@ Examples:
 const LEARN_EXAMPLES: &str = "\
 Examples:
   periband learn my-arrival.yaml --flight log.csv --periapsis 51km
-  periband learn my-arrival.yaml --flight log.csv --periapsis 51km --write next-pass.yaml
+  periband learn my-arrival.yaml --flight log.csv --periapsis 51km \\
+    --write next-pass.yaml
   periband band next-pass.yaml
 
 Columns of the log: time_s; altitude_km, altitude_m, radius_km or radius_m;
-relative_speed_m_s, relative_speed_km_s, inertial_speed_m_s or inertial_speed_km_s;
-and, if it was measured, deceleration_g or deceleration_m_s2.";
+relative_speed_m_s, relative_speed_km_s, inertial_speed_m_s or
+inertial_speed_km_s; and, if it was measured, deceleration_g or
+deceleration_m_s2.";
 const RUN_EXAMPLES: &str = "\
 Examples:
   periband run my-arrival.yaml --samples 1e7

@@ -39,8 +39,8 @@ pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
     write_new(path, &at_own_world(path, world)?)?;
     let name = from_here(world);
     screen.say(&format!(
-        "Wrote {shown} and the world it is at, {}: an invented one, to be made your own.\n\
-         They run as they stand:\n  periband worlds {name} --figure\n  periband check {shown}\n  periband band {shown}",
+        "Wrote {shown}, and {} with the invented world\nit is at, to be made your own. They run as \
+         they stand:\n  periband worlds {name} --figure\n  periband check {shown}\n  periband band {shown}",
         world.display()
     ));
     Ok(())

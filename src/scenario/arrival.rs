@@ -3,7 +3,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::bound::Bound;
-use super::epoch::Epoch;
+use super::epoch::{CLOCK_HELP, Epoch, is_clock};
 use super::message::InputError;
 use super::section::{Node, Section};
 use super::value::Value;
@@ -181,6 +181,13 @@ impl Placing {
                     .with_help("write 2031-05-04T12:00:00, and the clock as `time_system: TDB`")
             })
         });
+        if let Some(node) = arrival.optional("time_system")
+            && !is_clock(node.text()?)
+        {
+            return Err(node
+                .error("`arrival.time_system` is not known here")
+                .with_help(CLOCK_HELP));
+        }
         let node = arrival.optional_quantity(
             "ascending_node",
             Dimension::Angle,

@@ -14,6 +14,18 @@ pub struct Epoch {
 
 const DAY_S: f64 = 86_400.0;
 
+/// The clocks of CCSDS 502.0-B that do not count from an event of the mission or turn with the Earth.
+const CLOCKS: [&str; 8] = ["GPS", "TAI", "TCB", "TCG", "TDB", "TT", "UT1", "UTC"];
+
+/// What to write where a clock is not known.
+pub const CLOCK_HELP: &str = "known: GPS, TAI, TCB, TCG, TDB, TT, UT1 and UTC; none that counts from an event of the mission";
+
+/// Whether a time system is known here.
+#[must_use]
+pub fn is_clock(name: &str) -> bool {
+    CLOCKS.contains(&name.to_ascii_uppercase().as_str())
+}
+
 impl Epoch {
     /// 2000-01-01T12:00:00, which stands where a scenario gives no moment.
     pub const J2000: Self = Self {

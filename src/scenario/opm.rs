@@ -168,8 +168,8 @@ impl Opm {
             state,
             gm_m3_s2,
             unused,
-            places,
             source,
+            places,
         })
     }
 }

@@ -5,6 +5,7 @@ use crate::numeric::Vec3;
 use crate::numeric::units::format_number;
 use crate::pass::elements::Elements;
 use crate::scenario::document::Document;
+use crate::scenario::epoch::{CLOCK_HELP, is_clock};
 use crate::scenario::message::InputError;
 use crate::scenario::opm::{Opm, OpmState};
 use crate::scenario::value::Value;
@@ -131,9 +132,13 @@ pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, Inpu
     let turn = turn_to_equator(&opm.reference_frame, &body.name).map_err(|message| {
         opm.error_at("REF_FRAME", message).with_help(format!(
             "known: {OWN_FRAME} (z along the spin axis) about any body; EME2000, ICRF and GCRF about real planets; \
-             TOD, TEME and MOD about the Earth; a frame that turns with the body is none"
+             TOD, TEME and MOD about the Earth; none that turns with the body"
         ))
     })?;
+    if !is_clock(&opm.time_system) {
+        let message = format!("the time system {} is not known here", opm.time_system);
+        return Err(opm.error_at("TIME_SYSTEM", message).with_help(CLOCK_HELP));
+    }
     let gm = body.gm_m3_s2;
     if let Some(own) = opm.gm_m3_s2
         && (own / gm - 1.0).abs() > 1e-4

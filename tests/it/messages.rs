@@ -168,6 +168,10 @@ fn every_bad_message_is_answered() {
         ("no centre", edit("CENTER_NAME", "CENTRE_NAME")),
         ("another body", edit("= MARS", "= VENUS")),
         ("a frame that turns", edit("EME2000", "ITRF2000")),
+        (
+            "a clock that counts from somewhere",
+            edit("TIME_SYSTEM = TDB", "TIME_SYSTEM = MET"),
+        ),
         ("no moment", edit("EPOCH = 2031-", "EPOCH = 31-")),
         ("a word for a number", edit("X_DOT = ", "X_DOT = fast ")),
         ("another unit", edit("[km]", "[m]")),

@@ -165,7 +165,9 @@ impl Posterior<'_> {
                     .collect();
                 shares.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
                 if shares.first().is_some_and(|first| first.1 < 0.0) {
-                    shares.iter_mut().for_each(|share| share.1 = -share.1);
+                    for share in &mut shares {
+                        share.1 = -share.1;
+                    }
                 }
                 Combination {
                     shares,

@@ -120,11 +120,14 @@ impl Track {
     }
 }
 
+/// Flies a sample from a start and gives its history.
+type Fly<'a> = dyn Fn(&Sample<f64>, &EntryState) -> Option<Vec<Moment>> + 'a;
+
 /// The way to the start in order of time: flown backwards from it without air, which is not felt there.
 fn before(
     sample: &Sample<f64>,
     start: &EntryState,
-    fly: &dyn Fn(&Sample<f64>, &EntryState) -> Option<Vec<Moment>>,
+    fly: &Fly<'_>,
 ) -> Option<Vec<(f64, State<f64>)>> {
     let mut still = *sample;
     still.vehicle.drag_area_per_mass = 0.0;
