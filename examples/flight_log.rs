@@ -55,8 +55,7 @@ pub(crate) fn made_log(
     }
     text.push('\n');
     let interface = problem.planet().interface_m;
-    let mut row = 0_usize;
-    for step in 0_u32.. {
+    for (row, step) in (1_usize..).zip(0_u32..) {
         // The recorder starts before the entry interface and goes on a little after it.
         let time_s = -30.0 + instruments.every_s * f64::from(step);
         let Some([altitude, _, speed, _, deceleration]) = track.at(time_s) else {
@@ -65,7 +64,6 @@ pub(crate) fn made_log(
         if time_s > 60.0 && altitude > 1.05 * interface {
             break;
         }
-        row += 1;
         let mut altitude = altitude + instruments.altitude_m * noise();
         let speed = speed + instruments.speed_m_s * noise();
         let felt = instruments

@@ -1,5 +1,10 @@
 //! What a log teaches, on passes that the program made from a hidden truth, and what is said of bad logs.
 
+#![allow(
+    clippy::format_push_string,
+    clippy::format_collect,
+    reason = "a test may allocate"
+)]
 #![allow(clippy::unwrap_used, reason = "a test may stop at once")]
 
 use crate::flight_log::{Instruments, Mishaps, made_log};
@@ -101,7 +106,7 @@ fn a_hidden_truth_is_recovered_within_two_standard_deviations() {
         let together = quantity("density_over_ballistic");
         tighter += together.after.1 / together.before.1 / 100.0;
     }
-    println!("{within:?} ballistic coefficient {ballistic} {tighter}");
+    eprintln!("{within:?} ballistic coefficient {ballistic} {tighter}");
     assert!(ballistic >= 90, "ballistic coefficient: {ballistic} of 100");
     for number in [
         Number::DragCoefficient,
@@ -172,7 +177,7 @@ fn the_band_after_learning_lies_between_the_old_one_and_that_of_perfect_knowledg
         };
         let perfect = perfect.scenario(&case, ("# known\n", path)).unwrap();
         let widths = [case.scenario.document().text(), &next, &perfect].map(width);
-        println!("{sample}: {widths:?}");
+        eprintln!("{sample}: {widths:?}");
         assert!(
             widths[0] < widths[1] && widths[1] < widths[2],
             "{sample}: widths {widths:?} km before, after and with perfect knowledge"
@@ -326,7 +331,7 @@ fn a_history_of_the_program_itself_is_a_log() {
     assert!(clock.sigma_s < 1.0, "{clock:?}");
     // Nothing was noisy: what the small-scale air leaves is all the noise there may be.
     let noise = learned.readings.noise;
-    println!("{noise:?} {delivery:?}");
+    eprintln!("{noise:?} {delivery:?}");
     assert!(noise[Channel::Radius as usize] < 30.0, "{noise:?}");
     assert!(noise[Channel::InertialSpeed as usize] < 0.6, "{noise:?}");
     assert!(delivery.after.1 < 100.0, "{delivery:?}");
@@ -488,7 +493,7 @@ fn a_log_of_another_pass_is_told() {
             |error| error.to_string(),
             |learned| learned.remarks.join("\n"),
         );
-        println!("{aim_m}: {said}");
+        eprintln!("{aim_m}: {said}");
         let refused = said.contains(&format!(
             "no flight aimed at {:.3} km comes near",
             aim_m / 1e3

@@ -2,6 +2,11 @@
 //!
 //! The form is that of CCSDS 502.0-B; the messages here are made up.
 
+#![allow(
+    clippy::format_push_string,
+    clippy::format_collect,
+    reason = "a test may allocate"
+)]
 #![allow(clippy::unwrap_used, reason = "a test may stop at once")]
 
 use crate::cli::{Folder, periband, text};

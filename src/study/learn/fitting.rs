@@ -289,7 +289,7 @@ impl<'a> Fitting<'a> {
                          of their own"
                     ));
                 }
-            } else if self.readings.breaks[piece - 1].gap_s > 0.0 {
+            } else if self.readings.breaks[piece - 1].is_gap() {
                 self.remarks.push(format!(
                     "rows are missing before line {line}: {} s without any",
                     format_number(self.readings.breaks[piece - 1].gap_s)

@@ -38,6 +38,16 @@ pub struct Break {
     pub line: usize,
     /// Time between the rows by the clock, s.
     pub gap_s: f64,
+    /// The usual step of the log, s.
+    pub usual_s: f64,
+}
+
+impl Break {
+    /// Whether rows are missing here, rather than crowded or out of order.
+    #[must_use]
+    pub fn is_gap(&self) -> bool {
+        self.gap_s > 1.5 * self.usual_s
+    }
 }
 
 /// What is fitted.
@@ -219,6 +229,7 @@ fn breaks(rows: &[LogRow]) -> Vec<Break> {
             odd.then_some(Break {
                 line: pair[1].line,
                 gap_s,
+                usual_s: usual,
             })
         })
         .collect();
