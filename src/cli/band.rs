@@ -7,7 +7,7 @@ use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
 use crate::report::grid::Tone;
 use crate::report::{ReportError, band_text, run_facts, steered, summary};
-use crate::study::band::BandError;
+use crate::study::band::{BandError, expected_at_an_aim};
 use crate::study::held::find_held;
 use crate::study::{Case, find_band};
 use std::time::Instant;
@@ -30,15 +30,15 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let watch = Watch::start(
         screen,
-        case.scenario.ask.samples.saturating_mul(aims as u64),
+        expected_at_an_aim(&case.scenario.ask, &case.problem).saturating_mul(aims as u64),
     );
     let result = match find_band(&case.scenario, &case.problem, watch.progress()) {
         Ok(result) => result,
         Err(error) => {
             if let BandError::Stopped { kept } = &error {
                 let partial = summary::partial(&case, kept);
-                let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
                 screen.json(&partial);
+                let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
                 screen.remark(&format!("Kept: {}", folder.display()));
             }
             return Err(CliError::band(&error, args.scenario.file.clone()));

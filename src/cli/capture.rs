@@ -30,8 +30,8 @@ pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result
         Ok(comparison) => comparison,
         Err(CaptureError::Stopped { kept }) => {
             let partial = capture_summary::partial(&case, &kept);
-            let folder = capture_files::keep(&case, &args.out.out, &partial)?;
             screen.json(&partial);
+            let folder = capture_files::keep(&case, &args.out.out, &partial)?;
             screen.remark(&format!("Kept: {}", folder.display()));
             let error = CaptureError::Stopped { kept };
             return Err(CliError::capture(error, args.scenario.file.clone()));

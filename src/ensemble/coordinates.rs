@@ -152,3 +152,58 @@ impl Fleet<'_> {
         Ok(blocks.into_iter().flatten().collect())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ensemble::Progress;
+    use crate::ensemble::luck::{Luck, Mix};
+    use crate::scenario::{STARTER, Scenario};
+    use crate::world::World;
+    use rand_chacha::rand_core::Rng;
+
+    /// The place whose coordinates are the scores that a sample drew is flown as the sample is.
+    #[test]
+    fn a_drawn_sample_is_the_place_of_its_scores() {
+        let text = STARTER.replacen(
+            "uncertainty:\n",
+            "uncertainty:\n  correlations:\n    - {between: [ship.mass, ship.nose_radius], coefficient: 0.4}\n",
+            1,
+        );
+        let scenario = Scenario::from_text("x.yaml", &text).unwrap();
+        let world = World::bundled(&scenario.world).unwrap();
+        let problem = Problem::new(&scenario, &world).unwrap();
+        let luck = Luck::new(problem.seed());
+        let place = |sample: u64| -> Vec<f64> {
+            let mut words = [0; Number::COUNT];
+            luck.words(Mix::of(sample), &mut words);
+            let numbers = problem.coordinates();
+            let mut words: Vec<u64> = numbers.iter().map(|n| words[*n as usize]).collect();
+            let mut field = luck.of_field(Mix::of(sample));
+            words.extend((0..FIELD).map(|_| field.next_u64()));
+            let score = |word: u64| Chance::from_bits(word).normal_score();
+            words.into_iter().map(score).collect()
+        };
+        let (count, aim_m) = (20, 51e3);
+        let places: Vec<Vec<f64>> = (0..count).map(place).collect();
+        assert_eq!(places[0].len(), problem.dimensions());
+        let progress = Progress::default();
+        let fleet = Fleet::new(&problem, &progress);
+        let flown = fleet.fly_places(aim_m, &places).unwrap();
+        assert_eq!(progress.flown(), count);
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * a.abs().max(1e-6);
+        fleet
+            .fly(&[aim_m], 0..count, |sample| {
+                let at = usize::try_from(sample.sample).unwrap();
+                let drawn = problem.numbers(sample.sample);
+                let scored = problem.numbers_at(&places[at]);
+                assert!(drawn.iter().zip(&scored).all(|(a, b)| near(*a, *b)));
+                let (a, b) = (&sample.result, &flown[at].result);
+                assert_eq!(a.ending, b.ending);
+                assert!(near(a.peak_deceleration_m_s2, b.peak_deceleration_m_s2));
+                assert!(near(a.heat_load_j_m2, b.heat_load_j_m2));
+                assert_eq!(sample.broken, flown[at].broken);
+            })
+            .unwrap();
+    }
+}

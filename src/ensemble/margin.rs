@@ -129,3 +129,68 @@ fn comes_down(pass: &PassResult) -> bool {
 fn log_ratio(value: f64, allowed: f64) -> f64 {
     ln(value.max(f64::MIN_POSITIVE)) - ln(allowed.max(f64::MIN_POSITIVE))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ensemble::{Fleet, Progress};
+    use crate::scenario::{STARTER, Scenario};
+    use crate::world::World;
+
+    /// Before it is clamped the margin has the sign of the limit, over aims at which some samples break each limit
+    /// and some do not; and it rises and falls from sample to sample, so that there is something to climb.
+    #[test]
+    fn margins_have_the_sign_of_their_limits() {
+        let text = STARTER
+            .replace("  # captured_above:", "  captured_above:")
+            .replace("  # people:", "  people:")
+            .replace("  # lowest_altitude: 35 km", "  lowest_altitude: 42 km")
+            .replace("  # spots:", "  spots:")
+            .replace("  #   - name: panel", "    - name: panel")
+            .replace("  #     share: 40 %", "      share: 40 %")
+            .replace(
+                "  #     highest_temperature: 900 K",
+                "      highest_temperature: 1000 K",
+            );
+        let landing = STARTER
+            .replace("  captured_below:", "  # captured_below:")
+            .replace("  # comes_down: yes", "  comes_down: yes");
+        for text in [text, landing] {
+            let scenario = Scenario::from_text("x.yaml", &text).unwrap();
+            let world = World::bundled(&scenario.world).unwrap();
+            let problem = Problem::new(&scenario, &world).unwrap();
+            let margins = Margins::new(&problem);
+            let limits = problem.limits().entries();
+            let progress = Progress::default();
+            let fleet = Fleet::new(&problem, &progress);
+            let mut seen = vec![[false; 2]; limits.len()];
+            for aim_m in [38e3, 42e3, 46e3, 49e3, 51e3, 53e3, 58e3] {
+                fleet
+                    .fly(&[aim_m], 0..64, |sample| {
+                        let flown = FlownPlace {
+                            result: sample.result,
+                            numbers: problem.judging_numbers(sample.sample),
+                            broken: sample.broken,
+                        };
+                        for (place, limit) in limits.iter().enumerate() {
+                            let broken = sample.broken >> place & 1 == 1;
+                            seen[place][usize::from(broken)] = true;
+                            // That a descent is broken off shows only where it is.
+                            if limit.kind != LimitKind::ComesDown {
+                                let raw = margins.raw(limit, &flown);
+                                assert_eq!(raw > 0.0, broken, "{:?} at {aim_m}: {raw}", limit.kind);
+                            }
+                            assert_eq!(margins.of(place, &flown) >= 0.0, broken);
+                        }
+                    })
+                    .unwrap();
+            }
+            let unseen = limits
+                .iter()
+                .zip(&seen)
+                .filter(|(_, seen)| **seen != [true; 2]);
+            let unseen: Vec<LimitKind> = unseen.map(|(limit, _)| limit.kind).collect();
+            assert!(unseen.is_empty(), "never both held and broken: {unseen:?}");
+        }
+    }
+}

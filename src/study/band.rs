@@ -4,7 +4,7 @@ use super::aims::{AimPoint, Aims, Judge};
 use super::edge::{Side, edge};
 pub use super::opening::Empty;
 use super::opening::explain_empty;
-use super::rare::{THOROUGH, is_rare};
+use super::rare::{SEARCHED, THOROUGH, is_rare};
 use crate::ensemble::interval::samples_needed;
 use crate::ensemble::{Fleet, LimitKind, Problem, Progress, Stopped};
 use crate::scenario::Scenario;
@@ -215,6 +215,18 @@ pub(super) fn check(ask: &Ask, problem: &Problem) -> Result<(), BandError> {
         });
     }
     Ok(())
+}
+
+/// Passes that [`find_band`] flies at an aim, roughly: the samples, and where accidents are rare the search for them.
+#[must_use]
+pub fn expected_at_an_aim(ask: &Ask, problem: &Problem) -> u64 {
+    match check(ask, problem) {
+        Err(BandError::TooFewSamples { needed, .. }) if is_rare(ask, needed) => {
+            // At about half the aims, the others being ruled out by their samples.
+            ask.samples + problem.limits().entries().len() as u64 * SEARCHED / 2
+        }
+        _ => ask.samples,
+    }
 }
 
 /// The first grid of aims.

@@ -16,6 +16,8 @@ use crate::scenario::uncertainty::Number;
 pub const QUICK: usize = 400;
 /// The same where the answer is wanted well: at the aim to take.
 pub const THOROUGH: usize = 1200;
+/// Passes of a quick search, roughly.
+pub(super) const SEARCHED: u64 = 25_000;
 /// Most samples that `ask` is told to fly at each aim; a probability that needs more is searched for.
 const MOST_SAMPLES_TOLD: u64 = 100_000;
 /// Of the accepted risk: what lies below is not looked for.

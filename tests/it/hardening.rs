@@ -3,6 +3,7 @@
 
 use super::cli::{Folder, example, periband, text};
 use periband::scenario::STARTER;
+use periband::scenario::document::Document;
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
@@ -332,4 +333,17 @@ fn hostile_names_are_escaped_on_every_page() {
         }
     }
     assert_eq!(pages, 2);
+}
+
+/// Found by broken inputs: following a key took a time that grew with the cube of its parts.
+#[test]
+fn a_key_of_very_many_parts_is_refused_at_once() {
+    let mut document = Document::from_text("x.yaml", STARTER).expect("a document");
+    let refused = document.set(&"a.".repeat(50_000), "1").expect_err("empty");
+    assert!(refused.message().contains("empty"), "{refused}");
+    let refused = document
+        .set(&vec!["a"; 50_000].join("."), "1")
+        .expect_err("long");
+    assert!(refused.message().contains("too many parts"), "{refused}");
+    assert!(document.set("ship.mass", "60 t").is_ok());
 }
