@@ -7,7 +7,7 @@ use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
 use crate::report::grid::Tone;
 use crate::report::{ReportError, band_text, run_facts, steered, summary};
-use crate::study::band::BandError;
+use crate::study::band::{BandError, expected_at_an_aim};
 use crate::study::held::find_held;
 use crate::study::{Case, find_band};
 use std::time::Instant;
@@ -30,15 +30,15 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let watch = Watch::start(
         screen,
-        case.scenario.ask.samples.saturating_mul(aims as u64),
+        expected_at_an_aim(&case.scenario.ask, &case.problem).saturating_mul(aims as u64),
     );
     let result = match find_band(&case.scenario, &case.problem, watch.progress()) {
         Ok(result) => result,
         Err(error) => {
             if let BandError::Stopped { kept } = &error {
                 let partial = summary::partial(&case, kept);
-                let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
                 screen.json(&partial);
+                let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
                 screen.remark(&format!("Kept: {}", folder.display()));
             }
             return Err(CliError::band(&error, args.scenario.file.clone()));
@@ -64,17 +64,25 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
             Ok((outcome, held))
         });
     drop(watch);
-    let (outcome, held) = flown?;
-    let held = held.as_ref();
-    let seconds = started.elapsed().as_secs_f64();
-    let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
-    let folder = files.finish(&case, (&result, &outcome, held), &summary)?;
-    screen.json(&summary);
     let tone = if result.band.is_ok() {
         Tone::Good
     } else {
         Tone::Bad
     };
+    let (outcome, held) = match flown {
+        Ok(flown) => flown,
+        Err(error) => {
+            // The band is found: it is not lost with the files that cannot be written.
+            screen.json(&summary::partial(&case, &result.points));
+            screen.answer(&band_text::answer(&case, &result), tone);
+            return Err(error);
+        }
+    };
+    let held = held.as_ref();
+    let seconds = started.elapsed().as_secs_f64();
+    let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
+    let folder = files.finish(&case, (&result, &outcome, held), &summary);
+    screen.json(&summary);
     screen.answer(&band_text::answer(&case, &result), tone);
     if let Some(held) = held {
         let words = steered::comparison(&case, &outcome, held);
@@ -83,7 +91,7 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     }
     screen.say("");
     screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     if outcome.tally.failed() > 0 {
         screen.remark(&format!(
             "{} samples failed and count as broken; replay one with: periband pass {} --periapsis {:.3}km --sample {}",

@@ -54,7 +54,7 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
         (rule, &outcome, &walls),
         &summary,
         (&args.out.out, keep_passes),
-    )?;
+    );
     screen.json(&summary);
     let terminal = Screen::terminal();
     if !outcome.campaigns.is_empty() {
@@ -64,6 +64,7 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
         let table = campaign_tables::table(&terminal, &case, (&outcome, &walls, passes));
         screen.say(table.trim_end());
     }
+    let folder = folder?;
     screen.say(&format!("\nFiles: {}", folder.display()));
     if stopped {
         return Err(CliError::Stopped(format!(

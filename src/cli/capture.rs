@@ -30,8 +30,8 @@ pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result
         Ok(comparison) => comparison,
         Err(CaptureError::Stopped { kept }) => {
             let partial = capture_summary::partial(&case, &kept);
-            let folder = capture_files::keep(&case, &args.out.out, &partial)?;
             screen.json(&partial);
+            let folder = capture_files::keep(&case, &args.out.out, &partial)?;
             screen.remark(&format!("Kept: {}", folder.display()));
             let error = CaptureError::Stopped { kept };
             return Err(CliError::capture(error, args.scenario.file.clone()));
@@ -39,13 +39,13 @@ pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result
         Err(error) => return Err(CliError::capture(error, args.scenario.file.clone())),
     };
     let summary = capture_summary::summary(&case, &comparison, started.elapsed().as_secs_f64());
-    let folder = capture_files::write(&case, &comparison, &summary, &args.out.out)?;
+    let folder = capture_files::write(&case, &comparison, &summary, &args.out.out);
     screen.json(&summary);
     let terminal = Screen::terminal();
     let answer = capture_text::answer(&case, &comparison);
     screen.say(terminal.paragraph(&answer, 0).trim_end());
     screen.say("");
     screen.say(capture_text::tables(&terminal, &case, &comparison).trim_end());
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     Ok(())
 }

@@ -54,6 +54,8 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
+    #[error("cannot print the result: {0}; the files are written")]
+    Unprinted(String),
     #[error("{0}")]
     Stopped(String),
     #[error(transparent)]
@@ -158,7 +160,10 @@ impl CliError {
             Self::Report(ReportError::Stopped(_))
             | Self::Stopped(_)
             | Self::Shards(ShardError::Stopped(_)) => Exit::Stopped,
-            Self::Report(_) | Self::Write { .. } | Self::Shards(ShardError::File(_)) => Exit::Files,
+            Self::Report(_)
+            | Self::Write { .. }
+            | Self::Unprinted(_)
+            | Self::Shards(ShardError::File(_)) => Exit::Files,
         }
     }
 }

@@ -70,13 +70,13 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
     drop(watch);
     let summary = influence_summary(&case, &found, started.elapsed().as_secs_f64());
     let arguments = again(args);
-    let folder = influence_files::write(&case, &found, &summary, (&args.out.out, &arguments))?;
+    let folder = influence_files::write(&case, &found, &summary, (&args.out.out, &arguments));
     screen.json(&summary);
     let terminal = Screen::terminal();
     screen.answer(&influence_text::answer(&case, &found), Tone::Plain);
     screen.say("");
     screen.say(influence_text::table(&terminal, &case, &found).trim_end());
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     Ok(())
 }
 

@@ -358,7 +358,8 @@ pub(super) fn replay(args: &ReplayArgs, screen: Screen) -> Result<(), CliError> 
         (aim_m, Some(args.sample), None),
         (&base, &again),
         screen,
-    )
+    )?;
+    Ok(())
 }
 
 /// The most memory that this process has held, KiB; known on Linux.

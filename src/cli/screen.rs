@@ -94,6 +94,13 @@ impl Screen {
         let _ = writeln!(std::io::stderr(), "{word}{rest}");
     }
 
+    /// An error where something could not be printed, such as to a full disk.
+    pub(super) fn unprinted() -> Result<(), CliError> {
+        UNPRINTED
+            .get()
+            .map_or(Ok(()), |error| Err(CliError::Unprinted(error.to_string())))
+    }
+
     /// Whether a progress bar may be drawn.
     pub(super) fn shows_progress(self) -> bool {
         // A log tells of the progress too, and a bar would be torn by its lines.
@@ -119,9 +126,18 @@ fn fitted(message: &str, terminal: Terminal) -> String {
     lines.join("\n")
 }
 
+/// The first thing that went wrong while printing.
+static UNPRINTED: OnceLock<std::io::Error> = OnceLock::new();
+
 /// Prints a text and a line end; a reader that has gone away is no error.
 fn print(text: &str) {
-    let _ = writeln!(std::io::stdout(), "{text}");
+    let mut out = std::io::stdout();
+    let printed = writeln!(out, "{text}").and_then(|()| out.flush());
+    if let Err(error) = printed
+        && error.kind() != std::io::ErrorKind::BrokenPipe
+    {
+        let _ = UNPRINTED.set(error);
+    }
 }
 
 #[cfg(test)]

@@ -105,14 +105,14 @@ pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(
         (&sweep, &result, shown),
         &summary,
         (&args.out.out, &again(args)),
-    )?;
+    );
     screen.json(&summary);
     let terminal = Screen::terminal();
     let about = shown.or_else(|| study.place(study.map)).unwrap_or_default();
     screen.answer(&sweep_text::answer(&sweep, &result, about), Tone::Plain);
     screen.say("");
     screen.say(sweep_text::table(&terminal, &sweep, &result).trim_end());
-    screen.say(&format!("\nFiles: {}", folder.display()));
+    screen.say(&format!("\nFiles: {}", folder?.display()));
     Ok(())
 }
 

@@ -38,18 +38,18 @@ pub enum DrawsError {
 
 /// One number drawn from its own word alone.
 #[derive(Debug, Clone, Copy)]
-struct Alone {
-    index: usize,
-    quantiles: Quantiles,
+pub(super) struct Alone {
+    pub(super) index: usize,
+    pub(super) quantiles: Quantiles,
 }
 
 /// One number whose normal score leans on those of the numbers before it.
 #[derive(Debug, Clone)]
-struct Correlated {
-    index: usize,
-    quantiles: Quantiles,
+pub(super) struct Correlated {
+    pub(super) index: usize,
+    pub(super) quantiles: Quantiles,
     /// Its row of the lower factor of the correlation matrix, up to the diagonal.
-    row: Vec<f64>,
+    pub(super) row: Vec<f64>,
 }
 
 /// The draws of one scenario and seed.
@@ -58,9 +58,9 @@ pub struct Draws {
     luck: Luck,
     /// Words to read: one more than the highest draw index in use.
     words: usize,
-    alone: Vec<Alone>,
+    pub(super) alone: Vec<Alone>,
     /// In the order of their draw indices.
-    correlated: Vec<Correlated>,
+    pub(super) correlated: Vec<Correlated>,
 }
 
 impl Draws {
@@ -137,7 +137,7 @@ impl Draws {
 }
 
 /// What each number is drawn from, at its draw index; `None` for the certain ones.
-fn quantiles_by_number(
+pub(super) fn quantiles_by_number(
     uncertainty: &Uncertainty,
 ) -> Result<[Option<Quantiles>; Number::COUNT], DrawsError> {
     let density = match uncertainty.air_density {
@@ -183,10 +183,10 @@ fn quantiles_by_number(
     Ok(quantiles)
 }
 
-type Matrix = [[f64; Number::COUNT]; Number::COUNT];
+pub(super) type Matrix = [[f64; Number::COUNT]; Number::COUNT];
 
 /// The correlation matrix of the normal scores of all numbers, ones on the diagonal.
-fn correlation_matrix(
+pub(super) fn correlation_matrix(
     correlations: &[Correlation],
     quantiles: &[Option<Quantiles>; Number::COUNT],
 ) -> Result<Matrix, DrawsError> {

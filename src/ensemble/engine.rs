@@ -87,6 +87,11 @@ impl<'a> Fleet<'a> {
         self.problem
     }
 
+    /// Who counts the passes and may stop them.
+    pub(super) fn progress(&self) -> &'a Progress {
+        self.progress
+    }
+
     /// Flies `samples` at each of `aims` (vacuum periapsis altitude, m) and hands every flown sample
     /// to `sink`, ordered by aim, then sample.
     ///

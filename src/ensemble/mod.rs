@@ -3,6 +3,7 @@
 pub mod air;
 pub mod before;
 pub mod campaign;
+pub mod coordinates;
 pub mod distribution;
 pub mod draws;
 pub mod engine;
@@ -12,14 +13,19 @@ pub mod interval;
 pub mod limits;
 pub mod luck;
 pub mod maneuver;
+pub mod margin;
+mod numbers;
 pub mod people;
+pub mod prior;
 pub mod problem;
 pub mod problem_error;
 pub mod quantile;
 pub mod rare;
+pub mod replicates;
 pub mod sobol;
 pub mod sorties;
 pub mod sources;
+pub mod splitting;
 pub mod steered;
 pub mod tally;
 

@@ -5,7 +5,6 @@ use super::before::Before;
 use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
-use super::luck::Mix;
 pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
 use super::sources::{Source, sources};
@@ -33,18 +32,18 @@ pub struct Problem {
     heating_constant: f64,
     energy: ArrivalEnergy,
     aim: AimRange,
-    air: AirDraws,
-    draws: Draws,
-    nominal: Numbers,
+    pub(super) air: AirDraws,
+    pub(super) draws: Draws,
+    pub(super) nominal: Numbers,
     limits: LimitSet,
     settings: Settings,
-    uncertain_limits: bool,
+    pub(super) uncertain_limits: bool,
     sources: Vec<Source>,
-    delivery_scale: f64,
+    pub(super) delivery_scale: f64,
     pub(super) guide: Option<Arc<Guide>>,
-    before: Before,
+    pub(super) before: Before,
     /// The numbers of the scenario, before anything is done to the ship.
-    written: Numbers,
+    pub(super) written: Numbers,
     seed: u64,
     reference: (f64, f64),
     /// Whether a table or a shape has lift, where the coefficients come from one.
@@ -66,9 +65,6 @@ impl Problem {
         let limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
         let mut settings = Settings::new(&models);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
-        let is_limit = |number: Number| {
-            (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
-        };
         let uncertainty = &scenario.uncertainty;
         let judges_spots =
             |number: Number| number == Number::NoseRadius && !scenario.ship.spots.is_empty();
@@ -80,7 +76,11 @@ impl Problem {
                 to_m: 0.0,
                 step_m: 1.0,
             },
-            air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
+            air: AirDraws::new(
+                (uncertainty.air_density, uncertainty.air_parts.means),
+                &dispersion,
+                scenario.ask.seed,
+            ),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
             written: nominal_numbers(scenario),
@@ -89,7 +89,7 @@ impl Problem {
             uncertain_limits: uncertainty
                 .numbers
                 .iter()
-                .any(|u| is_limit(u.number) || judges_spots(u.number)),
+                .any(|u| u.number.is_limit() || judges_spots(u.number)),
             sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,
@@ -263,52 +263,6 @@ impl Problem {
     #[must_use]
     pub fn nominal(&self) -> &Numbers {
         &self.nominal
-    }
-
-    /// The numbers of a sample: the same at every aim.
-    #[must_use]
-    pub fn numbers(&self, sample: u64) -> Numbers {
-        self.drawn(Mix::of(sample))
-    }
-
-    fn drawn(&self, mix: Mix) -> Numbers {
-        let mut numbers = self.written;
-        self.draws.fill_mixed(mix, &mut numbers);
-        if self.delivery_scale != 1.0 {
-            for number in [
-                Number::DeliveryPeriapsis,
-                Number::DeliveryAngle,
-                Number::DeliveryBT,
-                Number::DeliveryBR,
-                Number::DeliverySpeed,
-            ] {
-                numbers[number as usize] *= self.delivery_scale;
-            }
-        }
-        self.before.change(&mut numbers);
-        numbers
-    }
-
-    /// The numbers of the nominal pass or of a sample.
-    #[must_use]
-    pub fn numbers_of(&self, sample: SampleNumber) -> Numbers {
-        sample.mix().map_or(self.nominal, |mix| self.drawn(mix))
-    }
-
-    /// The numbers by which the limits of a sample are judged.
-    #[must_use]
-    pub fn judging_numbers(&self, sample: u64) -> Numbers {
-        self.judging_numbers_of(SampleNumber::Of(sample))
-    }
-
-    /// As [`Problem::judging_numbers`], of any kind of sample.
-    #[must_use]
-    pub fn judging_numbers_of(&self, sample: SampleNumber) -> Numbers {
-        if self.uncertain_limits {
-            self.numbers_of(sample)
-        } else {
-            self.nominal
-        }
     }
 
     /// Start and sample of a flight aimed at vacuum periapsis altitude `aim_m` with these numbers;

@@ -12,18 +12,26 @@ use crate::study::Case;
 use crate::study::band::BandResult;
 use crate::study::held::Held;
 use crate::study::outcome::{Outcome, Quantity, Ribbons as FlownRibbons};
+use crate::study::rare::Accidents;
 
 /// Probability of breaking each limit against the aim, with the band.
 #[must_use]
 pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> BreakCurves {
     let confidence = case.scenario.ask.confidence;
     let points = &result.points;
-    let chance = |of: &dyn Fn(&Tally) -> u64| -> (Vec<f64>, Vec<(f64, f64)>) {
+    // Of the accidents where they were looked for, else of the counts.
+    type Searched<'s> = &'s dyn Fn(&Accidents) -> Interval;
+    let chance = |of: &dyn Fn(&Tally) -> u64,
+                  searched: Searched<'_>|
+     -> (Vec<f64>, Vec<(f64, f64)>) {
         points
             .iter()
             .map(|point| {
                 let tally = &point.tally;
-                Interval::clopper_pearson(of(tally), tally.samples, confidence)
+                let counted = || Interval::clopper_pearson(of(tally), tally.samples, confidence);
+                let found = point.accidents.as_ref().map(|found| Ok(searched(found)));
+                found
+                    .unwrap_or_else(counted)
                     .map_or((f64::NAN, (f64::NAN, f64::NAN)), |i| {
                         (i.estimate, (i.lower, i.upper))
                     })
@@ -37,7 +45,9 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
         .iter()
         .enumerate()
         .filter_map(|(index, limit)| {
-            let (probability, interval) = chance(&|tally| tally.broken[index]);
+            let (probability, interval) = chance(&|tally| tally.broken[index], &|found| {
+                found.limits[index].broken
+            });
             // A limit that no sample breaks at any aim has no curve.
             probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
                 key: mark_key(limit.kind),
@@ -47,7 +57,7 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
             })
         });
     let limits = limits.collect();
-    let (probability, interval) = chance(&|tally| tally.broken_any);
+    let (probability, interval) = chance(&|tally| tally.broken_any, &|found| found.any);
     BreakCurves {
         title: "Probability of breaking a limit against the aim".to_owned(),
         aim_m: points.iter().map(|point| point.aim_m).collect(),

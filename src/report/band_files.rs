@@ -119,7 +119,10 @@ impl Files {
             },
         );
         let about = (result.recommended_m, edges.as_slice(), result.samples);
-        self.live = Live::gather(&fleet, look, about, most).ok();
+        // Accidents that no sample meets cannot be counted on the page either.
+        if !result.rare {
+            self.live = Live::gather(&fleet, look, about, most).ok();
+        }
         Ok(outcome)
     }
 

@@ -17,7 +17,8 @@ use std::fmt::Write as _;
 pub fn answer(case: &Case, result: &BandResult) -> String {
     let answer = plain_answer(case, result);
     let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
-    answer + &super::remarks::remarks(case) + &walls
+    let rare = super::rare::remark(case, result).map_or(String::new(), |w| format!(" {w}"));
+    answer + &rare + &super::remarks::remarks(case) + &walls
 }
 
 fn plain_answer(case: &Case, result: &BandResult) -> String {
@@ -95,7 +96,9 @@ fn no_band(case: &Case, empty: &Empty, (best_m, chance): (f64, &str)) -> String 
         let (needed, allowed) = (value(raise.needed), value(raise.allowed));
         ways.push(format!("{what} {needed} instead of {allowed}"));
     }
-    if ways.is_empty() {
+    if !opening.looked_for {
+        text.push_str(" What would open it is not looked for where accidents are so rare.");
+    } else if ways.is_empty() {
         text.push_str(
             " Neither an exact delivery nor one higher limit alone opens it: the air, the ship or the \
              arrival must change (less uncertain density, lift, a slower arrival, a looser target).",
@@ -181,7 +184,11 @@ pub fn table(
     );
     text.push_str(terminal.table(&quantities(case, outcome)).trim_end());
     text.push_str("\n\n");
-    text.push_str(terminal.table(&broken(case, outcome)).trim_end());
+    let limits = match super::rare::at_recommended(result) {
+        Some(accidents) => super::rare::table(case, accidents),
+        None => broken(case, outcome),
+    };
+    text.push_str(terminal.table(&limits).trim_end());
     let endings: Vec<String> = Ending::ALL
         .iter()
         .zip(outcome.tally.endings)

@@ -55,6 +55,16 @@ pub enum FileError {
         /// What the system said.
         source: io::Error,
     },
+    /// A folder cannot be made.
+    #[error("{} cannot be made: the system takes no new folder in {}", path.display(), inside.display())]
+    NoNewFolder {
+        /// What was to be made.
+        path: PathBuf,
+        /// The nearest folder above it that there is.
+        inside: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
     /// A file stands where a folder is needed.
     #[error("{} cannot be used: a file stands where a folder is needed", path.display())]
     NotAFolder {
@@ -90,6 +100,20 @@ pub enum FileError {
 }
 
 impl FileError {
+    /// What an error of the system means for a folder that was to be made, with those above it.
+    pub(super) fn of_new_folder(path: &Path, source: io::Error) -> Self {
+        let above = path.ancestors().skip(1).find(|above| above.is_dir());
+        // "Not found" is said of folders in which none can be made, such as those of the system's own tables.
+        match (source.kind(), above) {
+            (io::ErrorKind::NotFound, Some(inside)) => Self::NoNewFolder {
+                path: path.to_owned(),
+                inside: inside.to_owned(),
+                source,
+            },
+            _ => Self::of(path, source),
+        }
+    }
+
     /// What an error of the system means for a path.
     pub(super) fn of(path: &Path, source: io::Error) -> Self {
         use io::ErrorKind as Kind;

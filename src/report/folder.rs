@@ -58,7 +58,7 @@ impl RunFolder {
     /// [`FileError`] when a folder cannot be made or written.
     pub fn at(path: PathBuf, scenario: &str, study: &str) -> Result<Self, FileError> {
         let (scenario, study) = (slug(scenario), slug(study));
-        fs::create_dir_all(&path).map_err(|error| FileError::of(&path, error))?;
+        fs::create_dir_all(&path).map_err(|error| FileError::of_new_folder(&path, error))?;
         if !path.is_dir() {
             return Err(FileError::of(
                 &path,
@@ -87,7 +87,7 @@ impl RunFolder {
     /// [`FileError`] when a folder cannot be made or written.
     pub fn probe(base: &Path, scenario: &str, study: &str) -> Result<(), FileError> {
         let path = base.join(slug(scenario)).join(slug(study));
-        fs::create_dir_all(&path).map_err(|error| FileError::of(&path, error))?;
+        fs::create_dir_all(&path).map_err(|error| FileError::of_new_folder(&path, error))?;
         // Given up at once, so that nothing is left behind.
         PartialFile::create(&path.join(MANIFEST)).map(drop)
     }
@@ -123,7 +123,14 @@ impl RunFolder {
     /// # Errors
     /// [`FileError`] when it cannot be written.
     pub fn write(&mut self, name: &str, content: &[u8]) -> Result<(), FileError> {
-        partial::write(&self.file(name), content)?;
+        let path = self.file(name);
+        partial::write(&path, content).or_else(|error| match error {
+            // A folder that vanished under a run is made again: what was computed is not lost with it.
+            FileError::Missing { .. } if fs::create_dir_all(&self.path).is_ok() => {
+                partial::write(&path, content)
+            }
+            other => Err(other),
+        })?;
         log::debug!("wrote {name}, {} bytes", content.len());
         let facts = (content.len() as u64, sha256(content));
         self.files.insert(slug(name), facts);
@@ -265,7 +272,7 @@ pub fn slug(name: &str) -> String {
 }
 
 /// A moment in universal time, `2031-05-04T03:02:01Z`.
-fn utc(moment: SystemTime) -> String {
+pub(super) fn utc(moment: SystemTime) -> String {
     let seconds = moment
         .duration_since(UNIX_EPOCH)
         .unwrap_or(Duration::ZERO)

@@ -2,7 +2,7 @@
 //! with their walls.
 
 use super::grid::{Cell, Grid, Tone};
-use super::number::significant;
+use super::number::{rounded, significant};
 use crate::numeric::units::{Dimension, format_number, format_quantity};
 use crate::scenario::uncertainty::Number;
 use crate::study::Case;
@@ -177,7 +177,7 @@ pub fn spot_remarks(single: &SinglePass) -> Vec<String> {
             "Walls are followed for {} after the pass, in which they only radiate. \"In balance\" is radiative \
              equilibrium with the peak flux, which no wall that starts colder comes to; `band` holds it against \
              the limit of the surface, and so errs on the safe side.",
-            format_quantity(round_to(first.followed_s, 3), Dimension::Time)
+            format_quantity(rounded(first.followed_s, 3), Dimension::Time)
         ));
     }
     for spot in walls.iter().filter(|spot| spot.saved_by_its_wall()) {
@@ -193,10 +193,6 @@ pub fn spot_remarks(single: &SinglePass) -> Vec<String> {
         ));
     }
     remarks
-}
-
-fn round_to(value: f64, digits: usize) -> f64 {
-    significant(value, digits).parse().unwrap_or(value)
 }
 
 /// The limits of spots that a pass breaks, in words.
@@ -215,7 +211,7 @@ fn broken_words(spot: &SpotHeat, verdict: &Verdict) -> String {
     let (what, unit, scale) = match verdict.judged {
         Judged::Surface => ("surface", "K", 1.0),
         Judged::Back => ("back face", "K", 1.0),
-        Judged::Flux => ("heat flux", "W/cm2", 1e-4),
+        Judged::Flux => ("heat flux", "W/cm²", 1e-4),
     };
     format!(
         "{what} of {} at {} {unit}, above {} {unit}",

@@ -1,5 +1,6 @@
 //! Limits in words, the same on the screen, in figures and in files.
 
+use super::number::grouped;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::people::PeopleWatch;
@@ -87,8 +88,8 @@ pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
         LimitKind::PeakDeceleration => format!("{} g", trim(value / G0, 4)),
         LimitKind::Onset => format!("{} g/s", trim(value / G0, 4)),
         LimitKind::StayAbove(_) => format!("{} s", trim(value, 4)),
-        LimitKind::HeatFlux | LimitKind::Spot(_) => format!("{} W/cm2", trim(value / 1e4, 4)),
-        LimitKind::HeatLoad => format!("{} J/cm2", trim(value / 1e4, 5)),
+        LimitKind::HeatFlux | LimitKind::Spot(_) => format!("{} W/cm²", trim(value / 1e4, 4)),
+        LimitKind::HeatLoad => format!("{} J/cm²", trim(value / 1e4, 5)),
         LimitKind::DynamicPressure => format!("{} kPa", trim(value / 1e3, 4)),
         LimitKind::LowestAltitude => format!("{} km", trim(value / 1e3, 5)),
         LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
@@ -107,8 +108,8 @@ fn trim(value: f64, digits: usize) -> String {
     let places = digits as i32 - 1 - value.abs().log10().floor() as i32;
     let text = format!("{value:.*}", usize::try_from(places.max(0)).unwrap_or(0));
     if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+        grouped(text.trim_end_matches('0').trim_end_matches('.'))
     } else {
-        text
+        grouped(&text)
     }
 }

@@ -3,7 +3,7 @@
 
 use super::error::ReportError;
 use super::limit_words::{breaking_name, broken_words, mark_key, name};
-use super::number::{percent, trimmed};
+use super::number::{percent, rounded};
 use super::plot::palette::{self, Mark};
 use super::slider::{Positions, positions, probabilities, unit};
 use crate::ensemble::LimitKind;
@@ -188,7 +188,7 @@ fn control(id: &str, (label, unit): (&str, &str), (positions, mark): (&Positions
         unit,
         last => positions.values.len().saturating_sub(1),
         start => positions.start,
-        value => trimmed(start, 6),
+        value => rounded(start, 6).to_string(),
         mark => mark_value(mark),
     }
 }

@@ -91,7 +91,7 @@ impl Quantity {
             return percent(si);
         }
         match self.digits(si) {
-            Some(digits) => format!("{digits} {}", self.unit()),
+            Some(digits) => format!("{} {}", grouped(&digits), self.unit()),
             None => MISSING.into(),
         }
     }
@@ -102,7 +102,8 @@ impl Quantity {
         if self == Self::Share {
             return percent(si).trim_end_matches(" %").into();
         }
-        self.digits(si).unwrap_or_else(|| MISSING.into())
+        let digits = self.digits(si);
+        digits.map_or_else(|| MISSING.into(), |digits| grouped(&digits))
     }
 
     fn digits(self, si: f64) -> Option<String> {
@@ -118,7 +119,7 @@ impl Quantity {
             Self::Deceleration | Self::Onset => plain(format!("{value:.2}")),
             Self::Density => format!("{value:.3e}"),
             Self::HeatFlux | Self::HeatLoad | Self::DynamicPressure | Self::Share => {
-                significant(value, 3)
+                ungrouped(value, 3)
             }
         })
     }
@@ -127,9 +128,40 @@ impl Quantity {
 /// What stands where there is no value.
 pub const MISSING: &str = "–";
 
-/// A number with so many significant digits, without an exponent between 1e-4 and 1e9.
+/// A number with so many significant digits, without an exponent between 1e-4 and 1e9, in groups of three
+/// ([`grouped`]).
 #[must_use]
 pub fn significant(value: f64, digits: usize) -> String {
+    grouped(&ungrouped(value, digits))
+}
+
+/// A number rounded to so many significant digits.
+#[must_use]
+pub fn rounded(value: f64, digits: usize) -> f64 {
+    ungrouped(value, digits).parse().unwrap_or(value)
+}
+
+/// A written number with narrow spaces between groups of three digits before the point, from five digits on:
+/// `3214.5`, `12 340`. What is no plain number stays as it is.
+#[must_use]
+pub fn grouped(number: &str) -> String {
+    let whole = number.find('.').unwrap_or(number.len());
+    let sign = usize::from(number.starts_with('-'));
+    let (digits, rest) = (&number[sign.min(whole)..whole], &number[whole..]);
+    if digits.len() < 5 || !digits.bytes().all(|b| b.is_ascii_digit()) {
+        return number.to_owned();
+    }
+    let mut text = number[..sign].to_owned();
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push('\u{202f}');
+        }
+        text.push(digit);
+    }
+    text + rest
+}
+
+fn ungrouped(value: f64, digits: usize) -> String {
     if !value.is_finite() {
         return MISSING.into();
     }
@@ -194,18 +226,10 @@ pub fn percent(share: f64) -> String {
     }
 }
 
-/// A whole number with narrow spaces between groups of three digits: `1 000 000`.
+/// A whole number in groups ([`grouped`]): `4000`, `1 000 000`.
 #[must_use]
 pub fn count(number: u64) -> String {
-    let digits = number.to_string();
-    let mut text = String::with_capacity(digits.len() * 2);
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            text.push('\u{202f}');
-        }
-        text.push(digit);
-    }
-    text
+    grouped(&number.to_string())
 }
 
 /// Drops the sign of a zero that rounding made.
@@ -249,7 +273,7 @@ mod tests {
         assert_eq!(Quantity::Altitude.write(101_234.4), "101.234 km");
         assert_eq!(Quantity::Deceleration.write(3.5 * 9.806_65), "3.50 g");
         assert_eq!(Quantity::HeatFlux.write(904_000.0), "90.4 W/cm²");
-        assert_eq!(Quantity::HeatLoad.write(12.34e7), "12340 J/cm²");
+        assert_eq!(Quantity::HeatLoad.write(12.34e7), "12\u{202f}340 J/cm²");
         assert_eq!(Quantity::Angle.write(-0.1), "-5.730 deg");
         assert_eq!(Quantity::Speed.write(-0.01), "0.000 km/s");
         assert_eq!(Quantity::Density.write(1.5e-9), "1.500e-9 kg/m³");
@@ -261,7 +285,10 @@ mod tests {
     fn significant_digits_survive_rounding_up() {
         assert_eq!(significant(99.96, 3), "100");
         assert_eq!(significant(0.012_345, 3), "0.0123");
-        assert_eq!(significant(123_456.0, 3), "123456");
+        assert_eq!(significant(123_456.0, 3), "123\u{202f}456");
+        assert_eq!(significant(-12_345.67, 7), "-12\u{202f}345.67");
+        assert_eq!(rounded(123_456.0, 2), 123_456.0);
+        assert_eq!(rounded(0.012_345, 3), 0.0123);
         assert_eq!(significant(1.5e-9, 2), "1.5e-9");
         assert_eq!(trimmed(3.5, 4), "3.5");
         assert_eq!(trimmed(2600.0, 4), "2600");
@@ -269,7 +296,9 @@ mod tests {
 
     #[test]
     fn counts_are_grouped() {
-        assert_eq!(count(999), "999");
+        assert_eq!(count(4000), "4000");
+        assert_eq!(grouped("1.5e-9"), "1.5e-9");
+        assert_eq!(grouped("–"), "–");
         assert_eq!(count(1_000_000), "1\u{202f}000\u{202f}000");
     }
 }

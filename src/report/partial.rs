@@ -15,6 +15,8 @@ pub(super) struct PartialFile {
     writer: Option<BufWriter<File>>,
     beside: PathBuf,
     target: PathBuf,
+    /// The first write that failed, for callers behind a library that hides why.
+    fault: Option<io::ErrorKind>,
 }
 
 impl PartialFile {
@@ -33,7 +35,14 @@ impl PartialFile {
             writer: Some(BufWriter::with_capacity(1 << 16, file)),
             beside,
             target: target.to_owned(),
+            fault: None,
         })
+    }
+
+    /// Why the first write that failed did, if one has.
+    pub(super) fn fault(&self) -> Option<FileError> {
+        let kind = self.fault?;
+        Some(FileError::of(&self.target, kind.into()))
     }
 
     /// Gives the finished file its name.
@@ -64,17 +73,28 @@ impl PartialFile {
 
 impl Write for PartialFile {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        match &mut self.writer {
+        let written = match &mut self.writer {
             Some(writer) => writer.write(bytes),
             None => Err(io::ErrorKind::BrokenPipe.into()),
-        }
+        };
+        self.noted(written)
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        match &mut self.writer {
+        let flushed = match &mut self.writer {
             Some(writer) => writer.flush(),
             None => Ok(()),
+        };
+        self.noted(flushed)
+    }
+}
+
+impl PartialFile {
+    fn noted<T>(&mut self, result: io::Result<T>) -> io::Result<T> {
+        if let Err(error) = &result {
+            self.fault.get_or_insert(error.kind());
         }
+        result
     }
 }
 

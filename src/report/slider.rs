@@ -1,6 +1,6 @@
 //! The values that a slider of the page offers for a limit or a probability, and their units.
 
-use super::number::{significant, trimmed};
+use super::number::rounded;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::interval::samples_needed;
@@ -107,7 +107,7 @@ fn around(mut values: Vec<f64>, as_run: f64) -> Positions {
 
 /// A number to three digits, as a person would write it.
 fn neat(value: f64) -> f64 {
-    significant(value, 3).parse().unwrap_or(value)
+    rounded(value, 3)
 }
 
 /// One, two or five times a power of ten, at or above this.
@@ -168,5 +168,5 @@ pub(super) fn probabilities(case: &Case, live: &Live) -> Positions {
 
 /// Per cent without the rounding of the multiplication.
 fn neat_percent(value: f64) -> f64 {
-    trimmed(value, 12).parse().unwrap_or(value)
+    rounded(value, 12)
 }

@@ -39,6 +39,7 @@ pub fn band_summary(
         "recommended_periapsis_km": result.recommended().filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
         "probability_at_recommended": held,
         "at_recommended": described(outcome),
+        "rare_accidents": super::rare::at_recommended(result).map(|found| super::rare::summary(case, found)),
         "steering": unsteered.map(|held| super::steered::summary(case, outcome, held)),
         "outcomes": outcomes(outcome),
         "limits": limits(case, outcome),
@@ -164,6 +165,7 @@ pub(super) fn aim(case: &Case, point: &AimPoint) -> Value {
     json!({
         "periapsis_km": point.aim_m / 1e3,
         "probability_held": interval(&point.held),
+        "by_rare_accidents": point.accidents.is_some(),
         "broken": broken,
     })
 }

@@ -106,6 +106,13 @@ fn frame(path: &Path, columns: &[Column]) -> Result<DataFrame, ReportError> {
     DataFrame::new(wanted, stored).map_err(|error| failed(path, error))
 }
 
+/// As [`failed`], of a table whose file knows why it could not be written.
+fn failed_in(path: &Path, file: &Shared, error: PolarsError) -> ReportError {
+    file.file()
+        .fault()
+        .map_or_else(|| failed(path, error), ReportError::from)
+}
+
 fn failed(path: &Path, error: PolarsError) -> ReportError {
     match error {
         PolarsError::IO { error, .. } => {
@@ -218,6 +225,7 @@ impl ParquetRows {
     /// [`ReportError`] when columns differ in length or from the first call, or the file cannot be written.
     pub fn write(&mut self, columns: &[Column]) -> Result<(), ReportError> {
         let table = frame(&self.path, columns)?;
+        let (path, file) = (&self.path, &self.file);
         let open = match &mut self.open {
             Some(open) => open,
             None => self.open.insert(Open {
@@ -228,7 +236,7 @@ impl ParquetRows {
                         self.notes.clone(),
                     )))
                     .batched(table.schema())
-                    .map_err(|error| failed(&self.path, error))?,
+                    .map_err(|error| failed_in(path, file, error))?,
                 schema: table.schema().clone(),
             }),
         };
@@ -242,7 +250,7 @@ impl ParquetRows {
             let part = table.slice(i64::try_from(start).unwrap_or(i64::MAX), ROWS_TO_A_GROUP);
             open.writer
                 .write_batch(&part)
-                .map_err(|error| failed(&self.path, error))?;
+                .map_err(|error| failed_in(path, file, error))?;
         }
         Ok(())
     }
@@ -260,7 +268,7 @@ impl ParquetRows {
         };
         open.writer
             .finish()
-            .map_err(|error| failed(&self.path, error))?;
+            .map_err(|error| failed_in(&self.path, &self.file, error))?;
         Ok(self.file.file().commit()?)
     }
 }

@@ -201,9 +201,9 @@ fn columns_of(text: &str) -> usize {
 
 /// The words of a text; a number and its unit are one.
 fn words(text: &str) -> Vec<String> {
-    const UNITS: [&str; 15] = [
-        "%", "g", "g/s", "km", "s", "m/s", "kPa", "W/cm2", "J/cm2", "kg", "t", "d", "h", "min",
-        "deg",
+    const UNITS: [&str; 17] = [
+        "%", "g", "g/s", "km", "s", "m/s", "kPa", "W/cm²", "W/cm2", "J/cm²", "J/cm2", "kg", "t",
+        "d", "h", "min", "deg",
     ];
     let mut words: Vec<String> = Vec::new();
     let parts = text.split([' ', '\n', '\t']);

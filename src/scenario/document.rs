@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::emit::emit;
 use super::message::{InputError, Place};
+use super::nesting::DEEPEST;
 use super::paths::{child, put, step_into};
 use super::section::{Node, Section};
 use super::source::Source;
@@ -62,8 +63,7 @@ impl Document {
     /// is not there yet is added: whether it may be there is decided when the file is decoded.
     ///
     /// # Errors
-    /// When the path is empty, leads into a value that is no section or list, or past the end
-    /// of a list, or when the value is not YAML.
+    /// A path that is empty, too long or leads nowhere; a value that is not YAML.
     pub fn set(&mut self, path: &str, value: &str) -> Result<(), InputError> {
         self.set_as(format!("--set {path}={value}"), (path, value))
     }
@@ -84,10 +84,13 @@ impl Document {
         let refuse = |error: InputError| error.with_place(place.clone()).with_key(path);
         let parts: Vec<&str> = path.split('.').collect();
         if parts.iter().any(|part| part.trim().is_empty()) {
-            let help = "write the key as in `section.key=value`";
+            let empty = InputError::new("a key to set is empty");
             return Err(refuse(
-                InputError::new("a key to set is empty").with_help(help),
+                empty.with_help("write the key as in `section.key=value`"),
             ));
+        }
+        if parts.len() > DEEPEST {
+            return Err(refuse(InputError::new("a key to set has too many parts")));
         }
         let value = Source::from_text(&assignment, value)
             .map_err(|error| refuse(InputError::new(error.message())))

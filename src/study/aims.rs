@@ -1,6 +1,8 @@
 //! Aims already flown, in order, and whether each reaches the probability asked for.
 
+use super::rare::{Accidents, QUICK, accidents};
 use crate::ensemble::interval::Interval;
+use crate::ensemble::splitting::SearchError;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
@@ -16,8 +18,10 @@ pub struct AimPoint {
     pub aim_m: f64,
     /// Counts over its samples.
     pub tally: Tally,
-    /// Probability that all limits hold.
+    /// Probability that all limits hold: of the counts, or of the accidents where they were looked for.
     pub held: Interval,
+    /// The rare accidents, where they were looked for.
+    pub accidents: Option<Accidents>,
 }
 
 /// A level that the probability of holding all limits is compared with.
@@ -38,6 +42,7 @@ pub struct Aims<'a> {
     /// What each sample did, by the bits of the aim, where that is recorded.
     did: Option<HashMap<u64, Vec<Did>>>,
     screens: bool,
+    looks_for_accidents: bool,
 }
 
 /// What a sample did at an aim: how it ended, and one bit for each limit it broke.
@@ -55,6 +60,7 @@ impl<'a> Aims<'a> {
             points: Vec::new(),
             did: None,
             screens: false,
+            looks_for_accidents: false,
         }
     }
 
@@ -63,7 +69,7 @@ impl<'a> Aims<'a> {
     pub fn counted(fleet: &'a Fleet<'a>, ask: Ask, counts: Vec<(f64, Tally)>) -> Self {
         let mut aims = Self::new(fleet, ask);
         for (aim_m, tally) in counts {
-            aims.add(aim_m, tally);
+            aims.add(aim_m, (tally, None));
         }
         aims
     }
@@ -85,6 +91,16 @@ impl<'a> Aims<'a> {
         Self {
             screens: true,
             ..Self::recorded(fleet, ask)
+        }
+    }
+
+    /// As [`Aims::new`], and where the samples do not rule an aim out, its rare accidents are looked for: for a
+    /// probability that the samples cannot show.
+    #[must_use]
+    pub fn with_accidents(fleet: &'a Fleet<'a>, ask: Ask) -> Self {
+        Self {
+            looks_for_accidents: true,
+            ..Self::new(fleet, ask)
         }
     }
 
@@ -134,7 +150,13 @@ impl<'a> Aims<'a> {
         for some in wanted.chunks(together) {
             let tallies = self.fleet.tally(some, 0..self.samples)?;
             for (&aim_m, tally) in some.iter().zip(tallies) {
-                self.add(aim_m, tally);
+                let possible = self.probability(&tally).upper >= self.ask.probability;
+                let accidents = if self.looks_for_accidents && possible {
+                    Some(self.accidents(aim_m, QUICK)?)
+                } else {
+                    None
+                };
+                self.add(aim_m, (tally, accidents));
             }
             log::debug!(
                 "flown at {} aims, {:.3} to {:.3} km, {} samples each",
@@ -147,10 +169,57 @@ impl<'a> Aims<'a> {
         Ok(())
     }
 
-    fn add(&mut self, aim_m: f64, tally: Tally) {
-        let held = self.probability(&tally);
+    fn add(&mut self, aim_m: f64, (tally, accidents): (Tally, Option<Accidents>)) {
+        let counted = || self.probability(&tally);
+        let held = accidents.as_ref().map_or_else(counted, Accidents::held);
         let place = self.points.partition_point(|point| point.aim_m < aim_m);
-        self.points.insert(place, AimPoint { aim_m, tally, held });
+        let point = AimPoint {
+            aim_m,
+            tally,
+            held,
+            accidents,
+        };
+        self.points.insert(place, point);
+    }
+
+    fn accidents(&self, aim_m: f64, places: usize) -> Result<Accidents, Stopped> {
+        let found = accidents(self.fleet, &self.ask, (aim_m, places));
+        found.map_err(|error| match error {
+            SearchError::Stopped(stopped) => stopped,
+            // The counts of the same aim have their interval at this confidence already.
+            SearchError::Statistics(_) => Stopped,
+        })
+    }
+
+    /// Looks for the accidents at a flown aim once more, with so many places at each level.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the run was cancelled.
+    pub fn look_again(&mut self, aim_m: f64, places: usize) -> Result<(), Stopped> {
+        let accidents = self.accidents(aim_m, places)?;
+        let mut points = self.points.iter_mut();
+        if let Some(point) = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits()) {
+            point.held = accidents.held();
+            point.accidents = Some(accidents);
+        }
+        Ok(())
+    }
+
+    /// Whether rare accidents are looked for.
+    #[must_use]
+    pub fn looks_for_accidents(&self) -> bool {
+        self.looks_for_accidents
+    }
+
+    /// What orders aims, the best with the highest: samples held, or where accidents are looked for the probability
+    /// of holding. Risks below a hundredth of the accepted one are alike.
+    #[must_use]
+    pub fn rank(&self, point: &AimPoint) -> f64 {
+        if self.looks_for_accidents {
+            let alike = 0.01 * (1.0 - self.ask.probability);
+            return point.held.estimate.min(1.0 - alike);
+        }
+        real(point.tally.held())
     }
 
     /// Flies the first and the last of some aims, then those between by halves: each time as few samples
@@ -199,7 +268,7 @@ impl<'a> Aims<'a> {
         for &(ending, broken) in &did {
             tally.count(ending, broken);
         }
-        self.add(aim_m, tally);
+        self.add(aim_m, (tally, None));
         if let Some(all) = &mut self.did {
             all.insert(aim_m.to_bits(), did);
         }
@@ -266,11 +335,12 @@ impl<'a> Aims<'a> {
     #[must_use]
     pub fn best_of(&self, first: usize, last: usize) -> Option<&AimPoint> {
         let points = self.points.get(first..=last)?;
-        let top = points.iter().map(|p| p.tally.held()).max()?;
+        let ranks = points.iter().map(|p| self.rank(p));
+        let top = ranks.max_by(f64::total_cmp)?;
         let mut longest: Option<(f64, f64)> = None;
-        for run in points.chunk_by(|a, b| a.tally.held() == b.tally.held()) {
+        for run in points.chunk_by(|a, b| self.rank(a) == self.rank(b)) {
             let (from, to) = (run[0].aim_m, run[run.len() - 1].aim_m);
-            if run[0].tally.held() == top && longest.is_none_or(|(a, b)| to - from > b - a) {
+            if self.rank(&run[0]) == top && longest.is_none_or(|(a, b)| to - from > b - a) {
                 longest = Some((from, to));
             }
         }
@@ -278,13 +348,19 @@ impl<'a> Aims<'a> {
         let middle = 0.5 * (from + to);
         points
             .iter()
-            .filter(|p| p.tally.held() == top)
+            .filter(|p| self.rank(p) == top)
             .min_by(|a, b| {
                 (a.aim_m - middle)
                     .abs()
                     .total_cmp(&(b.aim_m - middle).abs())
             })
     }
+}
+
+/// A count of samples as a real number.
+#[expect(clippy::cast_precision_loss, reason = "samples stay below 2^53")]
+fn real(count: u64) -> f64 {
+    count as f64
 }
 
 fn index(number: u64) -> usize {

@@ -1,10 +1,12 @@
 //! The safe band: which aims hold all limits with the probability asked for, and what sets its edges.
 
 use super::aims::{AimPoint, Aims, Judge};
+use super::edge::{Side, edge};
 pub use super::opening::Empty;
 use super::opening::explain_empty;
+use super::rare::{SEARCHED, THOROUGH, is_rare};
 use crate::ensemble::interval::samples_needed;
-use crate::ensemble::{Fleet, LimitKind, Problem, Progress, Stopped, Tally};
+use crate::ensemble::{Fleet, LimitKind, Problem, Progress, Stopped};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::Ask;
@@ -16,7 +18,7 @@ const EXACT_EDGE_WIDTH_M: f64 = 1.0;
 /// Finest spacing at which a band is looked for that the first grid missed, m.
 const FINEST_SPACING_M: f64 = 50.0;
 /// Aims flown side by side while a bracket is closed.
-const SECTIONS: u32 = 4;
+pub(super) const SECTIONS: u32 = 4;
 
 /// An edge of the safe band.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,6 +56,8 @@ pub struct BandResult {
     pub samples: u64,
     /// Passes flown in all.
     pub passes_flown: u64,
+    /// Whether rare accidents were looked for: the samples could not show the probability asked for.
+    pub rare: bool,
 }
 
 impl BandResult {
@@ -112,12 +116,19 @@ pub fn find_band(
     progress: &Progress,
 ) -> Result<BandResult, BandError> {
     let (ask, range) = (scenario.ask, problem.aim());
-    check(&ask, problem)?;
+    let rare = match check(&ask, problem) {
+        Err(BandError::TooFewSamples { needed, .. }) if is_rare(&ask, needed) => true,
+        checked => checked.map(|()| false)?,
+    };
     if !(range.to_m > range.from_m) {
         return Err(BandError::SingleAim);
     }
     let fleet = Fleet::new(problem, progress);
-    let mut aims = Aims::new(&fleet, ask);
+    let mut aims = if rare {
+        Aims::with_accidents(&fleet, ask)
+    } else {
+        Aims::new(&fleet, ask)
+    };
     let searched = search(&mut aims, &fleet, range);
     let points = aims.points().to_vec();
     match searched {
@@ -127,6 +138,7 @@ pub fn find_band(
             recommended_m,
             samples: aims.samples(),
             passes_flown: progress.flown(),
+            rare,
         }),
         Err(Stopped) => Err(BandError::Stopped { kept: points }),
     }
@@ -152,6 +164,9 @@ fn search(
         aims.points().len()
     );
     let recommended_m = recommend(aims, band.as_ref().ok())?;
+    if aims.looks_for_accidents() {
+        aims.look_again(recommended_m, THOROUGH)?;
+    }
     Ok((band, recommended_m))
 }
 
@@ -202,6 +217,18 @@ pub(super) fn check(ask: &Ask, problem: &Problem) -> Result<(), BandError> {
     Ok(())
 }
 
+/// Passes that [`find_band`] flies at an aim, roughly: the samples, and where accidents are rare the search for them.
+#[must_use]
+pub fn expected_at_an_aim(ask: &Ask, problem: &Problem) -> u64 {
+    match check(ask, problem) {
+        Err(BandError::TooFewSamples { needed, .. }) if is_rare(ask, needed) => {
+            // At about half the aims, the others being ruled out by their samples.
+            ask.samples + problem.limits().entries().len() as u64 * SEARCHED / 2
+        }
+        _ => ask.samples,
+    }
+}
+
 /// The first grid of aims.
 pub(super) fn grid(range: AimRange) -> Vec<f64> {
     let mut aims = Vec::new();
@@ -239,8 +266,13 @@ pub(super) fn widest_run(aims: &Aims<'_>) -> Option<(usize, usize)> {
             aims.points()[last].aim_m - aims.points()[first].aim_m
         };
         // Of equal widths the one with the higher probability.
-        let best = |run: &(usize, usize)| aims.best_of(run.0, run.1).map_or(0, |p| p.tally.held());
-        width(a).total_cmp(&width(b)).then(best(a).cmp(&best(b)))
+        let best = |run: &(usize, usize)| {
+            let best = aims.best_of(run.0, run.1);
+            best.map_or(0.0, |point| aims.rank(point))
+        };
+        width(a)
+            .total_cmp(&width(b))
+            .then(best(a).total_cmp(&best(b)))
     })
 }
 
@@ -271,89 +303,20 @@ pub(super) fn refine(
     width_m: f64,
 ) -> Result<Band, Stopped> {
     let (low_m, high_m) = (aims.points()[first].aim_m, aims.points()[last].aim_m);
-    let low = edge(aims, low_m, Side::Steep, width_m)?;
-    let high = edge(aims, high_m, Side::Shallow, width_m)?;
+    let low = edge(aims, low_m, (Side::Steep, width_m))?;
+    let high = edge(aims, high_m, (Side::Shallow, width_m))?;
     let others = runs(aims)
         .iter()
         .any(|&(a, b)| aims.points()[b].aim_m < low.aim_m || aims.points()[a].aim_m > high.aim_m);
     Ok(Band { low, high, others })
 }
 
-/// Which way is out of the band.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Side {
-    Steep,
-    Shallow,
-}
-
-/// The nearest flown aim beyond `from_m` on this side that fails the judge.
-fn first_failing(aims: &Aims<'_>, from_m: f64, side: Side, judge: Judge) -> Option<f64> {
-    let fails = |point: &&AimPoint| !aims.passes(point, judge);
-    let points = aims.points();
-    let found = match side {
-        Side::Steep => points.iter().rev().filter(|p| p.aim_m < from_m).find(fails),
-        Side::Shallow => points.iter().filter(|p| p.aim_m > from_m).find(fails),
-    };
-    found.map(|point| point.aim_m)
-}
-
-/// Closes the bracket between a safe aim and the first that fails; the last safe and first failing aim.
-fn close(
-    aims: &mut Aims<'_>,
-    mut inside_m: f64,
-    (side, judge): (Side, Judge),
-    width_m: f64,
-) -> Result<(f64, Option<f64>), Stopped> {
-    loop {
-        let Some(outside_m) = first_failing(aims, inside_m, side, judge) else {
-            let end = match side {
-                Side::Steep => aims.points().first(),
-                Side::Shallow => aims.points().last(),
-            };
-            return Ok((end.map_or(inside_m, |point| point.aim_m), None));
-        };
-        // Passing points between are the new inside.
-        let passing = |p: &&AimPoint| {
-            let within = (p.aim_m - inside_m).abs() < (outside_m - inside_m).abs();
-            within && (p.aim_m - inside_m) * (outside_m - inside_m) > 0.0
-        };
-        if let Some(farthest) = aims.points().iter().filter(passing).max_by(|a, b| {
-            (a.aim_m - inside_m)
-                .abs()
-                .total_cmp(&(b.aim_m - inside_m).abs())
-        }) {
-            inside_m = farthest.aim_m;
-        }
-        let gap = outside_m - inside_m;
-        if gap.abs() <= width_m {
-            return Ok((inside_m, Some(outside_m)));
-        }
-        let between: Vec<f64> = (1..SECTIONS)
-            .map(|i| (f64::from(i) / f64::from(SECTIONS)).mul_add(gap, inside_m))
-            .collect();
-        aims.fly(&between)?;
-    }
-}
-
-fn edge(aims: &mut Aims<'_>, safe_m: f64, side: Side, width_m: f64) -> Result<Edge, Stopped> {
-    let (aim_m, beyond) = close(aims, safe_m, (side, Judge::Lower), width_m)?;
-    let (last_possible, ruled_out) = close(aims, aim_m, (side, Judge::Upper), width_m)?;
-    let limit = beyond.and_then(|beyond_m| {
-        let point = aims
-            .points()
-            .iter()
-            .find(|p| p.aim_m.to_bits() == beyond_m.to_bits())?;
-        ruling_limit(aims, &point.tally)
-    });
-    Ok(Edge {
-        aim_m,
-        uncertainty_m: (ruled_out.unwrap_or(last_possible) - aim_m).abs(),
-        limit,
-    })
-}
-
 /// The limit that is broken most often.
-pub(super) fn ruling_limit(aims: &Aims<'_>, tally: &Tally) -> Option<LimitKind> {
+pub(super) fn ruling_limit(aims: &Aims<'_>, point: &AimPoint) -> Option<LimitKind> {
+    if let Some(accidents) = &point.accidents {
+        return accidents.likeliest().map(|limit| limit.kind);
+    }
+    let tally = &point.tally;
     let most = tally
         .broken
         .iter()
@@ -372,13 +335,13 @@ fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Stopped> {
     let (Some(first), Some(last)) = (first, last) else {
         return Ok(f64::NAN);
     };
-    let Some(best) = aims.best_of(first, last).map(|p| (p.aim_m, p.tally.held())) else {
+    let Some(best) = aims.best_of(first, last).map(|p| (p.aim_m, aims.rank(p))) else {
         return Ok(f64::NAN);
     };
     // The middle of the flat top itself, if it is as good as the top.
     let top: Vec<f64> = aims.points()[first..=last]
         .iter()
-        .filter(|p| p.tally.held() == best.1)
+        .filter(|p| aims.rank(p) == best.1)
         .map(|p| p.aim_m)
         .collect();
     let (low, high) = (top[0], top[top.len() - 1]);
@@ -388,7 +351,7 @@ fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Stopped> {
         let as_good = aims
             .points()
             .iter()
-            .any(|p| p.aim_m.to_bits() == middle.to_bits() && p.tally.held() >= best.1);
+            .any(|p| p.aim_m.to_bits() == middle.to_bits() && aims.rank(p) >= best.1);
         if as_good {
             return Ok(middle);
         }

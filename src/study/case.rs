@@ -36,6 +36,7 @@ impl Case {
         for (key, value) in overrides {
             document.set(key, value)?;
         }
+        super::opm_arrival::expand(&mut document)?;
         Self::from_scenario(Scenario::from_document(&document)?)
     }
 
@@ -45,7 +46,18 @@ impl Case {
     /// [`CaseError`] for a world that cannot be had or that the scenario does not fit.
     pub fn from_scenario(scenario: Scenario) -> Result<Self, CaseError> {
         let world = match scenario.world_path() {
-            Some(path) => World::load(&path)?,
+            Some(path) => {
+                // Of a pipe or a device the end may never come.
+                let other = std::fs::metadata(&path).is_ok_and(|m| !m.is_file() && !m.is_dir());
+                if other {
+                    let message = format!("the world `{}` is no file", path.display());
+                    let error = scenario.error_at("world", message);
+                    return Err(error
+                        .with_help("name a world file, or a world by its name")
+                        .into());
+                }
+                World::load(&path)?
+            }
             None => World::bundled(&scenario.world).map_err(|error| {
                 let placed = scenario.error_at("world", error.message());
                 match error.help() {

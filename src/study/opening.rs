@@ -21,6 +21,8 @@ pub struct Empty {
 /// What would open the band.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Opening {
+    /// Whether it was looked for: not where rare accidents are.
+    pub looked_for: bool,
     /// The largest factor (below 1) on every delivery error that opens it; `None` where even an exact
     /// delivery does not, or none is uncertain.
     pub delivery_factor: Option<f64>,
@@ -62,6 +64,7 @@ fn what_would_open(
     }
     let aims = fewest(points, |tally| (tally.broken_any, 0));
     Ok(Opening {
+        looked_for: true,
         delivery_factor: delivery_factor(fleet, &aims, samples, spare)?,
         raises,
     })
@@ -235,6 +238,9 @@ fn least_value(
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
 pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stopped> {
+    if aims.looks_for_accidents() {
+        return Ok(explain_rare(aims));
+    }
     let ask = &aims.ask();
     let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
     // A limit rules on the steep side when it is broken more often below the best aim than above it.
@@ -264,9 +270,7 @@ pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stoppe
         .collect();
     if steep.1.is_none() && shallow.1.is_none() {
         // Broken alike on both sides.
-        steep.1 = aims
-            .best()
-            .and_then(|p| super::band::ruling_limit(aims, &p.tally));
+        steep.1 = aims.best().and_then(|p| super::band::ruling_limit(aims, p));
     }
     if let (Some(one), None) | (None, Some(one)) = (steep.1, shallow.1) {
         (steep.1, shallow.1) = with_partner(aims, fleet, one, (steep.1, shallow.1));
@@ -281,6 +285,35 @@ pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stoppe
         colliding: (steep.1, shallow.1),
         opening: what_would_open(fleet, ask, aims.points(), &kinds)?,
     })
+}
+
+/// The limits that rule at the aims next to the best one; what would open the band is not looked for.
+fn explain_rare(aims: &Aims<'_>) -> Empty {
+    let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
+    let points = aims.points().iter();
+    let below = points.clone().rev().filter(|p| p.aim_m < best_aim_m);
+    let above = points.filter(|p| p.aim_m > best_aim_m);
+    let ruling = |point: &AimPoint| super::band::ruling_limit(aims, point);
+    let steep = below.clone().find_map(ruling);
+    let shallow = above.clone().find_map(ruling);
+    // Near the best aim one limit may rule on both sides; farther away another does on one of them.
+    let other = |kind: &LimitKind| Some(*kind) != steep;
+    let colliding = if steep == shallow {
+        let beyond = above.filter_map(ruling).find(other);
+        let before = below.filter_map(ruling).find(other);
+        match (before, beyond) {
+            (_, Some(beyond)) => (steep, Some(beyond)),
+            (Some(before), None) => (Some(before), shallow),
+            (None, None) => (steep, None),
+        }
+    } else {
+        (steep, shallow)
+    };
+    Empty {
+        best_aim_m,
+        colliding,
+        opening: Opening::default(),
+    }
 }
 
 /// The limit `one` that rules at the best aim, and the one that rules at the nearest aim that holds it;
@@ -305,7 +338,7 @@ fn with_partner(
         .iter()
         .filter(|p| p.tally.broken[bit] <= spare);
     let nearest = holding.min_by(|a, b| away(a).total_cmp(&away(b)));
-    let partner = nearest.and_then(|p| Some((p.aim_m, super::band::ruling_limit(aims, &p.tally)?)));
+    let partner = nearest.and_then(|p| Some((p.aim_m, super::band::ruling_limit(aims, p)?)));
     match partner {
         Some((aim_m, other)) if other != one && aim_m < best.aim_m => (Some(other), Some(one)),
         Some((aim_m, other)) if other != one && aim_m > best.aim_m => (Some(one), Some(other)),

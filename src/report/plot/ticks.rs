@@ -1,5 +1,6 @@
 //! Round numbers for axes: where ticks stand and how their values are written.
 
+use crate::report::number::grouped;
 use crate::report::whole;
 
 /// A tick: its value and its text (empty for a tick without one).
@@ -139,18 +140,7 @@ pub(super) fn typographic(number: &str) -> String {
         Some(rest) => ("\u{2212}", rest),
         None => ("", number),
     };
-    let (whole, rest) = digits.split_at(digits.find('.').unwrap_or(digits.len()));
-    if whole.len() < 5 || !whole.bytes().all(|b| b.is_ascii_digit()) {
-        return format!("{sign}{digits}");
-    }
-    let mut grouped = String::new();
-    for (i, digit) in whole.chars().enumerate() {
-        if i > 0 && (whole.len() - i) % 3 == 0 {
-            grouped.push('\u{202f}');
-        }
-        grouped.push(digit);
-    }
-    format!("{sign}{grouped}{rest}")
+    format!("{sign}{}", grouped(digits))
 }
 
 #[cfg(test)]

@@ -54,7 +54,7 @@ pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summa
         let beside = |place: Option<usize>| {
             place
                 .and_then(|place| points.get(place))
-                .and_then(|point| ruling_limit(&aims, &point.tally))
+                .and_then(|point| ruling_limit(&aims, point))
         };
         Empty {
             best_aim_m: points.get(best).map_or(f64::NAN, |point| point.aim_m),
@@ -69,6 +69,7 @@ pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summa
             passes_flown: samples.saturating_mul(points.len() as u64),
             points,
             band,
+            rare: false,
         },
         summaries,
         best,

@@ -1,0 +1,444 @@
+//! The probability of something rare, by subset simulation: a pilot run finds levels of severity, each reached by a
+//! tenth of what reached the one before, and independent runs climb them. What is rare, and how severe a place in
+//! the space of independent standard normal numbers is, is asked of the caller, for many places at once.
+//!
+//! The pilot is a subset simulation with levels from its own places (Au and Beck, Probabilistic Engineering Mechanics
+//! 16 (2001) 263). Its levels, and the steps of its chains, are then held, and each run is a splitting with a fixed
+//! number of places at every level, whose product of shares has the probability for its mean, without bias (Botev and
+//! Kroese, Statistics and Computing 22 (2012) 1; Cérou and others, ibid. 795): the survivors of a level are the
+//! seeds of as many chains of ten places as fill a level. A chain proposes a step by conditional sampling with a
+//! spread of each coordinate's own (Papaioannou and others, Probabilistic Engineering Mechanics 41 (2015) 89),
+//! which leaves the normal law as it is. The interval is of the runs' scatter, so that the correlation
+//! inside a run counts in full. (Sources from memory.)
+//!
+//! What a search like this cannot see: an accident that does not announce itself by a rising severity.
+
+use super::distribution::Chance;
+use super::engine::Stopped;
+use super::interval::{Interval, StatisticsError};
+use super::replicates::{RUNS, interval};
+use crate::numeric::elementary::exp;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+
+/// What is asked of a search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Search {
+    /// Coordinates of a place, 1 or more.
+    pub dimensions: usize,
+    /// Places at each level of each run, 20 or more; whole tens count.
+    pub places: usize,
+    /// No levels are looked for below this probability: what is rarer is given an upper bound.
+    pub floor: f64,
+    /// Confidence of the interval.
+    pub confidence: f64,
+    /// Seed of the places.
+    pub seed: u64,
+    /// Searches of one seed with different numbers have different luck; below 256.
+    pub number: u8,
+}
+
+/// How severe a place is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// At least 0 exactly where the event happens.
+    pub severity: f64,
+    /// What of the event counts, 0 to 1, where it happens: 1, or a share among several events that happen at once.
+    pub share: f64,
+}
+
+/// What a search found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// Probability of the event.
+    pub probability: Interval,
+    /// The estimate of each run.
+    pub runs: [f64; RUNS],
+    /// The same of what counts of the event.
+    pub shares: [f64; RUNS],
+    /// Where no run met the event: what its probability stays below (part of `probability`), else 0.
+    pub unseen: f64,
+    /// Levels climbed before the event.
+    pub levels: usize,
+    /// Places asked for in all.
+    pub places: u64,
+    /// The likeliest place with the event that was met.
+    pub likeliest: Option<Vec<f64>>,
+}
+
+/// Places of a chain: one over the share of the places that reach the next level.
+const LENGTH: usize = 10;
+/// Share of the places that reach the next level.
+const SHARE: f64 = 0.1;
+/// Most levels of a pilot.
+const MOST_LEVELS: usize = 24;
+/// Share of steps that a chain should take: near the best for a random walk.
+const TAKEN: f64 = 0.44;
+/// Smallest spread of a step.
+const SMALLEST_STEP: f64 = 0.02;
+
+/// A level and how chains move above it.
+#[derive(Debug, Clone)]
+struct Level {
+    severity: f64,
+    /// Spread of a step along each coordinate, in (0, 1].
+    steps: Vec<f64>,
+}
+
+/// Places with their marks.
+#[derive(Debug, Clone, Default)]
+struct Population {
+    places: Vec<Vec<f64>>,
+    marks: Vec<Mark>,
+}
+
+/// A search on its way: the asker and what it was asked.
+struct Climb<'s, F> {
+    search: &'s Search,
+    ask: F,
+    asked: u64,
+}
+
+impl Search {
+    /// Looks for the probability of the event that `ask` marks.
+    ///
+    /// # Errors
+    /// [`SearchError`]: stopped by the asker, or a confidence out of range.
+    pub fn run(
+        &self,
+        ask: impl FnMut(&[Vec<f64>]) -> Result<Vec<Mark>, Stopped>,
+    ) -> Result<Found, SearchError> {
+        let mut climb = Climb {
+            search: self,
+            ask,
+            asked: 0,
+        };
+        let levels = climb.pilot()?;
+        let mut runs = Vec::with_capacity(RUNS);
+        for run in 1..=RUNS {
+            runs.push((climb.first(run)?, 1.0));
+        }
+        for (number, level) in levels.iter().enumerate() {
+            climb.raise(&mut runs, (number + 1, level))?;
+        }
+        self.sum_up(&runs, levels.len(), climb.asked)
+    }
+
+    fn sum_up(
+        &self,
+        runs: &[(Population, f64)],
+        levels: usize,
+        places: u64,
+    ) -> Result<Found, SearchError> {
+        let (mut estimates, mut shares, mut reached) = ([0.0; RUNS], [0.0; RUNS], [0.0; RUNS]);
+        let mut events = 0;
+        let mut likeliest: Option<(f64, &Vec<f64>)> = None;
+        for (k, (population, weight)) in runs.iter().enumerate() {
+            let happened = population.places.iter().zip(&population.marks);
+            let each = weight / count(population.marks.len().max(1));
+            reached[k] = *weight;
+            for (place, mark) in happened.filter(|(_, mark)| mark.severity >= 0.0) {
+                estimates[k] += each;
+                shares[k] += each * mark.share;
+                events += 1;
+                let far = place.iter().map(|z| z * z).sum::<f64>();
+                if likeliest.is_none_or(|(least, _)| far < least) {
+                    likeliest = Some((far, place));
+                }
+            }
+        }
+        let likeliest = likeliest.map(|(_, place)| place.clone());
+        let mut probability = interval(&estimates, self.confidence)?;
+        let mut unseen = 0.0;
+        if levels == 0 {
+            // Independent places without a level: a count as any other.
+            let of = (RUNS * self.chains() * LENGTH) as u64;
+            probability = Interval::clopper_pearson(events, of, self.confidence)?;
+        } else if events == 0 {
+            unseen = interval(&reached, self.confidence)?.upper;
+            probability.upper = unseen;
+        }
+        Ok(Found {
+            probability,
+            runs: estimates,
+            shares,
+            unseen,
+            levels,
+            places,
+            likeliest,
+        })
+    }
+
+    /// Chains that fill a level.
+    fn chains(&self) -> usize {
+        (self.places / LENGTH).max(2)
+    }
+
+    /// The generator of a chain: of a run (0 the pilot), a level and a chain of its own.
+    fn luck(&self, run: usize, level: usize, chain: usize) -> ChaCha8Rng {
+        /// Keeps the words apart from those of drawn samples.
+        const APART: u64 = 0x7261_7265_5F61_6363;
+        let mut generator = ChaCha8Rng::seed_from_u64(self.seed ^ APART);
+        let stream = (u64::from(self.number) << 56) | ((run as u64) << 48) | ((level as u64) << 40);
+        generator.set_stream(stream | chain as u64);
+        generator
+    }
+}
+
+/// Why a search gave nothing.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum SearchError {
+    /// The asker was stopped.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
+    /// A confidence out of range.
+    #[error(transparent)]
+    Statistics(#[from] StatisticsError),
+}
+
+impl<F: FnMut(&[Vec<f64>]) -> Result<Vec<Mark>, Stopped>> Climb<'_, F> {
+    fn ask(&mut self, places: Vec<Vec<f64>>) -> Result<Population, Stopped> {
+        self.asked += places.len() as u64;
+        let marks = (self.ask)(&places)?;
+        Ok(Population { places, marks })
+    }
+
+    /// Independent places.
+    fn first(&mut self, run: usize) -> Result<Population, Stopped> {
+        let search = self.search;
+        let places = (0..search.chains() * LENGTH).map(|chain| {
+            let mut luck = search.luck(run, 0, chain);
+            (0..search.dimensions).map(|_| normal(&mut luck)).collect()
+        });
+        self.ask(places.collect())
+    }
+
+    /// The levels up to the event, or to the floor, or to where severity rises no further.
+    fn pilot(&mut self) -> Result<Vec<Level>, Stopped> {
+        let mut levels: Vec<Level> = Vec::new();
+        let mut population = self.first(0)?;
+        let mut probability = 1.0;
+        let mut stride = 0.6;
+        while let Some(severity) = next_level(&population.marks, levels.last()) {
+            let seeds = population.above(severity);
+            probability *= count(seeds.places.len()) / count(population.places.len());
+            if levels.len() == MOST_LEVELS || probability < self.search.floor {
+                break;
+            }
+            let number = levels.len() + 1;
+            let spreads = seeds.spreads(self.search.dimensions);
+            let mut chains = Chains::new(self.search, (0, number), seeds);
+            let (mut all, mut strides, mut rounds) = (Population::default(), 0.0, 0.0);
+            let mut steps = steps(&spreads, stride);
+            while chains.collect(&mut all) {
+                let asked = self.ask(chains.propose(&steps))?;
+                let taken = chains.take(asked, severity);
+                strides += stride;
+                rounds += 1.0;
+                stride = (stride * exp((taken - TAKEN) / f64::sqrt(rounds))).clamp(0.05, 3.0);
+                steps = self::steps(&spreads, stride);
+            }
+            if rounds > 0.0 {
+                stride = strides / rounds;
+            }
+            levels.push(Level {
+                severity,
+                steps: self::steps(&spreads, stride),
+            });
+            population = all;
+        }
+        Ok(levels)
+    }
+
+    /// Takes all runs up one level, their chains side by side.
+    fn raise(
+        &mut self,
+        runs: &mut [(Population, f64)],
+        (number, level): (usize, &Level),
+    ) -> Result<(), Stopped> {
+        let mut climbing = Vec::new();
+        for (run, (population, weight)) in runs.iter_mut().enumerate() {
+            let seeds = population.above(level.severity);
+            *weight *= count(seeds.places.len()) / count(population.places.len().max(1));
+            *population = Population::default();
+            climbing.push(Chains::new(self.search, (run + 1, number), seeds));
+        }
+        loop {
+            let mut proposed = Vec::new();
+            let mut sizes = vec![0; runs.len()];
+            for (k, chains) in climbing.iter_mut().enumerate() {
+                if chains.collect(&mut runs[k].0) {
+                    let some = chains.propose(&level.steps);
+                    sizes[k] = some.len();
+                    proposed.extend(some);
+                }
+            }
+            if proposed.is_empty() {
+                return Ok(());
+            }
+            let mut asked = self.ask(proposed)?;
+            for (chains, &size) in climbing.iter_mut().zip(&sizes) {
+                let rest = asked.split_off(size);
+                chains.take(asked, level.severity);
+                asked = rest;
+            }
+        }
+    }
+}
+
+/// The severity that a tenth of the places reach; `None` where a tenth of them reach the event, or none is more
+/// severe than the level before.
+fn next_level(marks: &[Mark], last: Option<&Level>) -> Option<f64> {
+    let mut severities: Vec<f64> = marks.iter().map(|mark| mark.severity).collect();
+    severities.sort_by(|a, b| b.total_cmp(a));
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a count"
+    )]
+    let place = (count(severities.len()) * SHARE) as usize;
+    let level = severities.get(place.saturating_sub(1)).copied()?;
+    // Of equal severities those above the level before, or above what all have, count.
+    let least = severities.last().copied()?;
+    let floor = last.map_or(least, |last| last.severity.max(least));
+    let level = if level > floor {
+        level
+    } else {
+        severities.into_iter().rev().find(|&s| s > floor)?
+    };
+    (level < 0.0).then_some(level)
+}
+
+/// The spread of a step along each coordinate: a stride times that of the seeds.
+fn steps(spreads: &[f64], stride: f64) -> Vec<f64> {
+    let step = |spread: &f64| (stride * spread).clamp(SMALLEST_STEP, 1.0);
+    spreads.iter().map(step).collect()
+}
+
+impl Population {
+    fn above(&self, severity: f64) -> Self {
+        let all = self.places.iter().zip(&self.marks);
+        let (places, marks) = all
+            .filter(|(_, mark)| mark.severity >= severity)
+            .map(|(place, mark)| (place.clone(), *mark))
+            .unzip();
+        Self { places, marks }
+    }
+
+    /// Takes off everything from this place on.
+    fn split_off(&mut self, from: usize) -> Self {
+        Self {
+            places: self.places.split_off(from),
+            marks: self.marks.split_off(from),
+        }
+    }
+
+    /// Standard deviation of each coordinate.
+    fn spreads(&self, dimensions: usize) -> Vec<f64> {
+        let n = count(self.places.len().max(1));
+        let of = |i: usize| {
+            let mean = self.places.iter().map(|place| place[i]).sum::<f64>() / n;
+            let squares = self.places.iter().map(|place| (place[i] - mean).powi(2));
+            (squares.sum::<f64>() / n).sqrt()
+        };
+        (0..dimensions).map(of).collect()
+    }
+}
+
+/// The chains of one run at one level.
+struct Chains {
+    at: Population,
+    luck: Vec<ChaCha8Rng>,
+    /// Places that each chain still has to give, the one it stands at included.
+    left: Vec<usize>,
+    /// Chains that were moved last.
+    moving: Vec<usize>,
+}
+
+impl Chains {
+    /// Chains of [`LENGTH`] places, as many as fill a level, from the seeds in turn; by lot which has one more.
+    ///
+    /// What a seed's chain gives on the average does not depend on how many seeds there are: that keeps the
+    /// estimate without bias.
+    fn new(search: &Search, (run, level): (usize, usize), mut seeds: Population) -> Self {
+        let n = seeds.places.len();
+        let mut lot = search.luck(run, level, usize::from(u16::MAX) << 16);
+        for i in (1..n).rev() {
+            let other = below(&mut lot, i + 1);
+            seeds.places.swap(i, other);
+            seeds.marks.swap(i, other);
+        }
+        let chains = if n == 0 { 0 } else { search.chains() };
+        let at = Population {
+            places: (0..chains).map(|c| seeds.places[c % n].clone()).collect(),
+            marks: (0..chains).map(|c| seeds.marks[c % n]).collect(),
+        };
+        Self {
+            at,
+            luck: (0..chains)
+                .map(|chain| search.luck(run, level, chain))
+                .collect(),
+            left: vec![LENGTH; chains],
+            moving: Vec::new(),
+        }
+    }
+
+    /// Gives the places at which the chains stand that have one to give; whether any has to move on.
+    fn collect(&mut self, to: &mut Population) -> bool {
+        self.moving.clear();
+        for (chain, left) in self
+            .left
+            .iter_mut()
+            .enumerate()
+            .filter(|(_, left)| **left > 0)
+        {
+            to.places.push(self.at.places[chain].clone());
+            to.marks.push(self.at.marks[chain]);
+            *left -= 1;
+            if *left > 0 {
+                self.moving.push(chain);
+            }
+        }
+        !self.moving.is_empty()
+    }
+
+    fn propose(&mut self, steps: &[f64]) -> Vec<Vec<f64>> {
+        let mut proposed = Vec::with_capacity(self.moving.len());
+        for &chain in &self.moving {
+            let luck = &mut self.luck[chain];
+            let along = self.at.places[chain].iter().zip(steps);
+            let place = along.map(|(z, s)| (1.0 - s * s).sqrt() * z + s * normal(luck));
+            proposed.push(place.collect());
+        }
+        proposed
+    }
+
+    /// Moves to what was proposed where that is severe enough; the share of steps taken.
+    fn take(&mut self, asked: Population, severity: f64) -> f64 {
+        let mut taken = 0;
+        let asked = asked.places.into_iter().zip(asked.marks);
+        for (&chain, (place, mark)) in self.moving.iter().zip(asked) {
+            if mark.severity >= severity {
+                self.at.places[chain] = place;
+                self.at.marks[chain] = mark;
+                taken += 1;
+            }
+        }
+        count(taken) / count(self.moving.len().max(1))
+    }
+}
+
+fn normal(luck: &mut ChaCha8Rng) -> f64 {
+    Chance::from_bits(luck.next_u64()).normal_score()
+}
+
+/// A whole number below `end`, which is far below 2^32: the bias is below 1e-9.
+fn below(luck: &mut ChaCha8Rng, end: usize) -> usize {
+    let wide = u128::from(luck.next_u64()) * end as u128;
+    usize::try_from(wide >> 64).unwrap_or(0)
+}
+
+#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
+fn count(n: usize) -> f64 {
+    n as f64
+}

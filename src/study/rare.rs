@@ -1,0 +1,162 @@
+//! Rare accidents at one aim: the probability that a limit is broken, far below what a sample of passes can show.
+//!
+//! Each limit is searched for by itself, along its own severity ([`crate::ensemble::margin`]); that any limit is
+//! broken is put together from the same passes: an accident that breaks n limits counts one n-th in the search for
+//! each of them, so that it counts once.
+
+use crate::ensemble::interval::Interval;
+use crate::ensemble::margin::Margins;
+use crate::ensemble::replicates::{RUNS, interval};
+use crate::ensemble::splitting::{Found, Mark, Search, SearchError};
+use crate::ensemble::{Fleet, LimitKind, Problem, Stopped};
+use crate::scenario::ask::Ask;
+use crate::scenario::uncertainty::Number;
+
+/// Places at each level of each run while a band is looked for.
+pub const QUICK: usize = 400;
+/// The same where the answer is wanted well: at the aim to take.
+pub const THOROUGH: usize = 1200;
+/// Passes of a quick search, roughly.
+pub(super) const SEARCHED: u64 = 25_000;
+/// Most samples that `ask` is told to fly at each aim; a probability that needs more is searched for.
+const MOST_SAMPLES_TOLD: u64 = 100_000;
+/// Of the accepted risk: what lies below is not looked for.
+const NEGLIGIBLE: f64 = 1e-3;
+
+/// The chance of breaking one limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LimitChance {
+    /// The limit.
+    pub kind: LimitKind,
+    /// Probability that it is broken.
+    pub broken: Interval,
+    /// The likeliest accident met: its uncertain numbers by standard normal scores, the farthest out first.
+    pub likeliest: Vec<(Number, f64)>,
+    /// Of that accident: how far the small-scale field of the air is from what is usual, as the root mean square of
+    /// its scores; 1 is usual. `None` where no field is flown or no accident was met.
+    pub field: Option<f64>,
+}
+
+/// The chances of accidents at one aim.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Accidents {
+    /// Probability that any limit is broken.
+    pub any: Interval,
+    /// Each limit, in the order of the limit set.
+    pub limits: Vec<LimitChance>,
+    /// Passes flown for it.
+    pub passes: u64,
+}
+
+impl Accidents {
+    /// Probability that all limits hold.
+    #[must_use]
+    pub fn held(&self) -> Interval {
+        Interval {
+            estimate: 1.0 - self.any.estimate,
+            lower: 1.0 - self.any.upper,
+            upper: 1.0 - self.any.lower,
+        }
+    }
+
+    /// The limit that is likeliest broken; `None` where no accident was met.
+    #[must_use]
+    pub fn likeliest(&self) -> Option<&LimitChance> {
+        let met = self
+            .limits
+            .iter()
+            .filter(|limit| limit.broken.estimate > 0.0);
+        met.max_by(|a, b| a.broken.estimate.total_cmp(&b.broken.estimate))
+    }
+}
+
+/// Whether a band of this probability is to be looked for by rare accidents: so many samples would be `needed` to
+/// show it that they are not asked for.
+#[must_use]
+pub(super) fn is_rare(ask: &Ask, needed: u64) -> bool {
+    ask.samples < needed && needed > MOST_SAMPLES_TOLD
+}
+
+/// Looks for the accidents at an aim (m), with so many places at each level of each run ([`QUICK`], [`THOROUGH`]).
+///
+/// # Errors
+/// [`SearchError`]: stopped, or a confidence out of range.
+pub fn accidents(
+    fleet: &Fleet<'_>,
+    ask: &Ask,
+    (aim_m, places): (f64, usize),
+) -> Result<Accidents, SearchError> {
+    let problem = fleet.problem();
+    let margins = Margins::new(problem);
+    let entries = problem.limits().entries();
+    let mut limits = Vec::new();
+    let (mut runs, mut unseen, mut passes) = ([0.0; RUNS], 0.0, 0);
+    for (place, limit) in entries.iter().enumerate() {
+        let search = Search {
+            dimensions: problem.dimensions(),
+            places,
+            floor: NEGLIGIBLE * (1.0 - ask.probability),
+            confidence: ask.confidence,
+            seed: ask.seed,
+            number: u8::try_from(place).unwrap_or(u8::MAX),
+        };
+        let found = search.run(|asked| -> Result<Vec<Mark>, Stopped> {
+            let flown = fleet.fly_places(aim_m, asked)?;
+            let mark = flown.iter().map(|flown| Mark {
+                severity: margins.of(place, flown),
+                share: 1.0 / f64::from(flown.broken.count_ones().max(1)),
+            });
+            Ok(mark.collect())
+        })?;
+        log::debug!(
+            "rare accidents at {:.3} km: {:?} {:e} ({:e} to {:e}), {} levels, {} passes",
+            aim_m / 1e3,
+            limit.kind,
+            found.probability.estimate,
+            found.probability.lower,
+            found.probability.upper,
+            found.levels,
+            found.places
+        );
+        for (sum, share) in runs.iter_mut().zip(found.shares) {
+            *sum += share;
+        }
+        unseen += unseen_share(&found);
+        passes += found.places;
+        limits.push(chance(problem, limit.kind, &found));
+    }
+    let mut any = interval(&runs, ask.confidence)?;
+    any.upper = (any.upper + unseen).min(1.0);
+    Ok(Accidents {
+        any,
+        limits,
+        passes,
+    })
+}
+
+/// What the runs did not see of a limit's breaking.
+fn unseen_share(found: &Found) -> f64 {
+    if found.probability.estimate > 0.0 {
+        0.0
+    } else {
+        found.probability.upper
+    }
+}
+
+fn chance(problem: &Problem, kind: LimitKind, found: &Found) -> LimitChance {
+    let numbers = problem.coordinates();
+    let place = found.likeliest.as_deref().unwrap_or_default();
+    let mut likeliest: Vec<(Number, f64)> =
+        numbers.iter().copied().zip(place.iter().copied()).collect();
+    likeliest.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+    let field = place.get(numbers.len()..).filter(|field| !field.is_empty());
+    LimitChance {
+        kind,
+        broken: found.probability,
+        likeliest,
+        field: field.map(|field| {
+            let n = f64::from(u32::try_from(field.len()).unwrap_or(u32::MAX));
+            (field.iter().map(|z| z * z).sum::<f64>() / n).sqrt()
+        }),
+    }
+}
