@@ -116,6 +116,9 @@ pub(super) enum Command {
     Influence(InfluenceArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
+    /// Learn from the log of a flown pass: ballistic coefficient, lift, density, scale height
+    #[command(after_help = LEARN_EXAMPLES)]
+    Learn(LearnArgs),
     /// Fly very many samples, keeping counts alone; goes on where it was when it is started again
     #[command(after_help = RUN_EXAMPLES)]
     Run(RunArgs),
@@ -171,6 +174,17 @@ Examples:
   periband influence my-arrival.yaml
   periband influence my-arrival.yaml --halve 9
   periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
+const LEARN_EXAMPLES: &str = "\
+Examples:
+  periband learn my-arrival.yaml --flight log.csv --periapsis 51km
+  periband learn my-arrival.yaml --flight log.csv --periapsis 51km \\
+    --write next-pass.yaml
+  periband band next-pass.yaml
+
+Columns of the log: time_s; altitude_km, altitude_m, radius_km or radius_m;
+relative_speed_m_s, relative_speed_km_s, inertial_speed_m_s or
+inertial_speed_km_s; and, if it was measured, deceleration_g or
+deceleration_m_s2.";
 const RUN_EXAMPLES: &str = "\
 Examples:
   periband run my-arrival.yaml --samples 1e7
@@ -271,8 +285,48 @@ pub(super) struct PassArgs {
     /// that of `captured_below` where it is lower)
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(super) target_apoapsis: Option<String>,
+    /// Write the pass as a CCSDS Orbit Ephemeris Message (KVN) to this file
+    #[arg(long, value_name = "FILE")]
+    pub(super) oem: Option<PathBuf>,
     #[command(flatten)]
     pub(super) out: OutArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct LearnArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    /// Log of the flown pass (CSV with units in its column names)
+    #[arg(long, value_name = "CSV")]
+    pub(super) flight: PathBuf,
+    /// Vacuum periapsis altitude that was aimed for, as in 51km (needed when the scenario gives a range)
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(super) periapsis: Option<String>,
+    /// Standard deviation of the altitude (or radius) as measured (default: from the log itself)
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) noise_altitude: Option<String>,
+    /// Standard deviation of the speed as measured (default: from the log itself)
+    #[arg(long, value_name = "SPEED")]
+    pub(super) noise_speed: Option<String>,
+    /// Standard deviation of the deceleration as measured (default: from the log itself)
+    #[arg(long, value_name = "ACCELERATION")]
+    pub(super) noise_deceleration: Option<String>,
+    /// Correlation of the air of the next pass with that of this one: 1 the same air, 0 air of which nothing is known
+    #[arg(long, value_name = "SHARE", default_value_t = 1.0, value_parser = share)]
+    pub(super) air_memory: f64,
+    /// Write the scenario of the next pass to this file too; never overwrites
+    #[arg(long, value_name = "FILE")]
+    pub(super) write: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
+}
+
+/// A number from 0 to 1.
+fn share(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (0.0..=1.0).contains(&value) => Ok(value),
+        _ => Err("expected a number from 0 to 1".to_owned()),
+    }
 }
 
 #[derive(Debug, Args)]
@@ -308,6 +362,9 @@ pub(super) struct NewArgs {
     /// File to write; never overwrites
     #[arg(value_name = "FILE", default_value = "arrival.yaml")]
     pub(super) file: PathBuf,
+    /// Write a world file to begin your own from as well, and set the scenario at that world
+    #[arg(long, value_name = "WORLD.yaml")]
+    pub(super) own_world: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

@@ -1,4 +1,4 @@
-//! `periband new`: a commented scenario that runs as it stands.
+//! `periband new`: a commented scenario that runs as it stands, with a world file of one's own if wanted.
 
 use super::args::NewArgs;
 use super::exit::CliError;
@@ -6,11 +6,103 @@ use super::screen::Screen;
 use crate::scenario::STARTER;
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
+use std::path::Path;
+
+/// The world file to begin one's own from.
+const WORLD: &str = include_str!("../../examples/worlds/orsuvine.yaml");
+
+/// What of the starter is another at that world.
+const AT_THAT_WORLD: [(&str, &str); 4] = [
+    ("at Mars", "at Orsuvine"),
+    ("excess_speed: 2.55 km/s", "excess_speed: 2.2 km/s "),
+    (
+        "aim_periapsis: {from: 42 km, to: 60 km, step: 1 km}",
+        "aim_periapsis: {from: 60 km, to: 95 km, step: 1 km}",
+    ),
+    ("\nworld: mars\n", "\nworld: "),
+];
 
 pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
     let path = &args.file;
+    let shown = path.display();
+    let Some(world) = &args.own_world else {
+        write_new(path, STARTER)?;
+        screen.say(&format!(
+            "Wrote {shown}. It runs as it stands:\n  periband check {shown}\n  periband band {shown}"
+        ));
+        return Ok(());
+    };
+    if path.exists() {
+        return Err(there_already(path));
+    }
+    write_new(world, WORLD)?;
+    write_new(path, &at_own_world(path, world)?)?;
+    let name = from_here(world);
+    screen.say(&format!(
+        "Wrote {shown}, and {} with the invented world\nit is at, to be made your own. They run as \
+         they stand:\n  periband worlds {name} --figure\n  periband check {shown}\n  periband band {shown}",
+        world.display()
+    ));
+    Ok(())
+}
+
+/// A path as the other commands take it for that of a world file.
+fn from_here(world: &Path) -> String {
+    let bare = world
+        .parent()
+        .is_some_and(|parent| parent.as_os_str().is_empty());
+    let dots = if bare { "./" } else { "" };
+    format!("{dots}{}", world.display())
+}
+
+/// The starter at the world of the file that was just written.
+fn at_own_world(path: &Path, world: &Path) -> Result<String, CliError> {
+    let folder = |path: &Path| {
+        let parent = path.parent().map(Path::to_path_buf).unwrap_or_default();
+        if parent.as_os_str().is_empty() {
+            Path::new(".").to_path_buf()
+        } else {
+            parent
+        }
+    };
+    let place = |path: &Path| {
+        folder(path)
+            .canonicalize()
+            .map_err(|source| CliError::Write {
+                path: path.to_owned(),
+                source,
+            })
+    };
+    let file = world.file_name().unwrap_or_default().to_string_lossy();
+    let name = if place(path)? == place(world)? {
+        format!("./{file}")
+    } else {
+        place(world)?.join(&*file).display().to_string()
+    };
+    let mut text = STARTER.to_owned();
+    for (mars, own) in AT_THAT_WORLD {
+        let own = if own.ends_with("world: ") {
+            format!("{own}{name:?}\n")
+        } else {
+            own.to_owned()
+        };
+        text = text.replacen(mars, &own, 1);
+    }
+    Ok(text)
+}
+
+fn there_already(path: &Path) -> CliError {
+    CliError::Write {
+        path: path.to_owned(),
+        source: std::io::Error::other(
+            "it is there already and stays as it is; choose another name",
+        ),
+    }
+}
+
+fn write_new(path: &Path, text: &str) -> Result<(), CliError> {
     let failed = |source| CliError::Write {
-        path: path.clone(),
+        path: path.to_owned(),
         source,
     };
     let mut file = OpenOptions::new()
@@ -18,15 +110,38 @@ pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
         .create_new(true)
         .open(path)
         .map_err(|error| match error.kind() {
-            ErrorKind::AlreadyExists => failed(std::io::Error::other(
-                "it is there already and stays as it is; choose another name",
-            )),
+            ErrorKind::AlreadyExists => there_already(path),
             _ => failed(error),
         })?;
-    file.write_all(STARTER.as_bytes()).map_err(failed)?;
-    let shown = path.display();
-    screen.say(&format!(
-        "Wrote {shown}. It runs as it stands:\n  periband check {shown}\n  periband band {shown}"
-    ));
-    Ok(())
+    file.write_all(text.as_bytes()).map_err(failed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Scenario;
+    use crate::study::Case;
+
+    #[test]
+    fn the_starter_at_an_own_world_says_so_and_runs() {
+        for (mars, _) in AT_THAT_WORLD {
+            assert_eq!(STARTER.matches(mars).count(), 1, "{mars}");
+        }
+        let folder = std::env::temp_dir().join(format!("periband-new-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("a folder");
+        let (path, world) = (folder.join("mine.yaml"), folder.join("world.yaml"));
+        write_new(&world, WORLD).expect("a world");
+        write_new(&path, &at_own_world(&path, &world).expect("a text")).expect("a scenario");
+        let scenario = Scenario::load(&path).expect("a scenario");
+        assert_eq!(
+            scenario.document().text().matches("./world.yaml").count(),
+            1
+        );
+        assert_eq!(
+            Case::load(&path, &[]).expect("a case").world.body().name,
+            "Orsuvine"
+        );
+        assert!(write_new(&world, "").is_err());
+        std::fs::remove_dir_all(&folder).expect("the folder goes");
+    }
 }

@@ -6,7 +6,7 @@ use super::screen::Screen;
 use crate::ensemble::problem::SampleNumber;
 use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::grid::{Grid, Tone};
-use crate::report::{heat_text, pass_files, pass_text};
+use crate::report::{heat_text, oem, pass_files, pass_text};
 use crate::study::Case;
 use crate::study::single::{SinglePass, fly_single};
 use std::path::Path;
@@ -34,21 +34,29 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         .transpose()?;
     let target_text = args.target_apoapsis.as_deref();
     let again = again((aim_m, args.sample), target_text);
-    fly(
+    let single = fly(
         &case,
         (aim_m, args.sample, target),
         (&args.out.out, &again),
         screen,
-    )
+    )?;
+    if let Some(path) = &args.oem {
+        let message = oem::message(&case, &single, &oem::now());
+        std::fs::write(path, message).map_err(|source| CliError::Write {
+            path: path.clone(),
+            source,
+        })?;
+    }
+    Ok(())
 }
 
-/// Flies a pass (aim, m; sample; apoapsis wanted, m), writes its files under a folder, and tells of it.
+/// Flies a pass (aim, m; sample; apoapsis wanted, m), writes its files under a folder, tells of it, and gives it.
 pub(super) fn fly(
     case: &Case,
     (aim_m, number, target): (f64, Option<u64>, Option<f64>),
     (base, again): (&Path, &str),
     screen: Screen,
-) -> Result<(), CliError> {
+) -> Result<SinglePass, CliError> {
     let sample = number.map_or(SampleNumber::Nominal, SampleNumber::Of);
     let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
     let summary = pass_text::summary(case, &single, number);
@@ -62,8 +70,12 @@ pub(super) fn fly(
     screen.say("");
     screen.say(&pass_text::table(&single));
     say_heating(case, &single, screen);
-    screen.say(&format!("\nFiles: {}", folder?.display()));
-    Ok(())
+    screen.say(&format!(
+        "
+Files: {}",
+        folder?.display()
+    ));
+    Ok(single)
 }
 
 /// The stagnation point by each correlation, and the spots.

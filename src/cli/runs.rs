@@ -172,13 +172,17 @@ pub(super) fn plan(args: &PlanArgs, common: &Common, screen: Screen) -> Result<(
         "shards": shards,
     }));
     let known = if there { "Planned already" } else { "Planned" };
+    let many = |number: u64, word: &str| {
+        let ending = if number == 1 { "" } else { "s" };
+        format!("{} {word}{ending}", count(number))
+    };
     let text = format!(
-        "{known}: {} samples at each of {} aims, {:.2} to {:.2} km, in {} shards.",
-        count(plan.samples),
-        plan.aims_m.len(),
+        "{known}: {} at each of {}, {:.2} to {:.2} km, in {}.",
+        many(plan.samples, "sample"),
+        many(plan.aims_m.len() as u64, "aim"),
         plan.aims_m().first().map_or(f64::NAN, |aim| aim / 1e3),
         plan.aims_m().last().map_or(f64::NAN, |aim| aim / 1e3),
-        count(shards),
+        many(shards, "shard"),
     );
     screen.answer(&text, Tone::Strong);
     let folder = run.path().display();
@@ -354,7 +358,8 @@ pub(super) fn replay(args: &ReplayArgs, screen: Screen) -> Result<(), CliError> 
         (aim_m, Some(args.sample), None),
         (&base, &again),
         screen,
-    )
+    )?;
+    Ok(())
 }
 
 /// The most memory that this process has held, KiB; known on Linux.

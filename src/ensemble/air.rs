@@ -4,7 +4,7 @@ use super::distribution::Chance;
 use super::luck::{Luck, Mix};
 use super::problem::{Numbers, SampleNumber};
 use crate::pass::EntryState;
-use crate::scenario::uncertainty::{AirDensity, AirPart, AirParts, Number};
+use crate::scenario::uncertainty::{AirDensity, AirMeans, AirPart, AirParts, Number};
 use crate::world::World;
 use crate::world::curve::Curve;
 use crate::world::dispersion::{Dispersion, ScaleHeightError, SmallScale};
@@ -17,6 +17,7 @@ use std::f64::consts::{SQRT_2, TAU};
 #[derive(Debug, Clone)]
 pub struct AirDraws {
     density: AirDensity,
+    means: AirMeans,
     scale_height_sigma: f64,
     wind_sigma_m_s: f64,
     /// Correlation lengths of the small-scale field, in altitude and along the track, m.
@@ -27,9 +28,14 @@ pub struct AirDraws {
 impl AirDraws {
     /// The draws of a dispersion and seed.
     #[must_use]
-    pub fn new(density: AirDensity, dispersion: &Dispersion, seed: u64) -> Self {
+    pub fn new(
+        (density, means): (AirDensity, AirMeans),
+        dispersion: &Dispersion,
+        seed: u64,
+    ) -> Self {
         Self {
             density,
+            means,
             scale_height_sigma: dispersion.scale_height.map_or(0.0, |error| error.sigma),
             wind_sigma_m_s: dispersion.wind_sigma_m_s.unwrap_or(0.0),
             wave_lengths_m: dispersion
@@ -55,6 +61,12 @@ impl AirDraws {
         }
     }
 
+    /// One-sigma of the relative error of the scale height, and of the zonal wind in m/s.
+    #[must_use]
+    pub fn spreads(&self) -> (f64, f64) {
+        (self.scale_height_sigma, self.wind_sigma_m_s)
+    }
+
     /// The air of one sample with these numbers, which begins its pass at `start`.
     #[must_use]
     pub fn sample(
@@ -67,10 +79,11 @@ impl AirDraws {
         let score = of(Number::AirDensity);
         let (sigmas, ln_factor) = match self.density {
             AirDensity::Exact => (0.0, 0.0),
-            AirDensity::World { factor } => (factor * score, 0.0),
+            AirDensity::World { factor } => (factor * score + self.means.density_sigmas, 0.0),
             AirDensity::LogFactor(_) => (0.0, score),
         };
-        let error = (self.scale_height_sigma * of(Number::AirScaleHeight)).max(-0.9);
+        let error = self.scale_height_sigma * of(Number::AirScaleHeight);
+        let error = (error + self.means.scale_height).max(-0.9);
         let waves = match (self.wave_lengths_m, sample.mix()) {
             (Some(lengths), Some(mix)) => Waves {
                 along: start.along_track(),
@@ -82,7 +95,7 @@ impl AirDraws {
             sigmas,
             ln_factor,
             stretch: error / (1.0 + error),
-            wind_m_s: self.wind_sigma_m_s * of(Number::AirWind),
+            wind_m_s: self.wind_sigma_m_s * of(Number::AirWind) + self.means.wind_m_s,
             waves,
         }
     }
@@ -120,10 +133,18 @@ pub fn flown_dispersion(parts: &AirParts, world: &World) -> Dispersion {
     let middle = 0.5 * world.body().entry_interface_m;
     let scale_height = match parts.scale_height {
         AirPart::Exact => None,
-        AirPart::World { factor } => own.scale_height.map(|error| ScaleHeightError {
-            sigma: error.sigma * factor,
-            ..error
-        }),
+        AirPart::World { factor } => own
+            .scale_height
+            .map(|error| ScaleHeightError {
+                sigma: error.sigma * factor,
+                ..error
+            })
+            .or(
+                (parts.means.scale_height != 0.0).then_some(ScaleHeightError {
+                    sigma: 0.0,
+                    pivot_m: middle,
+                }),
+            ),
         AirPart::Own(sigma) => Some(ScaleHeightError {
             sigma,
             pivot_m: own.scale_height.map_or(middle, |error| error.pivot_m),
@@ -167,7 +188,7 @@ mod tests {
             }),
             ..Dispersion::default()
         };
-        AirDraws::new(AirDensity::Exact, &dispersion, 5)
+        AirDraws::new((AirDensity::Exact, AirMeans::default()), &dispersion, 5)
     }
 
     /// Over 10,000 draws the field has zero mean, variance 1, and at a distance of one correlation length

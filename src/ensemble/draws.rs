@@ -137,7 +137,7 @@ impl Draws {
 }
 
 /// What each number is drawn from, at its draw index; `None` for the certain ones.
-fn quantiles_by_number(
+pub(super) fn quantiles_by_number(
     uncertainty: &Uncertainty,
 ) -> Result<[Option<Quantiles>; Number::COUNT], DrawsError> {
     let density = match uncertainty.air_density {
@@ -183,10 +183,10 @@ fn quantiles_by_number(
     Ok(quantiles)
 }
 
-type Matrix = [[f64; Number::COUNT]; Number::COUNT];
+pub(super) type Matrix = [[f64; Number::COUNT]; Number::COUNT];
 
 /// The correlation matrix of the normal scores of all numbers, ones on the diagonal.
-fn correlation_matrix(
+pub(super) fn correlation_matrix(
     correlations: &[Correlation],
     quantiles: &[Option<Quantiles>; Number::COUNT],
 ) -> Result<Matrix, DrawsError> {

@@ -9,7 +9,7 @@ use crate::pass::Models;
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::AeroForm;
 use crate::scenario::arrival::ArrivalEnergy;
-use crate::scenario::uncertainty::Number;
+use crate::scenario::uncertainty::{AirDensity, Number};
 use crate::world::{Planet, RadiativeGas, World};
 
 /// Whether the coefficients come from a table or a shape.
@@ -20,7 +20,8 @@ pub(super) fn varies(scenario: &Scenario) -> bool {
 
 /// The planet, and what all samples of the ship share.
 pub(super) fn models(scenario: &Scenario, world: &World) -> Result<Models, FittingError> {
-    let (ship, planet) = (&scenario.ship, Planet::new(world));
+    let (ship, mut planet) = (&scenario.ship, Planet::new(world));
+    planet.gusty |= scenario.uncertainty.air_parts.means.wind_m_s != 0.0;
     let air = AirFacts {
         gas: world.gas().map(|gas| {
             let molecules = Molecules {
@@ -79,8 +80,14 @@ pub(super) fn nominal_numbers(scenario: &Scenario) -> Numbers {
         (ship.drag_coefficient, ship.lift_to_drag)
     };
     let no_limit = f64::INFINITY;
+    // The middle of what is expected of the air is flown, as a `mean` of its other parts is.
+    let air_density = match scenario.uncertainty.air_density {
+        AirDensity::LogFactor(factor) => factor.middle(),
+        AirDensity::World { .. } | AirDensity::Exact => 0.0,
+    };
     let mut numbers = [0.0; Number::COUNT];
     for (number, value) in [
+        (Number::AirDensity, air_density),
         (Number::ShipMass, ship.mass_kg),
         (Number::ReferenceArea, ship.reference_area_m2),
         (Number::DragCoefficient, drag),

@@ -16,6 +16,7 @@ pub mod maneuver;
 pub mod margin;
 mod numbers;
 pub mod people;
+pub mod prior;
 pub mod problem;
 pub mod problem_error;
 pub mod quantile;

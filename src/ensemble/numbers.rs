@@ -27,13 +27,7 @@ impl Problem {
     /// What is done to the numbers of a sample after they were drawn.
     fn changed(&self, mut numbers: Numbers) -> Numbers {
         if self.delivery_scale != 1.0 {
-            for number in [
-                Number::DeliveryPeriapsis,
-                Number::DeliveryAngle,
-                Number::DeliveryBT,
-                Number::DeliveryBR,
-                Number::DeliverySpeed,
-            ] {
+            for number in Number::DELIVERY {
                 numbers[number as usize] *= self.delivery_scale;
             }
         }

@@ -65,9 +65,6 @@ impl Problem {
         let limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
         let mut settings = Settings::new(&models);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
-        let is_limit = |number: Number| {
-            (Number::LimitPeakDeceleration..=Number::LimitDynamicPressure).contains(&number)
-        };
         let uncertainty = &scenario.uncertainty;
         let judges_spots =
             |number: Number| number == Number::NoseRadius && !scenario.ship.spots.is_empty();
@@ -79,7 +76,11 @@ impl Problem {
                 to_m: 0.0,
                 step_m: 1.0,
             },
-            air: AirDraws::new(uncertainty.air_density, &dispersion, scenario.ask.seed),
+            air: AirDraws::new(
+                (uncertainty.air_density, uncertainty.air_parts.means),
+                &dispersion,
+                scenario.ask.seed,
+            ),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,
             nominal: nominal_numbers(scenario),
             written: nominal_numbers(scenario),
@@ -88,7 +89,7 @@ impl Problem {
             uncertain_limits: uncertainty
                 .numbers
                 .iter()
-                .any(|u| is_limit(u.number) || judges_spots(u.number)),
+                .any(|u| u.number.is_limit() || judges_spots(u.number)),
             sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,

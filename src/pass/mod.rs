@@ -10,6 +10,7 @@ pub mod coast;
 pub mod conic;
 mod crossing;
 pub mod dynamics;
+pub mod elements;
 pub mod ending;
 pub mod extremes;
 pub mod flyby;

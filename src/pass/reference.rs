@@ -152,7 +152,7 @@ pub struct Leg {
 
 impl Motion<'_> {
     fn over(&self, y: &State<f64>) -> bool {
-        let felt = derivative(self.models, self.sample, y).1;
+        let felt = felt_at(self.models, self.sample, y);
         (felt.altitude > self.models.interface_m && felt.altitude_rate > 0.0)
             || felt.altitude < self.models.floor_m
             || felt.speed < self.settings.stop_speed_m_s
@@ -297,7 +297,7 @@ fn end_on_crossing(motion: &Motion<'_>, history: &mut Vec<Moment>, tolerance: f6
         Moment {
             time_s: from.time_s + length,
             state,
-            felt: derivative(models, motion.sample, &state).1,
+            felt: felt_at(models, motion.sample, &state),
         }
     };
     let stop = motion.settings.stop_speed_m_s;

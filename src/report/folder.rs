@@ -272,7 +272,7 @@ pub fn slug(name: &str) -> String {
 }
 
 /// A moment in universal time, `2031-05-04T03:02:01Z`.
-fn utc(moment: SystemTime) -> String {
+pub(super) fn utc(moment: SystemTime) -> String {
     let seconds = moment
         .duration_since(UNIX_EPOCH)
         .unwrap_or(Duration::ZERO)

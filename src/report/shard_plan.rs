@@ -236,7 +236,7 @@ impl Plan {
             }
             next = end;
         }
-        if next != self.samples || self.shards.len() as u64 > MOST_SHARDS {
+        if next == 0 || next != self.samples || self.shards.len() as u64 > MOST_SHARDS {
             return refuse("its shards do not make up its samples");
         }
         if self.quantities != quantity_keys() || self.bins.len() != self.aims_m.len() {

@@ -16,19 +16,24 @@ use crate::study::shards::{Summary, Whole};
 #[must_use]
 pub fn answer(case: &Case, whole: &Whole) -> String {
     let result = &whole.result;
-    if result.band.is_ok() {
+    let alone = result.points.len() == 1;
+    if result.band.is_ok() && !alone {
         return band_text::answer(case, result);
     }
     let held = result.recommended().map(|point| point.held);
     let chance = held.map_or_else(String::new, |held| {
         format!(
-            "all limits hold in {} of arrivals there ({} to {} with {} confidence)",
+            "all limits hold in {} of arrivals ({} to {} with {} confidence)",
             percent(held.estimate),
             percent(held.lower),
             percent(held.upper),
             percent(case.scenario.ask.confidence),
         )
     });
+    if alone {
+        let aim_km = result.recommended_m / 1e3;
+        return format!("At {aim_km:.2} km, the one aim flown, {chance}.");
+    }
     format!(
         "No safe band at {} among these {} aims. The best is {:.2} km: {chance}. `periband band` says what would \
          open one.",
@@ -131,11 +136,14 @@ pub(super) fn remarks(whole: &Whole) -> String {
         })
         .collect();
     format!(
-        "Endings: {}. {} passes flown at {} aims. Quantiles are known to the width of a bin; `summary.json` has \
+        "Endings: {}. {} passes flown at {}. Quantiles are known to the width of a bin; summary.json has \
          their bounds.",
         endings.join(", "),
         count(whole.result.passes_flown),
-        whole.result.points.len()
+        match whole.result.points.len() {
+            1 => "1 aim".to_owned(),
+            many => format!("{many} aims"),
+        }
     )
 }
 

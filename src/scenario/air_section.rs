@@ -21,6 +21,7 @@ pub(super) fn decode(uncertainty: &Section<'_>) -> Result<(AirDensity, AirParts)
             scale_height: AirPart::Exact,
             small_scale: AirPart::Exact,
             wind: AirPart::Exact,
+            ..AirParts::default()
         };
         return Ok((AirDensity::Exact, exact));
     }
@@ -28,13 +29,15 @@ pub(super) fn decode(uncertainty: &Section<'_>) -> Result<(AirDensity, AirParts)
         return Ok((density, parts));
     };
     if let Some(node) = air.optional("density") {
-        density = decode_density(&node)?;
+        density = decode_density(&node, &mut parts.means.density_sigmas)?;
     }
     if let Some(node) = air.optional("scale_height") {
         let own = |part: &Section<'_>| {
             part.quantity("std_dev", Dimension::Ratio, Bound::between(0.0, 0.5))
         };
         parts.scale_height = decode_part(&node, ("scale height", "{std_dev: 2 %}"), own)?;
+        let widest = Bound::between(-0.5, 0.5);
+        parts.means.scale_height = decode_mean(&node, Dimension::Ratio, widest)?;
     }
     if let Some(node) = air.optional("small_scale") {
         let own = |part: &Section<'_>| {
@@ -60,9 +63,25 @@ pub(super) fn decode(uncertainty: &Section<'_>) -> Result<(AirDensity, AirParts)
             part.quantity("std_dev", Dimension::Speed, Bound::between(0.0, 500.0))
         };
         parts.wind = decode_part(&node, ("wind", "{std_dev: 30 m/s}"), own)?;
+        let strongest = Bound::between(-500.0, 500.0);
+        parts.means.wind_m_s = decode_mean(&node, Dimension::Speed, strongest)?;
     }
     air.finish()?;
     Ok((density, parts))
+}
+
+/// Farthest from the profile that a density is expected, in one-sigmas of the world.
+const FARTHEST: Bound = Bound::between(-20.0, 20.0);
+
+/// The `mean` of a part that is written as a section; 0 where there is none.
+fn decode_mean(node: &Node<'_>, dimension: Dimension, bound: Bound) -> Result<f64, InputError> {
+    let Value::Map(_) = node.value() else {
+        return Ok(0.0);
+    };
+    let mean = node
+        .section()?
+        .optional_quantity("mean", dimension, bound)?;
+    Ok(mean.unwrap_or(0.0))
 }
 
 /// `world`, `exact`, `{world_times: 1.5}` or an own form.
@@ -93,11 +112,13 @@ fn decode_part<T>(
     } else {
         AirPart::Own(own(&choice)?)
     };
+    // Where it has a `mean` as well, that is read by `decode_mean`.
+    let _ = choice.optional("mean");
     choice.finish()?;
     Ok(part)
 }
 
-fn decode_density(node: &Node<'_>) -> Result<AirDensity, InputError> {
+fn decode_density(node: &Node<'_>, mean: &mut f64) -> Result<AirDensity, InputError> {
     let choices =
         "write `world`, `exact`, `{world_times: 1.5}` or `{lognormal: {log_std_dev: 0.2}}`";
     let Value::Map(_) = node.value() else {
@@ -116,6 +137,8 @@ fn decode_density(node: &Node<'_>) -> Result<AirDensity, InputError> {
             Dimension::Dimensionless,
             Bound::between(0.0, 10.0),
         )?;
+        *mean = decode_mean(node, Dimension::Dimensionless, FARTHEST)?;
+        let _ = choice.optional("mean");
         choice.finish()?;
         return Ok(AirDensity::World { factor });
     }

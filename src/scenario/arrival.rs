@@ -3,6 +3,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::bound::Bound;
+use super::epoch::{CLOCK_HELP, Epoch, is_clock};
 use super::message::InputError;
 use super::section::{Node, Section};
 use super::value::Value;
@@ -19,6 +20,23 @@ pub struct Arrival {
     pub argument_of_periapsis_rad: f64,
     /// What is aimed for.
     pub aim: Aim,
+    /// Where and when the conic stands among the stars: moves nothing, and is there for messages.
+    pub placing: Placing,
+}
+
+/// How an arrival is placed among the stars and in time; `None` where the scenario does not say.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Placing {
+    /// Right ascension of the ascending node in the body's equator, rad (key `arrival.ascending_node`).
+    pub ascending_node_rad: f64,
+    /// Passage of the vacuum periapsis (key `arrival.epoch`).
+    pub epoch: Option<Epoch>,
+    /// The clock of the epoch (key `arrival.time_system`).
+    pub time_system: Option<String>,
+    /// The frame in which an ephemeris is written (key `arrival.reference_frame`).
+    pub reference_frame: Option<String>,
+    /// International designator of the ship (key `arrival.object_id`).
+    pub object_id: Option<String>,
 }
 
 /// What is aimed for: a range of vacuum periapsis altitudes, or one nominal flight-path angle.
@@ -76,6 +94,7 @@ pub(super) fn section<'d>(root: &Section<'d>) -> Result<Section<'d>, InputError>
 
 impl Arrival {
     pub(super) fn decode(arrival: &Section<'_>) -> Result<Self, InputError> {
+        let placing = Placing::decode(arrival)?;
         let kinds = ["hyperbola", "entry", "orbit"];
         let written: Vec<Node<'_>> = kinds
             .iter()
@@ -85,7 +104,8 @@ impl Arrival {
         let node = match written.as_slice() {
             [one] => one,
             [] => {
-                let decoy = arrival.entries();
+                let mut decoy = arrival.entries();
+                decoy.retain(|(key, _)| !PLACING.contains(key));
                 let error = match decoy.first() {
                     Some((key, node)) => {
                         node.error_at_key(format!("`{key}` is no kind of arrival"))
@@ -118,6 +138,7 @@ impl Arrival {
                 )?
                 .unwrap_or(0.0),
             aim: decode_aim(&section, energy)?,
+            placing,
         };
         section.finish()?;
         Ok(decoded)
@@ -140,6 +161,45 @@ impl Arrival {
             Aim::Periapsis(range) => Some(range),
             Aim::FlightPathAngle(_) => None,
         }
+    }
+}
+
+const PLACING: [&str; 5] = [
+    "ascending_node",
+    "epoch",
+    "time_system",
+    "reference_frame",
+    "object_id",
+];
+
+impl Placing {
+    fn decode(arrival: &Section<'_>) -> Result<Self, InputError> {
+        let text = |key: &str| Ok::<_, InputError>(arrival.optional_text(key)?.map(str::to_owned));
+        let epoch = arrival.optional("epoch").map(|node| {
+            Epoch::parse(node.text()?).ok_or_else(|| {
+                node.error("`arrival.epoch` is no moment")
+                    .with_help("write 2031-05-04T12:00:00, and the clock as `time_system: TDB`")
+            })
+        });
+        if let Some(node) = arrival.optional("time_system")
+            && !is_clock(node.text()?)
+        {
+            return Err(node
+                .error("`arrival.time_system` is not known here")
+                .with_help(CLOCK_HELP));
+        }
+        let node = arrival.optional_quantity(
+            "ascending_node",
+            Dimension::Angle,
+            ARGUMENT_OF_PERIAPSIS_RAD,
+        )?;
+        Ok(Self {
+            ascending_node_rad: node.unwrap_or(0.0),
+            epoch: epoch.transpose()?,
+            time_system: text("time_system")?,
+            reference_frame: text("reference_frame")?,
+            object_id: text("object_id")?,
+        })
     }
 }
 

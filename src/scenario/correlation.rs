@@ -84,6 +84,15 @@ pub(super) fn decode(
     Ok(correlations)
 }
 
+/// The dotted name of a number.
+pub(super) fn name_of(number: Number, table: &[Dispersible]) -> Option<String> {
+    let own = OWN_NAMES.iter().find(|(_, known)| *known == number);
+    own.map(|(name, _)| (*name).to_owned()).or_else(|| {
+        let entry = table.iter().find(|entry| entry.number == number)?;
+        Some(entry.key.clone())
+    })
+}
+
 /// The number that a dotted name means, if it is uncertain here.
 fn named(
     node: &Node<'_>,

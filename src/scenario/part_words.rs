@@ -3,7 +3,7 @@
 use super::people::{People, PeopleCurve, SeatChoice};
 use super::ship::Ship;
 use super::spots::SpotShare;
-use super::uncertainty::{AirPart, AirParts};
+use super::uncertainty::{AirMeans, AirPart, AirParts};
 use super::wall::wall_in_words;
 use crate::numeric::units::{Dimension, format_number, format_quantity};
 
@@ -48,7 +48,34 @@ pub(super) fn air_parts_in_words(parts: &AirParts) -> Vec<String> {
             .iter()
             .filter_map(|(name, words)| Some(format!("{name}: {}", words.as_ref()?))),
     );
+    lines.extend(means_in_words(&parts.means));
     lines
+}
+
+/// One line for each part of the air that is expected off the profile.
+fn means_in_words(means: &AirMeans) -> Vec<String> {
+    let signed = |text: String| {
+        if text.starts_with('-') {
+            text
+        } else {
+            format!("+{text}")
+        }
+    };
+    let density = format!(
+        "{} of the world's one-sigmas",
+        format_number(means.density_sigmas)
+    );
+    let percent = format!("{} %", format_number(100.0 * means.scale_height));
+    let wind = format_quantity(means.wind_m_s, Dimension::Speed);
+    [
+        ("log of the density", means.density_sigmas, density),
+        ("scale height of the air", means.scale_height, percent),
+        ("wind", means.wind_m_s, wind),
+    ]
+    .into_iter()
+    .filter(|(_, mean, _)| *mean != 0.0)
+    .map(|(name, _, words)| format!("{name}, expected off the profile by {}", signed(words)))
+    .collect()
 }
 
 /// `None` for a part that is as the world file says.

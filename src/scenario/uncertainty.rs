@@ -70,6 +70,21 @@ pub enum Number {
 }
 
 impl Number {
+    /// The errors of delivery.
+    pub const DELIVERY: [Self; 5] = [
+        Self::DeliveryPeriapsis,
+        Self::DeliveryAngle,
+        Self::DeliveryBT,
+        Self::DeliveryBR,
+        Self::DeliverySpeed,
+    ];
+
+    /// Whether it is a limit of the flight.
+    #[must_use]
+    pub fn is_limit(self) -> bool {
+        (Self::LimitPeakDeceleration..=Self::LimitDynamicPressure).contains(&self)
+    }
+
     /// All numbers in the order of their draw indices.
     pub const ALL: [Self; 29] = [
         Self::DeliveryPeriapsis,
@@ -153,6 +168,17 @@ pub enum Distribution {
 }
 
 impl Distribution {
+    /// The value in the middle: the mean of a normal, the median of a lognormal, the mode of a triangular.
+    #[must_use]
+    pub fn middle(&self) -> f64 {
+        match *self {
+            Self::Normal { mean, .. } | Self::TruncatedNormal { mean, .. } => mean,
+            Self::Uniform { low, high } => f64::midpoint(low, high),
+            Self::Triangular { mode, .. } => mode,
+            Self::LogNormal { median, .. } => median,
+        }
+    }
+
     /// Standard deviation; of a cut normal that before the cut, of a lognormal the first order.
     #[must_use]
     pub fn std_dev(&self) -> f64 {
@@ -235,6 +261,20 @@ pub struct AirParts {
     pub small_scale: AirPart<OwnField>,
     /// Zonal wind; its own form is a one-sigma, m/s.
     pub wind: AirPart<f64>,
+    /// How far from the profile the middle of each part is expected.
+    pub means: AirMeans,
+}
+
+/// How far from the profile of the world file the air is expected: 0 throughout unless something is
+/// known of the day, as after a pass. The nominal pass flies with these too.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct AirMeans {
+    /// Multiple of the world's one-sigma of log density (key `air.density.mean`, beside `world_times`).
+    pub density_sigmas: f64,
+    /// Relative error of the scale height (key `air.scale_height.mean`).
+    pub scale_height: f64,
+    /// Zonal wind against its profile, m/s (key `air.wind.mean`).
+    pub wind_m_s: f64,
 }
 
 /// The `uncertainty` section, checked.

@@ -36,6 +36,7 @@ impl Case {
         for (key, value) in overrides {
             document.set(key, value)?;
         }
+        super::opm_arrival::expand(&mut document)?;
         Self::from_scenario(Scenario::from_document(&document)?)
     }
 

@@ -22,6 +22,7 @@ pub mod layers;
 pub mod model;
 pub mod moon;
 pub mod planet;
+pub mod pole;
 pub mod preset;
 pub mod profile;
 pub mod shape;

@@ -41,6 +41,7 @@ TaskPlugin=task/none
 JobAcctGatherType=jobacct_gather/none
 AccountingStorageType=accounting_storage/none
 SelectType=select/cons_tres
+SelectTypeParameters=CR_CPU
 SchedulerType=sched/builtin
 SchedulerParameters=sched_interval=1,batch_sched_delay=1
 MpiDefault=none
@@ -52,8 +53,8 @@ InactiveLimit=0
 KillWait=2
 MinJobAge=300
 JobRequeue=1
-NodeName={nodes[0]} NodeHostname={host} NodeAddr=127.0.0.1 Port={ports[0]} CPUs=1 RealMemory=500
-NodeName={nodes[1]} NodeHostname={host} NodeAddr=127.0.0.1 Port={ports[1]} CPUs=1 RealMemory=500
+NodeName={nodes[0]} NodeHostname={host} NodeAddr=127.0.0.1 Port={ports[0]} CPUs=2 RealMemory=500
+NodeName={nodes[1]} NodeHostname={host} NodeAddr=127.0.0.1 Port={ports[1]} CPUs=2 RealMemory=500
 PartitionName=all Nodes={nodes[0]},{nodes[1]} Default=YES MaxTime=60 State=UP
 """
 
@@ -99,12 +100,10 @@ def on_node(node, conf):
     return {number: all_processes[number][1] for number in found}
 
 
-def flying(node, conf):
-    """The process of the program that flies a shard on a node right now, and the shard."""
-    for number, words in on_node(node, conf).items():
-        if "shard" in words and "--index" in words and "periband" in words[0]:
-            return number, int(words[words.index("--index") + 1])
-    return None
+def shards_of(found):
+    """The processes of the program that fly shards, and which."""
+    ours = {number: words for number, words in found.items() if "shard" in words and "--index" in words}
+    return {number: int(words[words.index("--index") + 1]) for number, words in ours.items()}
 
 
 def wait_for(what, seconds, test):
@@ -211,20 +210,24 @@ def main():
         parts = lambda: len(list(run.glob("parts/part-*.json")))
         wait_for("ten parts", 200, lambda: parts() >= 10)
         victim = NODES[1]
-        child, shard = wait_for("the node to fly", 60, lambda: flying(victim, cluster.conf))
-        task = cluster.said("squeue", "-h", "-t", "R", "-w", victim, "-o", "%A %F_%K on %N")
+        both = lambda: len(shards_of(on_node(victim, cluster.conf))) == 2
+        wait_for("the node to fly two elements", 60, both)
         ended = cluster.kill_node(victim)
-        there, back = parts(), (run / f"parts/part-{shard:05}.json").exists()
-        print(f"node {victim} killed with its {len(ended)} processes; squeue had running there: {task}")
-        print(f"among them {child}: {' '.join(ended.get(child, ['(gone)']))}")
-        print(f"at that moment {there} of 64 parts were there, that of shard {shard} was {'' if back else 'not '}among them")
-        assert child in ended and not back and there < 64, "the kill hit a shard in flight"
+        there, flown = parts(), shards_of(ended)
+        lost = [shard for shard in flown.values() if not (run / f"parts/part-{shard:05}.json").exists()]
+        print(f"node {victim} killed, {len(ended)} processes of its jobs with it; these flew shards:")
+        for number in flown:
+            print(f"  {number}: {' '.join(ended[number])}")
+        print(f"{there} of 64 parts are there after it, those of shards {lost} are not among them")
+        assert lost and there < 64, "the kill hit shards in flight"
         down = lambda: re.search(rf"{victim} (down\S*)", cluster.said("sinfo", "-h", "-N", "-o", "%N %t"))
         print(f"Slurm has the node as {wait_for('the node to be down', 120, down).group(1)}")
         follow = lambda: [log.read_text() for log in sorted(run.glob("slurm/follow-*.log"))]
         over = lambda: "Digest: " in "".join(follow()) or "error" in "".join(follow())
         wait_for("the follow-up to merge", 400, over)
         said = "".join(follow())
+        tasks = cluster.said("squeue", "-h", "-t", "NODE_FAIL,FAILED,CANCELLED", "-r", "-o", "%F_%K %T")
+        print("elements that Slurm lost:", tasks.replace("\n", ", "))
         rounds = re.findall(r"^round .*", said, re.MULTILINE)
         print(*rounds, sep="\n")
         assert any(not line.endswith(": 0 shards without a valid part") for line in rounds), "some were flown again"

@@ -13,13 +13,17 @@ mod convergence;
 mod corridor;
 mod dependencies;
 mod determinism;
+#[path = "../../examples/flight_log.rs"]
+mod flight_log;
 mod flights;
 #[path = "../../examples/fuzz/mod.rs"]
 mod fuzz;
 mod fuzzing;
 mod hardening;
 mod layering;
+mod learn;
 mod live;
+mod messages;
 mod people;
 mod plots;
 mod properties;

@@ -504,3 +504,67 @@ fn missing_shards_are_listed_for_people_and_for_job_arrays() {
     assert_eq!(done(&folder.0, &["missing", "r"]), "0\n1\n3\n");
     assert_eq!(done(&folder.0, &["missing", "r", "--ranges"]), "0-1,3\n");
 }
+
+/// Stands in for the command that submits jobs: runs them at once, and loses the elements it is told to lose.
+const SBATCH: &str = r#"#!/bin/sh
+array=
+while :; do
+  case $1 in
+    --array=1-*) array=${1#--array=1-} ;;
+    --*) ;;
+    *) break ;;
+  esac
+  shift
+done
+if [ -z "$array" ]; then exec sh "$@"; fi
+echo 7
+for element in $(seq "$array"); do
+  case " $LOSE " in *" all "* | *" $element "*) continue ;; esac
+  SLURM_ARRAY_TASK_ID=$element sh "$@" >/dev/null 2>&1
+done
+"#;
+
+#[cfg(unix)]
+#[test]
+fn the_job_array_flies_every_shard_and_its_follow_up_gives_up_after_three_rounds() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = Folder::new("it's array");
+    let example = example();
+    let whole = asked("run", &example, &["--out", "whole"]);
+    let digest = json(&folder.0, &whole)["digest"].clone();
+    let sbatch = folder.0.join("sbatch");
+    fs::write(&sbatch, SBATCH).expect("written");
+    fs::set_permissions(&sbatch, fs::Permissions::from_mode(0o755)).expect("made to run");
+    let path = std::env::var("PATH").unwrap_or_default();
+    let path = format!("{}:{path}", folder.0.display());
+    let follow = |run: &str, lose: &str, most: &str| {
+        let plan = ["--shards", "9", "--out", run, "--slurm"];
+        done(&folder.0, &asked("plan", &example, &plan));
+        let ended = Command::new("sh")
+            .arg(folder.0.join(run).join("slurm-follow.sh"))
+            .envs([
+                ("PATH", path.as_str()),
+                ("LOSE", lose),
+                ("PERIBAND_ARRAY", most),
+            ])
+            .output()
+            .expect("a shell");
+        let (out, errors) = (text(&ended.stdout), text(&ended.stderr));
+        (ended.status.code(), out, errors)
+    };
+    let digest = digest.as_str().expect("a digest");
+    // More shards than elements: the third of four has two of nine, is lost, and is made good in the second round.
+    let (code, said, errors) = follow("some", "3", "4");
+    assert_eq!(code, Some(0), "{said}{errors}");
+    assert!(said.contains("round 2: 2 shards"), "{said}");
+    assert!(said.contains("round 3: 0 shards"), "{said}");
+    assert_eq!(parts(&folder.0.join("some/parts")).len(), 9);
+    assert!(said.contains(digest), "{said}");
+    let (code, said, errors) = follow("none", "all", "4");
+    assert_eq!(code, Some(3), "{said}{errors}");
+    assert!(
+        said.contains("round 4: 9 shards") && !said.contains("round 5"),
+        "{said}"
+    );
+    assert!(errors.contains("part-00008.json: missing"), "{errors}");
+}

@@ -80,6 +80,7 @@ fn help_pages() {
     print(&folder, "help-coloured", &["--help", "--color", "always"]);
     print(&folder, "help-band", &["band", "--help"]);
     print(&folder, "help-pass", &["help", "pass"]);
+    print(&folder, "help-learn", &["help", "learn"]);
 }
 
 #[test]
@@ -88,6 +89,23 @@ fn a_scenario_is_written_and_checked() {
     print(&folder, "new", &["new", "mine.yaml"]);
     print(&folder, "new-again", &["new", "mine.yaml"]);
     print(&folder, "check", &["check", "arrival.yaml"]);
+    let own = ["new", "far.yaml", "--own-world", "world.yaml"];
+    print(&folder, "new-own-world", &own);
+    print(&folder, "new-own-world-again", &own);
+    print(&folder, "check-own-world", &["check", "far.yaml"]);
+}
+
+#[test]
+fn what_a_flight_taught() {
+    let folder = folder("learn");
+    let log = crate::examples().join("mars-flight-log.csv");
+    fs::copy(log, folder.0.join("log.csv")).expect("copied");
+    let learn = ["learn", "arrival.yaml", "--flight", "log.csv"];
+    print(&folder, "learn-without-aim", &learn);
+    let aimed = [&learn[..], &["--periapsis", "51.2km"]].concat();
+    print(&folder, "learn", &aimed);
+    let elsewhere = [&learn[..], &["--periapsis", "95km"]].concat();
+    print(&folder, "learn-elsewhere", &elsewhere);
 }
 
 #[test]
@@ -134,6 +152,34 @@ fn a_pass() {
         "pass-coloured",
         &[&pass[..], &["--color", "always"]].concat(),
     );
+}
+
+#[test]
+fn a_run_in_shards() {
+    let folder = folder("run");
+    print(&folder, "help-run", &["run", "--help"]);
+    print(&folder, "help-plan", &["plan", "--help"]);
+    let plan = [
+        "plan",
+        "arrival.yaml",
+        "--samples",
+        "1500",
+        "--aims",
+        "50.8km..51.4km:3",
+        "--shards",
+        "3",
+        "--slurm",
+        "--out",
+        "big",
+    ];
+    print(&folder, "plan", &plan);
+    print(&folder, "plan-again", &plan);
+    periband(&folder.0, &["shard", "big", "--index", "1"]);
+    print(&folder, "missing", &["missing", "big"]);
+    print(&folder, "merge-missing", &["merge", "big"]);
+    periband(&folder.0, &["shard", "big", "--index", "0"]);
+    periband(&folder.0, &["shard", "big", "--index", "2"]);
+    print(&folder, "merge", &["merge", "big"]);
 }
 
 #[test]

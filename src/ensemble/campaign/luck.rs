@@ -127,11 +127,12 @@ pub(super) fn burn(scores: &Scores) -> (f64, f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scenario::uncertainty::AirMeans;
     use crate::world::dispersion::Dispersion;
 
     fn luck(seed: u64) -> Luck {
         let air = AirDraws::new(
-            AirDensity::World { factor: 1.0 },
+            (AirDensity::World { factor: 1.0 }, AirMeans::default()),
             &Dispersion::default(),
             seed,
         );

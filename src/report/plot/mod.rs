@@ -18,6 +18,7 @@ pub mod palette;
 mod panel;
 mod placing;
 pub mod profile;
+pub mod residuals;
 pub mod ribbons;
 mod scale;
 pub mod scene;

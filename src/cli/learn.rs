@@ -1,0 +1,193 @@
+//! `periband learn`: what a flown pass teaches about ship and air.
+
+use super::args::{Common, LearnArgs};
+use super::exit::CliError;
+use super::screen::Screen;
+use crate::numeric::units::{Dimension, parse_quantity};
+use crate::report::grid::Tone;
+use crate::report::{ReportError, learn_files, learn_text, run_facts};
+use crate::scenario::flight_log::FlightLog;
+use crate::scenario::log_columns::Channel;
+use crate::study::Case;
+use crate::study::learn::carry::Carried;
+use crate::study::learn::{LearnError, LearnOptions, learn};
+use std::path::Path;
+
+pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
+    super::use_threads(common.threads.map(usize::from))?;
+    let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
+    let case = Case::load(&args.scenario.file, &overrides)?;
+    let options = LearnOptions {
+        noise: noise(args)?,
+        ..LearnOptions::new(aim_m(args, &case)?)
+    };
+    let log = FlightLog::read(&args.flight)?;
+    if let Some(path) = args.write.as_deref().filter(|path| path.exists()) {
+        return Err(CliError::Write {
+            path: path.to_owned(),
+            source: std::io::Error::other(
+                "it is there already and stays as it is; choose another name",
+            ),
+        });
+    }
+    run_facts::probe(&case, &args.out.out, "learn").map_err(ReportError::from)?;
+    let learned = learn(&case, &log, &options).map_err(|error| match error {
+        LearnError::Log(error) => CliError::Input(error),
+        error => CliError::Usage(format!("{error}\n  --> {}", args.flight.display())),
+    })?;
+    let carried = Carried::new(&case, &learned, args.air_memory);
+    let comment = comment(args, options.aim_m);
+    let files = learn_files::Files::create(&case, &args.out.out, &again(args, options.aim_m))?;
+    let next = carried.scenario(&case, (&comment, &files.next()))?;
+    if let Some(path) = &args.write {
+        let own = carried.scenario(&case, (&comment, path))?;
+        std::fs::write(path, own).map_err(|source| CliError::Write {
+            path: path.clone(),
+            source,
+        })?;
+    }
+    let summary = learn_text::summary(&case, &learned, &args.flight.display().to_string());
+    let bytes = std::fs::read(&args.flight).map_err(|source| CliError::Write {
+        path: args.flight.clone(),
+        source,
+    })?;
+    let folder = files.finish(&case, &learned, (&summary, &next, &bytes))?;
+    screen.json(&summary);
+    screen.answer(&learn_text::answer(&learned), Tone::Strong);
+    let terminal = Screen::terminal();
+    for table in [
+        learn_text::quantities(&learned),
+        learn_text::numbers(&case, &learned),
+        learn_text::instruments(&learned),
+    ] {
+        if !table.is_empty() {
+            screen.say("");
+            screen.say(terminal.table(&table).trim_end());
+        }
+    }
+    if !log.unused.is_empty() {
+        let unused = format!("Columns not used: {}.", log.unused.join(", "));
+        screen.say("");
+        screen.say(terminal.paragraph(&unused, 0).trim_end());
+    }
+    for remark in &learned.remarks {
+        screen.say(terminal.paragraph(&format!("- {remark}"), 2).trim_end());
+    }
+    let written = args
+        .write
+        .clone()
+        .unwrap_or_else(|| folder.join(learn_files::NEXT));
+    let air = air_in_words(args.air_memory);
+    screen.say("");
+    screen.say(
+        terminal
+            .paragraph(&format!("{air} (--air-memory)."), 0)
+            .trim_end(),
+    );
+    screen.say(&format!(
+        "The scenario of the next pass: {}\nFiles: {}",
+        written.display(),
+        folder.display()
+    ));
+    Ok(())
+}
+
+fn aim_m(args: &LearnArgs, case: &Case) -> Result<f64, CliError> {
+    let range = case.problem.aim();
+    match &args.periapsis {
+        Some(text) => quantity("--periapsis", text, Dimension::Length),
+        None if range.is_single() => Ok(range.from_m),
+        None => Err(CliError::Usage(format!(
+            "the scenario gives a range of aims, {:.3} to {:.3} km: say which was flown, as in --periapsis {:.0}km",
+            range.from_m / 1e3,
+            range.to_m / 1e3,
+            0.5 * (range.from_m + range.to_m) / 1e3
+        ))),
+    }
+}
+
+/// The noise of each channel that is given.
+fn noise(args: &LearnArgs) -> Result<[Option<f64>; Channel::COUNT], CliError> {
+    let mut noise = [None; Channel::COUNT];
+    for (option, text, dimension, channels) in [
+        (
+            "--noise-altitude",
+            &args.noise_altitude,
+            Dimension::Length,
+            [Channel::Altitude, Channel::Radius],
+        ),
+        (
+            "--noise-speed",
+            &args.noise_speed,
+            Dimension::Speed,
+            [Channel::RelativeSpeed, Channel::InertialSpeed],
+        ),
+        (
+            "--noise-deceleration",
+            &args.noise_deceleration,
+            Dimension::Acceleration,
+            [Channel::Deceleration; 2],
+        ),
+    ] {
+        let Some(text) = text else { continue };
+        let value = quantity(option, text, dimension)?;
+        if value <= 0.0 {
+            return Err(CliError::Usage(format!(
+                "{option} must be above 0, got {text}"
+            )));
+        }
+        for channel in channels {
+            noise[channel as usize] = Some(value);
+        }
+    }
+    Ok(noise)
+}
+
+fn quantity(option: &str, text: &str, dimension: Dimension) -> Result<f64, CliError> {
+    parse_quantity(text, dimension)
+        .map_err(|error| CliError::Usage(format!("{option}: {error}\n  help: {}", error.help())))
+}
+
+/// What the next scenario takes the air of its pass to be.
+fn air_in_words(memory: f64) -> String {
+    if memory >= 1.0 {
+        "The air is taken to be the same at the next pass".to_owned()
+    } else {
+        format!(
+            "The air of the next pass is taken to have a correlation of {memory} with that of this one"
+        )
+    }
+}
+
+/// The head of the next scenario.
+fn comment(args: &LearnArgs, aim_m: f64) -> String {
+    let name = |path: &Path| {
+        let name = path.file_name().unwrap_or(path.as_os_str());
+        name.to_string_lossy().replace(['\n', '\r'], " ")
+    };
+    format!(
+        "# {} after what the pass of {} taught, aimed at {} km.\n# {}. Delivery and arrival are as uncertain as before.\n",
+        name(&args.scenario.file),
+        name(&args.flight),
+        aim_m / 1e3,
+        air_in_words(args.air_memory)
+    )
+}
+
+/// The arguments that learn the same again in the run folder.
+fn again(args: &LearnArgs, aim_m: f64) -> String {
+    let mut text = format!("--flight flight.csv --periapsis {aim_m}m");
+    for (option, value) in [
+        ("--noise-altitude", &args.noise_altitude),
+        ("--noise-speed", &args.noise_speed),
+        ("--noise-deceleration", &args.noise_deceleration),
+    ] {
+        if let Some(value) = value {
+            text = format!("{text} {option} '{value}'");
+        }
+    }
+    if args.air_memory < 1.0 {
+        text = format!("{text} --air-memory {}", args.air_memory);
+    }
+    text
+}
