@@ -1,6 +1,7 @@
 //! What can be written on the command line.
 
 use super::influence::InfluenceArgs;
+use super::land::LandArgs;
 use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
@@ -112,6 +113,9 @@ pub(super) enum Command {
     Influence(InfluenceArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
+    /// Find what the ship reaches on the ground, how it has to approach, and how near it comes to a place
+    #[command(after_help = LAND_EXAMPLES)]
+    Land(LandArgs),
     /// Check a scenario and say in plain words what was understood
     #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
@@ -149,6 +153,11 @@ Examples:
   periband influence my-arrival.yaml
   periband influence my-arrival.yaml --halve 9
   periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
+const LAND_EXAMPLES: &str = "\
+Examples:
+  periband land my-landing.yaml
+  periband land my-landing.yaml --samples 200 --set steering=off
+  periband land my-landing.yaml --set 'landing.place.longitude=21 deg'";
 const CHECK_EXAMPLES: &str = "\
 Examples:
   periband check my-arrival.yaml

@@ -6,6 +6,8 @@ use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
 use crate::study::influence::InfluenceError;
+use crate::study::landing::LandingError;
+use crate::study::landing::approach::EarlierError;
 use crate::study::single::SingleError;
 use crate::study::sweep::SweepError;
 use std::path::PathBuf;
@@ -89,6 +91,17 @@ impl CliError {
             file,
             message: error.to_string(),
             stopped: matches!(error, InfluenceError::Stopped),
+        }
+    }
+
+    pub(super) fn landing(error: &LandingError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: matches!(
+                error,
+                LandingError::Stopped(_) | LandingError::Earlier(EarlierError::Stopped(_))
+            ),
         }
     }
 

@@ -8,6 +8,7 @@ mod check;
 mod exit;
 mod help;
 mod influence;
+mod land;
 mod logging;
 mod new;
 mod pass;
@@ -48,6 +49,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Sweep(args) => sweep::run(args, &cli.common, screen),
         Command::Influence(args) => influence::run(args, &cli.common, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
+        Command::Land(args) => land::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),
         Command::Worlds(args) => worlds::run(args, &cli.common, screen),

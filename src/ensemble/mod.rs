@@ -8,6 +8,7 @@ pub mod draws;
 pub mod engine;
 mod fixed;
 pub mod interval;
+pub mod legs;
 pub mod limits;
 pub mod luck;
 pub mod maneuver;

@@ -242,7 +242,8 @@ impl Problem {
         changed.before = before;
         let vehicle = changed.vehicle(&changed.nominal);
         changed.guide = self
-            .guide()
+            .guide
+            .as_deref()
             .map(|guide| Arc::new(guide.with_vehicle(&vehicle)));
         changed.aimed_at(Aim::Periapsis(aim))
     }

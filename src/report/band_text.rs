@@ -130,7 +130,7 @@ pub fn quantities(case: &Case, outcome: &Outcome) -> Grid {
 }
 
 /// The limits at an aim: how often each was broken.
-fn broken(case: &Case, outcome: &Outcome) -> Grid {
+pub(super) fn broken(case: &Case, outcome: &Outcome) -> Grid {
     let mut grid = Grid::new()
         .words("limit broken")
         .numbers("samples")

@@ -62,7 +62,7 @@ pub fn partial(case: &Case, kept: &[AimPoint]) -> Value {
     })
 }
 
-fn interval(interval: &Interval) -> Value {
+pub(super) fn interval(interval: &Interval) -> Value {
     json!({ "estimate": interval.estimate, "lower": interval.lower, "upper": interval.upper })
 }
 
@@ -98,7 +98,7 @@ fn why_value(case: &Case, empty: &Empty) -> Value {
     })
 }
 
-fn described(outcome: &Outcome) -> Value {
+pub(super) fn described(outcome: &Outcome) -> Value {
     let mut all = Map::new();
     for (quantity, described) in &outcome.described {
         let value = described.as_ref().map_or(Value::Null, description);
@@ -121,7 +121,7 @@ pub(super) fn description(described: &Described) -> Value {
     })
 }
 
-fn outcomes(outcome: &Outcome) -> Value {
+pub(super) fn outcomes(outcome: &Outcome) -> Value {
     let counts = Ending::ALL.iter().zip(outcome.tally.endings);
     Value::Object(
         counts
@@ -130,7 +130,7 @@ fn outcomes(outcome: &Outcome) -> Value {
     )
 }
 
-fn limits(case: &Case, outcome: &Outcome) -> Value {
+pub(super) fn limits(case: &Case, outcome: &Outcome) -> Value {
     let entries = case
         .problem
         .limits()

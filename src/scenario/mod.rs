@@ -20,6 +20,8 @@ mod describe_ship;
 mod distribution;
 pub mod document;
 mod emit;
+pub mod landing;
+mod landing_words;
 pub mod likeness;
 pub mod limits;
 pub mod message;
@@ -85,6 +87,8 @@ pub struct Scenario {
     pub capture: Option<capture::Capture>,
     /// Aerobraking over many passes, when the file describes it (key `campaign`).
     pub campaign: Option<campaign::Campaign>,
+    /// Where the ship is to land, when the file says so (key `landing`).
+    pub landing: Option<landing::Landing>,
     document: Document,
 }
 
@@ -109,7 +113,7 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, keys that nobody knows.
+    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, landing, keys that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -161,6 +165,7 @@ impl Scenario {
             campaign = Some(campaign::Campaign::decode(&section)?);
             section.finish()?;
         }
+        let landing = landing::Landing::decode(&root, &arrival, steering.as_ref())?;
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -178,6 +183,7 @@ impl Scenario {
             ask,
             capture,
             campaign,
+            landing,
             document,
         })
     }

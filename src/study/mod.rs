@@ -11,6 +11,7 @@ pub mod capture;
 pub mod case;
 pub mod held;
 pub mod influence;
+pub mod landing;
 pub mod live;
 pub mod opening;
 pub mod outcome;

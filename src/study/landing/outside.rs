@@ -1,0 +1,104 @@
+//! A place outside the footprint: the nearest that is reached, and what would bring the place inside.
+
+use super::aims::AimReach;
+use super::arrivals::Ground;
+use super::footprint::{Fineness, Footprint, footprints};
+use super::ground::{FromEntry, OnMap};
+use super::placing::{Given, Placing, node_windows};
+use crate::ensemble::limits::measured;
+use crate::ensemble::problem::Numbers;
+use crate::ensemble::{LimitKind, Problem, Progress, Stopped};
+use crate::pass::Ending;
+use crate::scenario::uncertainty::Number;
+
+/// Factors on lift that are tried.
+const LIFTS: [f64; 6] = [1.1, 1.25, 1.5, 2.0, 3.0, 5.0];
+
+/// What an answer to a place outside has in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outside {
+    /// The nearest place that is reached, from the entry and on the map.
+    pub nearest: (FromEntry, OnMap),
+    /// How far the place lies beyond it, m.
+    pub gap_m: f64,
+    /// How far the place lies beyond what is reached by an aim of the range, with that aim, m, where it is less.
+    pub other_aim: Option<(f64, f64)>,
+    /// Longitudes of the node for which the place lies inside, rad.
+    pub nodes_rad: Vec<(f64, f64)>,
+    /// The limits that a flight nearest to the place breaks, with what it measures and what is allowed.
+    pub limits: Vec<(LimitKind, f64, f64)>,
+    /// How near that flight comes, m.
+    pub flight_m: Option<f64>,
+    /// The least factor on the lift, of some that were tried, that brings the place inside.
+    pub lift: Option<f64>,
+}
+
+/// Looks for what would bring a place inside.
+///
+/// # Errors
+/// [`Stopped`] when the run was cancelled.
+pub fn look_outside(
+    (problem, numbers, progress): (&Problem, &Numbers, &Progress),
+    (footprint, reaches): (&Footprint, &[AimReach]),
+    (ground, given): (&Ground<'_>, &Given),
+    placing: &Placing,
+) -> Result<Option<Outside>, Stopped> {
+    let place = placing.from_entry;
+    let Some((depth, nearest)) = footprint.held.depth(place) else {
+        return Ok(None);
+    };
+    let direction = footprint.track.direction(nearest);
+    let gap = |outline: &super::outline::Outline| outline.depth(place).map_or(f64::MIN, |d| d.0);
+    let best = reaches
+        .iter()
+        .map(|reach| (reach.aim_m, gap(&reach.outline)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .filter(|best| best.1 > depth && best.0 != footprint.aim_m);
+    let inside = |at: FromEntry| footprint.held.depth(at).map_or(f64::MIN, |d| d.0);
+    let ahead = ground.gate.map_or(0.0, |gate| gate.distance_to_go_m);
+    let mut lift = None;
+    for factor in LIFTS {
+        let mut stronger = *numbers;
+        // Lift comes from the ratio, or from a table by its factor: the other is 0 or unused.
+        stronger[Number::LiftFactor as usize] *= factor;
+        let how = (Fineness::Coarse, ahead);
+        let flown = footprints(problem, (&[footprint.aim_m], &stronger), how, progress)?;
+        if flown.into_iter().flatten().any(|f| gap(&f.held) >= 0.0) {
+            lift = Some(factor);
+            break;
+        }
+    }
+    let away = |at: FromEntry| {
+        (at.downrange_m - place.downrange_m).hypot(at.crossrange_m - place.crossrange_m)
+    };
+    let flights = footprint.curves.iter().flatten();
+    let closest = flights
+        .filter(|reach| reach.result.ending == Ending::Landed)
+        .min_by(|a, b| away(a.place).total_cmp(&away(b.place)))
+        .filter(|reach| away(reach.place) < -depth);
+    let entries = problem.limits().entries();
+    let limits = closest.map_or_else(Vec::new, |reach| {
+        let broken = entries
+            .iter()
+            .enumerate()
+            .filter(|(bit, _)| reach.broken >> bit & 1 == 1);
+        broken
+            .map(|(_, limit)| {
+                let value = measured(limit.kind, &reach.result).unwrap_or(f64::NAN);
+                (limit.kind, value, limit.allowed)
+            })
+            .collect()
+    });
+    Ok(Some(Outside {
+        nearest: (
+            nearest,
+            OnMap::of(problem.planet(), direction, placing.node_rad),
+        ),
+        gap_m: -depth,
+        other_aim: best,
+        nodes_rad: node_windows(problem, numbers, given, &inside),
+        flight_m: closest.map(|reach| away(reach.place)),
+        limits,
+        lift,
+    }))
+}
