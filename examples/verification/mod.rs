@@ -9,6 +9,7 @@ pub(crate) mod chapman;
 pub(crate) mod flights;
 pub(crate) mod flown;
 pub(crate) mod flying;
+pub(crate) mod lifting;
 pub(crate) mod orbits;
 pub(crate) mod people_counts;
 pub(crate) mod row;
@@ -27,6 +28,7 @@ pub(crate) fn all_rows() -> Vec<Row> {
         walls::rows(),
         theory::rows(),
         chapman::rows(),
+        lifting::rows(),
         benchmarks::rows(),
         orbits::rows(),
         capture::rows(),

@@ -210,6 +210,18 @@ fn skip_and_glide() -> Vec<Row> {
         let found = (range, glide_range_km(v, lift));
         rows.push(GLIDE.row(check, "km", found, Tolerance::Relative(0.10)));
     }
+    for (lift, formula, with_height) in [(1.0, 7094.9, 7193.1), (2.0, 14_189.7, 14_386.1)] {
+        let flown = glide_range_to_km((7500.0, 2000.0), lift);
+        let check = |what: &str| format!("L/D {lift}, 7500 to 2000 m/s{what}");
+        let within = Tolerance::Relative(0.10);
+        rows.push(GLIDE.row(check(""), "km", (formula, flown), within));
+        let within = Tolerance::Relative(0.01);
+        let found = (with_height, flown);
+        rows.push(GLIDE.row(check(", height put in"), "km", found, within).noted(
+            "the formula takes the path as level; gravity along it adds L/D 2H times the integral of \
+             du/(u (1 - u^2)^2), the height given up in equilibrium over the share of weight that lift carries",
+        ));
+    }
     let (expected, drag) = glide_drag_g(5000.0, 1.0);
     let check = "L/D 1: deceleration at 5000 m/s";
     rows.push(GLIDE.row(check, "g", (expected, drag), Tolerance::Relative(0.10)));
@@ -220,6 +232,17 @@ fn skip_and_glide() -> Vec<Row> {
 fn glide_range_km(v: f64, lift: f64) -> f64 {
     let states: Vec<_> = glide(v, lift).history.iter().map(|m| m.state).collect();
     GLIDE_RADIUS_M * swept(&states) / 1e3
+}
+
+/// Range (km) of the same glide from one speed until it has fallen to another, m/s.
+fn glide_range_to_km((from, to): (f64, f64), lift: f64) -> f64 {
+    let pass = glide(from, lift);
+    let after = pass.history.partition_point(|m| m.felt.speed > to);
+    let (a, b) = (&pass.history[after - 1], &pass.history[after]);
+    let share = (a.felt.speed - to) / (a.felt.speed - b.felt.speed);
+    let states: Vec<_> = pass.history[..=after].iter().map(|m| m.state).collect();
+    let (all, before) = (swept(&states), swept(&states[..after]));
+    GLIDE_RADIUS_M * (before + share * (all - before)) / 1e3
 }
 
 /// Drag when a glide from 7500 m/s has come down to a speed, by the theory, (1 - u²)/(L/D), and as flown; g.

@@ -102,6 +102,9 @@ pub(super) enum Command {
     Band(BandArgs),
     /// Compare ways to be captured: engine, air, both, moons, other arrivals
     Capture(CaptureArgs),
+    /// Find between which aims the ship can be flown at all, and what its lift adds
+    #[command(after_help = CORRIDOR_EXAMPLES)]
+    Corridor(CorridorArgs),
     /// Fly one pass in full: history, orbit afterwards, what it costs to mend
     #[command(after_help = PASS_EXAMPLES)]
     Pass(PassArgs),
@@ -136,6 +139,10 @@ Examples:
   periband band my-arrival.yaml
   periband band my-arrival.yaml --samples 100000 --set ask.probability=0.999
   periband band my-arrival.yaml --rows all --out results";
+const CORRIDOR_EXAMPLES: &str = "\
+Examples:
+  periband corridor my-arrival.yaml
+  periband corridor my-arrival.yaml --set ship.lift_to_drag=0.4";
 const PASS_EXAMPLES: &str = "\
 Examples:
   periband pass my-arrival.yaml --periapsis 51km
@@ -224,6 +231,14 @@ pub(super) enum Rows {
     Recommended,
     All,
     None,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CorridorArgs {
+    #[command(flatten)]
+    pub(super) scenario: ScenarioArgs,
+    #[command(flatten)]
+    pub(super) out: OutArgs,
 }
 
 #[derive(Debug, Args)]

@@ -5,6 +5,7 @@ use crate::scenario::message::{InputError, InputKind};
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
+use crate::study::corridor::CorridorError;
 use crate::study::influence::InfluenceError;
 use crate::study::landing::LandingError;
 use crate::study::landing::approach::EarlierError;
@@ -114,6 +115,14 @@ impl CliError {
                 message: error.to_string(),
                 stopped: true,
             },
+        }
+    }
+
+    pub(super) fn corridor(error: CorridorError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: error == CorridorError::Stopped,
         }
     }
 

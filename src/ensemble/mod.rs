@@ -18,6 +18,7 @@ pub mod problem_error;
 pub mod quantile;
 pub mod rare;
 pub mod sobol;
+pub mod sorties;
 pub mod sources;
 pub mod steered;
 pub mod tally;

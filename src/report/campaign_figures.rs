@@ -126,6 +126,7 @@ pub fn passes_in_band(case: &Case, rule: &Campaign, (campaign, rows): (u64, &[Pa
             name: "band".to_owned(),
             low: edge(&|row| row.band.0),
             high: edge(&|row| row.band.1),
+            muted: false,
         }],
         ..Lines::default()
     }

@@ -65,27 +65,34 @@ fn known(found: &Influence) -> Vec<(&'static str, &'static str, &Indices)> {
     broken.into_iter().chain(outputs).collect()
 }
 
+/// A row of the table: the key of its output, the indices of that, and the place of its source.
+type Row<'a> = (&'a str, &'a Indices, usize);
+
+/// A number of a row, where it is known.
+type Measure<'a> = &'a dyn Fn(&Row<'_>) -> Option<f64>;
+
 /// One row an output and source.
 fn columns(found: &Influence) -> Vec<Column> {
     let known = known(found);
-    let rows: Vec<(&str, &Indices, usize)> = known
+    let rows: Vec<Row<'_>> = known
         .iter()
         .flat_map(|&(key, _, indices)| (0..found.sources.len()).map(move |i| (key, indices, i)))
         .collect();
-    let texts = |of: &dyn Fn(&(&str, &Indices, usize)) -> String| -> Vec<String> {
-        rows.iter().map(of).collect()
-    };
-    let numbers = |of: &dyn Fn(&(&str, &Indices, usize)) -> Option<f64>| -> Vec<Option<f64>> {
-        rows.iter().map(of).collect()
-    };
+    let texts = |of: &dyn Fn(&Row<'_>) -> String| -> Vec<String> { rows.iter().map(of).collect() };
+    let numbers = |of: Measure<'_>| rows.iter().map(of).collect::<Vec<Option<f64>>>();
     let mut columns = vec![
         Column::new("output", texts(&|row| row.0.to_owned())),
         Column::new("source", texts(&|row| found.sources[row.2].key())),
     ];
-    let kinds: [(&str, fn(&Indices) -> &[Estimate]); 2] =
-        [("first_order", |i| &i.first), ("total", |i| &i.total)];
-    for (name, of) in kinds {
-        let at = |row: &(&str, &Indices, usize)| of(row.1)[row.2];
+    for name in ["first_order", "total"] {
+        let at = |&(_, indices, source): &Row<'_>| -> Estimate {
+            let first = name == "first_order";
+            if first {
+                indices.first[source]
+            } else {
+                indices.total[source]
+            }
+        };
         columns.extend([
             Column::new(name, numbers(&|row| Some(at(row).value))),
             Column::new(format!("{name}_lower"), numbers(&|row| at(row).lower)),

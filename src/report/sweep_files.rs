@@ -219,6 +219,7 @@ fn lines(
         name: String::new(),
         low: curve(low),
         high: curve(high),
+        muted: false,
     });
     let areas = areas.into_iter().collect();
     Lines {

@@ -106,8 +106,9 @@ mod tests {
         let study = SweptStudy::find("pass").unwrap();
         let folder = std::env::temp_dir().join(format!("periband-store-{}", std::process::id()));
         let mut store = SweepStore::open(&folder, study, false).unwrap();
-        let mut cells: Vec<Cell> = (1..=study.measures.len())
-            .map(|i| Cell::Number((i as f64).sqrt() * 1e-7))
+        let mut cells: Vec<Cell> = (1_u8..)
+            .take(study.measures.len())
+            .map(|i| Cell::Number(f64::from(i).sqrt() * 1e-7))
             .collect();
         cells[0] = Cell::Text("a \"b\"".to_owned());
         cells[3] = Cell::Missing;

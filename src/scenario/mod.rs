@@ -14,6 +14,7 @@ mod campaign_words;
 pub mod capture;
 mod capture_words;
 mod correlation;
+pub mod corridor;
 mod delivery;
 mod describe;
 mod describe_ship;
@@ -89,6 +90,8 @@ pub struct Scenario {
     pub campaign: Option<campaign::Campaign>,
     /// Where the ship is to land, when the file says so (key `landing`).
     pub landing: Option<landing::Landing>,
+    /// What the corridor is looked for over.
+    pub corridor: corridor::Corridor,
     document: Document,
 }
 
@@ -113,7 +116,8 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, landing, keys that nobody knows.
+    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, landing, corridor, keys
+    /// that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -166,6 +170,11 @@ impl Scenario {
             section.finish()?;
         }
         let landing = landing::Landing::decode(&root, &arrival, steering.as_ref())?;
+        let mut corridor = corridor::Corridor::default();
+        if let Some(section) = root.optional_section("corridor")? {
+            corridor = corridor::Corridor::decode(&section, &arrival)?;
+            section.finish()?;
+        }
         root.finish()?;
         let document = document.clone();
         Ok(Self {
@@ -184,6 +193,7 @@ impl Scenario {
             capture,
             campaign,
             landing,
+            corridor,
             document,
         })
     }

@@ -1,7 +1,7 @@
 //! How the bank angle moves: no faster than its rate and acceleration allow.
 //!
 //! The flight holds the mean bank over each stretch; a stretch is cut where the bank has moved by
-//! [`COARSEST`], so that nothing of the motion is lost that the flight could tell.
+//! two degrees, so that nothing of the motion is lost that the flight could tell.
 
 use std::f64::consts::{PI, TAU};
 

@@ -9,6 +9,7 @@ mod campaign_timeline;
 mod campaign_walls;
 pub mod capture;
 pub mod case;
+pub mod corridor;
 pub mod held;
 pub mod influence;
 pub mod landing;

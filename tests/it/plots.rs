@@ -287,6 +287,7 @@ proptest! {
                 name: name.clone(),
                 low: points.clone(),
                 high: points.iter().map(|p| (p.0, p.1 + 1.0)).collect(),
+                muted: true,
             }],
         };
         let scene = figure.scene();
@@ -391,6 +392,10 @@ fn walls_of_one_or_many_spots_are_drawn_soundly() {
     );
 }
 
+fn real(small: usize) -> f64 {
+    u8::try_from(small).expect("small").into()
+}
+
 fn bars(sources: usize, outputs: usize) -> InfluenceBars {
     let bar = |value: f64| Bar {
         value,
@@ -412,12 +417,7 @@ fn bars(sources: usize, outputs: usize) -> InfluenceBars {
             .map(|i| OutputBars {
                 name: format!("peak dynamic pressure {i}"),
                 bars: (0..sources)
-                    .map(|i| {
-                        (
-                            bar(-0.01 + 0.12 * (i % 9) as f64),
-                            bar(0.125 * (i % 9) as f64),
-                        )
-                    })
+                    .map(|i| (bar(-0.01 + 0.12 * real(i % 9)), bar(0.125 * real(i % 9))))
                     .collect(),
             })
             .collect(),
@@ -470,15 +470,15 @@ fn a_map_writes_its_values_where_there_is_room_and_marks_what_is_missing() {
         x_title: "ship.lift_to_drag".into(),
         y_title: "limits.peak_deceleration, g".into(),
         value_title: "width of the safe band, km".into(),
-        x: (0..across).map(|i| 0.05 * i as f64).collect(),
-        y: (0..up).map(|i| 1.0 + 0.25 * i as f64).collect(),
+        x: (0..across).map(|i| 0.05 * real(i)).collect(),
+        y: (0..up).map(|i| 1.0 + 0.25 * real(i)).collect(),
         values: (0..up)
             .map(|j| {
                 let value = |i: usize| {
                     if i + j == 1 {
                         f64::NAN
                     } else {
-                        (i * j) as f64 * 0.37
+                        real(i * j) * 0.37
                     }
                 };
                 (0..across).map(value).collect()

@@ -15,8 +15,8 @@ use std::f64::consts::PI;
 fn reference(name: &str) -> f64 {
     let table = include_str!("../reference/ishigami.csv");
     let rows = table.lines().filter_map(|line| line.split_once(','));
-    let found = rows.filter(|(key, _)| *key == name).map(|(_, value)| value);
-    found.last().expect("a row").parse().expect("a number")
+    let mut found = rows.filter(|(key, _)| *key == name).map(|(_, value)| value);
+    found.next_back().expect("a row").parse().expect("a number")
 }
 
 fn columns(count: usize) -> Vec<Quantities> {
@@ -204,7 +204,7 @@ fn delivered(seed: u64) -> Case {
 /// A normal delivery error moves each edge inwards by its quantile at the share of samples that may break a
 /// limit (the most for which the Clopper-Pearson interval still shows the probability), times its standard
 /// deviation. Halved it gives half of that back on both sides: the quantile times the standard deviation
-/// in all. Computed from the normal distribution. Of 20 seeds at least 17 intervals hold it, edges being
+/// in all. Computed from the normal distribution. Of 10 seeds at least 8 intervals hold it, edges being
 /// known to 50 m.
 #[test]
 fn halving_the_only_error_gives_half_of_its_quantile_back() {
@@ -219,7 +219,7 @@ fn halving_the_only_error_gives_half_of_its_quantile_back() {
     let share = (most as f64 + 0.5) / 2000.0;
     let truth = -normal_score(share) * 1e3;
     let mut held = 0;
-    for seed in 0..20 {
+    for seed in 0..10 {
         let found = influence(
             &delivered(seed),
             &InfluenceAsk {
@@ -235,7 +235,7 @@ fn halving_the_only_error_gives_half_of_its_quantile_back() {
         assert!(high - low < 600.0, "{low} to {high}");
         held += u32::from(low - 50.0 <= truth && truth <= high + 50.0);
     }
-    assert!(held >= 17, "{held} of 20 hold {truth}");
+    assert!(held >= 8, "{held} of 10 hold {truth}");
 }
 
 /// One source alone takes the whole variance. With everything from B the mixed sample is B itself: the terms

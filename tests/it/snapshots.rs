@@ -170,6 +170,20 @@ fn a_sweep() {
 }
 
 #[test]
+fn a_corridor() {
+    let folder = folder("corridor");
+    let example = crate::examples().join("lifting-arrival.yaml");
+    fs::copy(example, folder.0.join("lifting.yaml")).expect("copied");
+    let coarse = ["--set", "corridor.excess_speed.step=1.2 km/s"];
+    let open = [&["corridor", "lifting.yaml"], &coarse[..]].concat();
+    print(&folder, "corridor", &open);
+    let hard = ["--set", "limits.peak_deceleration=0.7 g"];
+    print(&folder, "corridor-closed", &[&open[..], &hard].concat());
+    print(&folder, "corridor-ballistic", &["corridor", "arrival.yaml"]);
+    print(&folder, "help-corridor", &["corridor", "--help"]);
+}
+
+#[test]
 fn an_influence() {
     let folder = folder("influence");
     let influence = [

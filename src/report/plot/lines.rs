@@ -2,7 +2,7 @@
 //! the figure for whatever has no figure of its own.
 
 use super::heading;
-use super::palette::{self, Colour, GREEN, INK, Mark};
+use super::palette::{self, Colour, GREEN, INK, MUTED, Mark};
 use super::panel::{Axis, Band, Curve, Dots, Panel, Spot, Stretch, Upright};
 use super::scale::Scale;
 use super::scene::Scene;
@@ -47,6 +47,8 @@ pub struct Area {
     pub low: Vec<(f64, f64)>,
     /// Its upper edge, at the same places.
     pub high: Vec<(f64, f64)>,
+    /// Whether it stands back behind the others.
+    pub muted: bool,
 }
 
 /// One curve of a [`Lines`] figure.
@@ -97,7 +99,7 @@ impl Lines {
             lower: area.low.clone(),
             upper: area.high.clone(),
             name: area.name.clone(),
-            colour: GREEN,
+            colour: if area.muted { MUTED } else { GREEN },
             opacity: 0.22,
         }));
         panel.dots.push(Dots {

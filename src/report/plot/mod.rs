@@ -26,4 +26,5 @@ pub mod spreads;
 pub mod stacked;
 mod strip;
 mod ticks;
+pub mod tiles;
 pub mod walls;

@@ -341,8 +341,7 @@ fn continue_beyond(row: &mut [f64], form: Form) {
             Form::Log => ln_or_least(0.0),
             Form::Turned => -1e12,
             Form::InverseRadius(radius_m) => -1.0 / radius_m,
-            Form::TurnedInverseRadius(_) => 0.0,
-            Form::SignedRoot => 0.0,
+            Form::TurnedInverseRadius(_) | Form::SignedRoot => 0.0,
         };
         row.fill(mild);
         return;

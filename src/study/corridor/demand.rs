@@ -1,0 +1,96 @@
+//! What a flight of the corridor must do, and how the ship flies it.
+
+use crate::ensemble::problem::Numbers;
+use crate::ensemble::{LimitKind, Problem};
+use crate::pass::{Ending, PassResult};
+use crate::scenario::uncertainty::Number;
+use std::f64::consts::PI;
+
+/// How the lift is turned during a flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bank {
+    /// Full lift up.
+    Up,
+    /// Full lift down.
+    Down,
+    /// A ship without its lift.
+    Without,
+    /// Held at this angle, rad.
+    Held(f64),
+}
+
+impl Bank {
+    /// The word for it in files.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Up => "lift_up",
+            Self::Down => "lift_down",
+            Self::Without => "no_lift",
+            Self::Held(_) => "held",
+        }
+    }
+
+    /// The numbers of a ship that flies like this.
+    #[must_use]
+    pub fn numbers(self, problem: &Problem, numbers: &Numbers) -> Numbers {
+        let mut numbers = *numbers;
+        // At its trim angle a table or a shape may lift the other way.
+        let (up, down) = if problem.reference_coefficients().1 < 0.0 {
+            (PI, 0.0)
+        } else {
+            (0.0, PI)
+        };
+        let angle = match self {
+            Self::Up | Self::Without => up,
+            Self::Down => down,
+            Self::Held(angle) => angle,
+        };
+        numbers[Number::BankAngle as usize] = angle;
+        if self == Self::Without {
+            // The ratio itself, or a factor on what a table or a shape gives.
+            numbers[Number::LiftToDrag as usize] = 0.0;
+        }
+        numbers
+    }
+}
+
+/// Something the flight must do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Demand {
+    /// Hold the limit of this place in the limit set.
+    Limit(usize, LimitKind),
+    /// Not leave on a parabola or hyperbola: asked for where no limit says what the pass is for.
+    Stays,
+}
+
+/// The demands of a problem: its limits, and to stay where no limit says what the pass is for.
+#[must_use]
+pub fn demands(problem: &Problem) -> Vec<Demand> {
+    let entries = problem.limits().entries();
+    let mut all: Vec<Demand> = entries
+        .iter()
+        .enumerate()
+        .map(|(index, limit)| Demand::Limit(index, limit.kind))
+        .collect();
+    let purpose = |kind| matches!(kind, LimitKind::CapturedBelow | LimitKind::ComesDown);
+    if !entries.iter().any(|limit| purpose(limit.kind)) {
+        all.push(Demand::Stays);
+    }
+    all
+}
+
+/// One bit for each demand in order, set where the flight breaks it.
+#[must_use]
+pub fn broken(problem: &Problem, demands: &[Demand], flown: &PassResult) -> u64 {
+    let limits = u64::from(problem.limits().broken(flown, problem.nominal()));
+    let mut mask = 0;
+    for (bit, demand) in demands.iter().enumerate() {
+        let breaks = match demand {
+            Demand::Limit(index, _) => limits >> index & 1 == 1,
+            Demand::Stays => matches!(flown.ending, Ending::Escaped | Ending::Failed),
+        };
+        mask |= u64::from(breaks) << bit;
+    }
+    mask
+}
