@@ -8,6 +8,7 @@ pub mod draws;
 pub mod engine;
 mod fixed;
 pub mod interval;
+mod launch;
 pub mod legs;
 pub mod limits;
 pub mod luck;

@@ -7,9 +7,8 @@ use super::error::ReportError;
 use super::figure::Figure;
 use super::grid::Tone;
 use super::landing_figures::{ends, map, misses};
-use super::landing_text::{
-    aims_table, answer, ellipse_words, footprint_words, gate_table, left_words,
-};
+use super::landing_tables::{aims_table, gate_table};
+use super::landing_text::{answer, ellipse_words, footprint_words, left_words};
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
 use super::table::{Column, write_parquet};

@@ -1,22 +1,18 @@
 //! What `land` says: the answer, and the tables under it.
 
 use super::band_text;
-use super::grid::{Cell, Grid, Tone};
-use super::limit_words::{name, value_text};
-use super::number::{count, percent, significant, trimmed};
+use super::landing_outside::outside_words;
+use super::landing_tables::{aims_table, gate_table};
+use super::number::{count, percent, significant};
 use super::text::Terminal;
 use super::whole::real_count;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::interval::Interval;
-use crate::ensemble::quantile::Sorted;
-use crate::pass::Ending;
 use crate::scenario::landing::Landing;
 use crate::study::Case;
 use crate::study::landing::LandingResult;
-use crate::study::landing::arrivals::{Arrival, Arrivals};
 use crate::study::landing::ellipse::{Ellipse, HOLDS_95};
 use crate::study::landing::ground::{FromEntry, OnMap, wrapped};
-use crate::study::landing::outside::Outside;
 use std::fmt::Write as _;
 
 /// A place on the map in words.
@@ -30,11 +26,15 @@ pub fn place_words(at: OnMap) -> String {
     format!("{} {}", side(latitude, "N", "S"), side(longitude, "E", "W"))
 }
 
-fn km(m: f64) -> String {
+/// A length in kilometres.
+#[must_use]
+pub fn km(m: f64) -> String {
     format!("{} km", significant(m / 1e3, 4))
 }
 
-fn longitude(rad: f64) -> String {
+/// A longitude between -180 and 180 deg.
+#[must_use]
+pub fn longitude(rad: f64) -> String {
     format!("{:.2} deg", wrapped(rad).to_degrees())
 }
 
@@ -149,68 +149,6 @@ fn burns(result: &LandingResult) -> String {
     text
 }
 
-fn outside_words(case: &Case, outside: &Outside) -> String {
-    let mut text = format!(
-        " It lies {} beyond the footprint; the nearest place reached is {}.",
-        km(outside.gap_m),
-        place_words(outside.nearest.1)
-    );
-    let mut ways = Vec::new();
-    if !outside.nodes_rad.is_empty() {
-        let list: Vec<String> = outside
-            .nodes_rad
-            .iter()
-            .map(|&(from, to)| format!("{} to {}", longitude(from), longitude(to)))
-            .collect();
-        ways.push(format!(
-            "the ascending node at a longitude of {} (another hour of arrival, or rounds of waiting)",
-            list.join(" or ")
-        ));
-    }
-    if let Some((aim, gap)) = outside.other_aim {
-        ways.push(if gap >= 0.0 {
-            format!("an aim of {:.2} km", aim / 1e3)
-        } else {
-            format!(
-                "an aim of {:.2} km, which still leaves {}",
-                aim / 1e3,
-                km(-gap)
-            )
-        });
-    }
-    if let (Some(near), false) = (outside.flight_m, outside.limits.is_empty()) {
-        let list: Vec<String> = outside
-            .limits
-            .iter()
-            .map(|&(kind, value, allowed)| {
-                format!(
-                    "{} of {} instead of {}",
-                    name(case, kind),
-                    value_text(case, kind, value),
-                    value_text(case, kind, allowed)
-                )
-            })
-            .collect();
-        ways.push(format!(
-            "{} (a flight then comes within {})",
-            list.join(" and "),
-            km(near)
-        ));
-    }
-    if let Some(factor) = outside.lift {
-        ways.push(format!("{} times the lift", trimmed(factor, 3)));
-    }
-    if ways.is_empty() {
-        text.push_str(
-            " No other node, aim or limit alone and no lift up to five times as much brings it inside: another \
-             inclination or argument of periapsis is needed.",
-        );
-    } else {
-        let _ = write!(text, " What would bring it nearer: {}.", ways.join("; or "));
-    }
-    text
-}
-
 /// Azimuth of the long axis of an ellipse on the map, deg from north to the east, 0 to 180.
 #[must_use]
 pub fn azimuth_deg(case: &Case, result: &LandingResult, ellipse: &Ellipse) -> f64 {
@@ -253,102 +191,6 @@ pub fn ellipse_words(case: &Case, result: &LandingResult, ellipse: &Ellipse) -> 
         axes(3.0),
         percent(ellipse.inside[1])
     )
-}
-
-/// Median, 95 and 99.865 % of what the flights have at their end.
-#[must_use]
-pub fn gate_table(arrivals: &Arrivals) -> Grid {
-    let mut grid = Grid::new()
-        .words("at the end")
-        .numbers("p5")
-        .numbers("median")
-        .numbers("p95");
-    type Of = fn(&Arrival) -> f64;
-    let rows: [(&str, Of); 8] = [
-        ("range to the place (km)", |a| a.range_m / 1e3),
-        ("distance to go, off by (km)", |a| a.miss_m / 1e3),
-        ("place off the direction of flight (deg)", |a| {
-            a.heading_rad.to_degrees()
-        }),
-        ("altitude (km)", |a| a.altitude_m / 1e3),
-        ("speed against the air (m/s)", |a| a.speed_m_s),
-        ("flight-path angle (deg)", |a| a.angle_rad.to_degrees()),
-        ("energy left, as a height (km)", |a| a.energy_height_m / 1e3),
-        ("time of flight (s)", |a| a.duration_s),
-    ];
-    for (label, of) in rows {
-        let down = arrivals
-            .flights
-            .iter()
-            .filter(|a| a.ending == Ending::Landed);
-        let Ok(sorted) = Sorted::new(down.map(of).collect()) else {
-            continue;
-        };
-        let at = |probability| significant(sorted.quantile(probability), 4);
-        grid.row([label.to_owned(), at(0.05), at(0.5), at(0.95)]);
-    }
-    grid
-}
-
-/// What each aim reaches.
-#[must_use]
-pub fn aims_table(result: &LandingResult) -> Grid {
-    let lifts = result.footprint.is_some();
-    let mut grid = Grid::new().numbers("aim (km)").numbers("angle (deg)");
-    if lifts {
-        grid = grid
-            .numbers("downrange (km)")
-            .numbers("to a side (km)")
-            .numbers("area (1000 km²)");
-    }
-    grid = grid.numbers("peak (g)").words("what keeps flights out");
-    let range = |pair: Option<(f64, f64)>, unit: f64, digits: usize| {
-        pair.map_or_else(
-            || "-".to_owned(),
-            |(low, high)| {
-                let (low, high) = (
-                    significant(low / unit, digits),
-                    significant(high / unit, digits),
-                );
-                if low == high {
-                    low
-                } else {
-                    format!("{low} to {high}")
-                }
-            },
-        )
-    };
-    for reach in &result.reaches {
-        let tone = if reach.aim_m == result.aim_m {
-            Tone::Strong
-        } else {
-            Tone::Plain
-        };
-        let mut cells = vec![
-            format!("{:.2}", reach.aim_m / 1e3),
-            format!("{:.2}", reach.angle_rad.to_degrees()),
-        ];
-        if lifts {
-            let side = reach.crossrange_m.map_or_else(
-                || "-".to_owned(),
-                |(left, right)| significant(right.max(-left) / 1e3, 3),
-            );
-            cells.extend([
-                range(reach.downrange_m, 1e3, 4),
-                side,
-                significant(reach.area_m2 / 1e9, 3),
-            ]);
-        }
-        cells.push(range(reach.peak_m_s2, G0, 3));
-        let ruling = reach.ruling.map(|kind| kind.key().replace('_', " "));
-        cells.push(match ruling {
-            Some(words) => words,
-            None if reach.holds => "-".to_owned(),
-            None => "does not come down".to_owned(),
-        });
-        grid.row(cells.into_iter().map(|text| Cell::new(text, tone)));
-    }
-    grid
 }
 
 /// What the ship has left for the approach, in words.

@@ -1,0 +1,212 @@
+//! Lays the approach over the ground: from the entry's problem and the place to where, when and with which
+//! footprint the ship comes.
+
+use super::approach::{EarlierPass, after_pass};
+use super::arrivals::ahead_of_end;
+use super::error::LandingError;
+use super::footprint::{Fineness, Footprint, footprints};
+use super::ground::{FromEntry, OnMap, Track};
+use super::placing::{Given, Placing, place_approach};
+use super::rounds::{Brought, bring_down};
+use crate::ensemble::before::Before as Shift;
+use crate::ensemble::legs::{TwoLegs, fly_legs};
+use crate::ensemble::problem::SampleNumber;
+use crate::ensemble::{Problem, Progress, Stopped};
+use crate::pass::{EntryState, PassResult};
+use crate::scenario::arrival::AimRange;
+use crate::scenario::landing::Landing;
+use crate::scenario::uncertainty::Number;
+use crate::study::Case;
+
+/// What is known before an aim is chosen.
+pub(super) struct Setting {
+    /// The entry, followed down to the gate.
+    pub problem: Problem,
+    /// The pass before, if there is one.
+    pub earlier: Option<EarlierPass>,
+    /// What is given about the approach.
+    pub given: Given,
+    /// Whether the ship has lift.
+    pub lifts: bool,
+    /// Distance from the gate to the place, m.
+    pub ahead_m: f64,
+}
+
+/// Reads what a scenario gives.
+pub(super) fn setting(
+    case: &Case,
+    landing: &Landing,
+    progress: &Progress,
+) -> Result<Setting, LandingError> {
+    let (mut problem, earlier) = match (landing.after_pass_m, landing.aim_m) {
+        (Some(pass), Some(aim)) => {
+            let own = (&case.scenario, &case.world, &case.problem);
+            let (problem, earlier) = after_pass(own, (pass, aim), progress)?;
+            (problem, Some(earlier))
+        }
+        _ => (case.problem.clone(), None),
+    };
+    if let Some(gate) = &landing.gate {
+        problem.settings_mut().stop_speed_m_s = gate.speed_m_s;
+    }
+    let node_rad = match (&earlier, landing.node_longitude_rad) {
+        (Some(earlier), Some(node)) => Some(node + earlier.node_shift_rad),
+        (_, node) => node,
+    };
+    let argument = problem.nominal()[Number::ArgumentOfPeriapsis as usize];
+    let given = Given {
+        place: OnMap {
+            latitude_rad: landing.place.latitude_rad,
+            longitude_rad: landing.place.longitude_rad,
+        },
+        aim_m: 0.0,
+        node_rad,
+        argument_rad: (!landing.free_argument).then_some(argument),
+    };
+    Ok(Setting {
+        lifts: problem.lifting(problem.nominal()),
+        ahead_m: landing.gate.map_or(0.0, |gate| gate.distance_to_go_m),
+        problem,
+        earlier,
+        given,
+    })
+}
+
+/// The approach as it lies over the ground.
+pub(super) struct Laid {
+    /// The entry with the approach as it was placed.
+    pub problem: Problem,
+    /// Where the nominal entry begins.
+    pub start: EntryState,
+    /// Its track.
+    pub track: Track,
+    /// How the approach lies.
+    pub placing: Placing,
+    /// The burn that brings the ship down, if it comes from an orbit.
+    pub brought: Option<Brought>,
+    /// What a lifting ship reaches.
+    pub footprint: Option<Footprint>,
+    /// The nominal flight with the bank held.
+    pub nominal: PassResult,
+}
+
+fn no_approach(aim_m: f64) -> LandingError {
+    LandingError::NoApproach {
+        aim_km: aim_m / 1e3,
+    }
+}
+
+/// The nominal flight with the bank held.
+fn nominal_flight(
+    problem: &Problem,
+    aim_m: f64,
+    progress: &Progress,
+) -> Result<PassResult, LandingError> {
+    let numbers = *problem.nominal();
+    let bank = numbers[Number::BankAngle as usize];
+    fly_legs(problem, &[TwoLegs::held(aim_m, numbers, bank)], progress)?
+        .pop()
+        .flatten()
+        .ok_or_else(|| no_approach(aim_m))
+}
+
+fn start_of(problem: &Problem, aim_m: f64) -> Result<EntryState, LandingError> {
+    let start = problem.launch(aim_m, problem.nominal(), SampleNumber::Nominal);
+    start
+        .map(|(start, _)| start)
+        .ok_or_else(|| no_approach(aim_m))
+}
+
+fn fine_footprint(
+    problem: &Problem,
+    (aim_m, ahead_m): (f64, f64),
+    progress: &Progress,
+) -> Result<Option<Footprint>, Stopped> {
+    let aim = (&[aim_m][..], problem.nominal());
+    Ok(
+        footprints(problem, aim, (Fineness::Fine, ahead_m), progress)?
+            .pop()
+            .flatten(),
+    )
+}
+
+/// Lays the approach from the aim of `setting.given` so that the place comes to lie deep in the footprint, or near
+/// where a ship without lift comes down.
+pub(super) fn lay(
+    case: &Case,
+    (setting, landing): (&Setting, &Landing),
+    progress: &Progress,
+) -> Result<Laid, LandingError> {
+    let (problem, given, ahead_m) = (&setting.problem, &setting.given, setting.ahead_m);
+    let (aim_m, numbers) = (given.aim_m, problem.nominal());
+    let flown = if setting.lifts {
+        fine_footprint(problem, (aim_m, ahead_m), progress)?
+    } else {
+        None
+    };
+    // Without lift one place is reached: that of the nominal flight.
+    let track = Track::of(problem.planet(), &start_of(problem, aim_m)?);
+    let nominal = nominal_flight(problem, aim_m, progress)?;
+    let point = track.place(ahead_of_end(problem.planet(), &nominal, ahead_m));
+    let depth = |at: FromEntry| match &flown {
+        Some(footprint) => footprint.held.depth(at).map_or(f64::MIN, |depth| depth.0),
+        None => -(at.downrange_m - point.downrange_m).hypot(at.crossrange_m - point.crossrange_m),
+    };
+    let (placing, brought) = match landing.parking {
+        Some(parking) => {
+            let how = (&case.scenario, &parking);
+            let (placing, brought) = bring_down(problem, numbers, how, (given, &depth))
+                .ok_or_else(|| no_approach(aim_m))?;
+            (placing, Some(brought))
+        }
+        None => {
+            let placing = place_approach(problem, numbers, given, &depth)
+                .ok_or_else(|| no_approach(aim_m))?;
+            (placing, None)
+        }
+    };
+    let turned = placing.argument_rad - numbers[Number::ArgumentOfPeriapsis as usize];
+    let problem = turned_by(problem, turned, aim_m)?;
+    let start = start_of(&problem, aim_m)?;
+    let footprint = match flown {
+        Some(_) if turned != 0.0 => fine_footprint(&problem, (aim_m, ahead_m), progress)?,
+        other => other,
+    };
+    let track = Track::of(problem.planet(), &start);
+    // Turned about the place, the track carries the place with it.
+    let from_entry = track.place(given.place.direction(problem.planet(), placing.node_rad));
+    let depth_m = match &footprint {
+        Some(footprint) => footprint.held.depth(from_entry).map_or(f64::MIN, |d| d.0),
+        None => placing.depth_m,
+    };
+    Ok(Laid {
+        nominal: nominal_flight(&problem, aim_m, progress)?,
+        placing: Placing {
+            from_entry,
+            depth_m,
+            ..placing
+        },
+        problem,
+        start,
+        track,
+        brought,
+        footprint,
+    })
+}
+
+/// The entry with its argument of periapsis turned by `turned` rad.
+fn turned_by(problem: &Problem, turned: f64, aim_m: f64) -> Result<Problem, LandingError> {
+    if turned == 0.0 {
+        return Ok(problem.clone());
+    }
+    let shift = Shift {
+        plane_shift_rad: (0.0, turned),
+        ..Shift::default()
+    };
+    let own = AimRange {
+        from_m: aim_m,
+        to_m: aim_m,
+        step_m: 1.0,
+    };
+    Ok(problem.clone().with_before(shift, own)?)
+}
