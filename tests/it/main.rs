@@ -13,6 +13,7 @@ mod convergence;
 mod corridor;
 mod determinism;
 mod flights;
+mod landing;
 mod layering;
 mod live;
 mod people;
