@@ -15,7 +15,7 @@ pub fn outside_words(case: &Case, outside: &Outside) -> String {
         km(outside.gap_m),
         place_words(outside.nearest.1)
     );
-    let mut ways = Vec::new();
+    let (mut ways, mut nearer) = (Vec::new(), Vec::new());
     if !outside.nodes_rad.is_empty() {
         let list: Vec<String> = outside
             .nodes_rad
@@ -27,16 +27,25 @@ pub fn outside_words(case: &Case, outside: &Outside) -> String {
             list.join(" or ")
         ));
     }
+    if let Some(inclination) = outside.inclination_rad {
+        ways.push(format!(
+            "an inclination of at least {:.1} deg",
+            inclination.to_degrees()
+        ));
+    }
     if let Some((aim, gap)) = outside.other_aim {
-        ways.push(if gap >= 0.0 {
-            format!("an aim of {:.2} km", aim / 1e3)
+        if gap >= 0.0 {
+            ways.push(format!("an aim of {:.2} km", aim / 1e3));
         } else {
-            format!(
-                "an aim of {:.2} km, which still leaves {}",
+            nearer.push(format!(
+                "an aim of {:.2} km still leaves {}",
                 aim / 1e3,
                 km(-gap)
-            )
-        });
+            ));
+        }
+    }
+    if let Some(factor) = outside.lift {
+        ways.push(format!("{} times the lift", trimmed(factor, 3)));
     }
     if let (Some(near), false) = (outside.flight_m, outside.limits.is_empty()) {
         let list: Vec<String> = outside
@@ -51,22 +60,21 @@ pub fn outside_words(case: &Case, outside: &Outside) -> String {
                 )
             })
             .collect();
-        ways.push(format!(
-            "{} (a flight then comes within {})",
+        nearer.push(format!(
+            "with {} a flight comes within {}",
             list.join(" and "),
             km(near)
         ));
     }
-    if let Some(factor) = outside.lift {
-        ways.push(format!("{} times the lift", trimmed(factor, 3)));
-    }
     if ways.is_empty() {
         text.push_str(
-            " No other node, aim or limit alone and no lift up to five times as much brings it inside: another \
-             inclination or argument of periapsis is needed.",
+            " No node and no aim of the range brings it inside, nor up to five times the lift.",
         );
     } else {
-        let _ = write!(text, " What would bring it nearer: {}.", ways.join("; or "));
+        let _ = write!(text, " To reach it takes {}.", ways.join(", or "));
+    }
+    if !nearer.is_empty() {
+        let _ = write!(text, " Nearer by less: {}.", nearer.join("; "));
     }
     text
 }

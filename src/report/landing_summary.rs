@@ -71,6 +71,7 @@ pub fn landing_summary(
             "other_aim_km": outside.other_aim.map(|aim| aim.0 / 1e3),
             "node_longitudes_deg": windows(&outside.nodes_rad),
             "limits": outside.limits.iter().map(|limit| limit.0.key()).collect::<Vec<_>>(),
+            "inclination_deg": outside.inclination_rad.map(deg),
             "lift_factor": outside.lift,
         })),
         "deorbit": result.brought.as_ref().map(|brought| json!({

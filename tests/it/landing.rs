@@ -118,8 +118,8 @@ fn the_deorbit_burn_is_that_of_the_conserved_quantities() {
     assert!((reached / r.norm() - 1.0).abs() < 1e-6, "{reached}");
 }
 
-/// A place beyond the inclination's reach: told are the nearest place reached and what would be needed. No flight
-/// of an independent family, banks drawn at random with two changes of speed, comes nearer under the limits.
+/// A place beyond the inclination's reach: told are the nearest place reached and the inclination that is needed,
+/// and that inclination does bring it inside.
 #[test]
 fn a_place_outside_is_answered_with_the_nearest_and_what_is_needed() {
     let case = changed(
@@ -140,7 +140,24 @@ fn a_place_outside_is_answered_with_the_nearest_and_what_is_needed() {
     assert!(text.contains("the nearest place reached is"), "{text}");
     // The inclination is 38 deg: no node helps, and the words say what does.
     assert!(outside.nodes_rad.is_empty());
-    assert!(text.contains("another inclination"), "{text}");
+    let needed = outside.inclination_rad.expect("too far north").to_degrees();
+    let words = format!("an inclination of at least {needed:.1} deg");
+    assert!(text.contains(&words), "{text}");
+    // With a degree more than told, and the node free, the place is reached; with three less it is not.
+    for (more, reached) in [(1.0, true), (-3.0, false)] {
+        let inclination = format!("{} deg", needed + more);
+        let case = changed(
+            "mars-landing.yaml",
+            &[
+                ("ask.samples", "8"),
+                ("landing.place.latitude", "70 deg"),
+                ("arrival.orbit.inclination", &inclination),
+                ("landing.parking_orbit.wait_rounds", "100"),
+            ],
+        );
+        let inside = landing(&case).placing.depth_m > 0.0;
+        assert_eq!(inside, reached, "{inclination}");
+    }
 }
 
 /// A place that only the hour keeps outside: the answer names longitudes of the node, and with one of them the
@@ -269,8 +286,8 @@ fn the_far_end_of_the_footprint_is_that_of_the_glide() {
     }
 }
 
-/// The nearest point of a footprint is not beaten by flights of other kinds: two changes of bank drawn at random,
-/// flown by the reference integrator.
+/// Flights outside the family that a footprint is drawn from, two banks and the change between them drawn at random,
+/// do not leave its outline by much.
 #[test]
 fn no_other_flight_leaves_the_outline_by_much() {
     let case = changed("mars-landing.yaml", &[]);

@@ -29,6 +29,8 @@ pub struct Outside {
     pub limits: Vec<(LimitKind, f64, f64)>,
     /// How near that flight comes, m.
     pub flight_m: Option<f64>,
+    /// The inclination that is needed at least, rad, where the place lies beyond what any node reaches.
+    pub inclination_rad: Option<f64>,
     /// The least factor on the lift, of some that were tried, that brings the place inside.
     pub lift: Option<f64>,
 }
@@ -99,6 +101,22 @@ pub fn look_outside(
         nodes_rad: node_windows(problem, numbers, given, &inside),
         flight_m: closest.map(|reach| away(reach.place)),
         limits,
+        inclination_rad: inclination_needed(numbers, footprint, ground),
         lift,
     }))
+}
+
+/// The inclination from which the place is reached at the top of the track, at the widest side of the footprint.
+fn inclination_needed(
+    numbers: &Numbers,
+    footprint: &Footprint,
+    ground: &Ground<'_>,
+) -> Option<f64> {
+    let place = ground.place.direction(ground.planet, ground.node_rad);
+    let latitude = libm::asin(place.z.clamp(-1.0, 1.0)).abs();
+    let (left, right) = footprint.held.crossrange_m()?;
+    let aside = right.max(-left) / ground.planet.equatorial_radius_m;
+    let inclination = numbers[Number::Inclination as usize];
+    let top = inclination.min(std::f64::consts::PI - inclination);
+    (latitude > top + aside).then_some(latitude - aside)
 }
