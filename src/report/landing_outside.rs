@@ -11,7 +11,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn outside_words(case: &Case, outside: &Outside) -> String {
     let mut text = format!(
-        " It lies {} beyond the footprint; the nearest place reached is {}.",
+        " The place lies {} beyond the footprint; the nearest place reached is {}.",
         km(outside.gap_m),
         place_words(outside.nearest.1)
     );

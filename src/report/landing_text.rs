@@ -93,6 +93,11 @@ pub fn answer(case: &Case, (result, landing): (&LandingResult, &Landing)) -> Str
             percent(real_count(result.held_at_own) / real_count(of.max(1))),
         );
     } else if let Some(ellipse) = &result.held.ellipse {
+        if landing.gate.is_some() {
+            let of = result.held.flights.len() as u64;
+            let met = share(case, (result.held.reached(), of));
+            let _ = write!(text, " The gate is met by {met}.");
+        }
         let _ = write!(text, " {}", ellipse_words(case, result, ellipse));
     }
     text + &super::remarks::remarks(case)
@@ -259,7 +264,7 @@ pub fn table(terminal: &Terminal, case: &Case, result: &LandingResult) -> String
         text.push_str(&terminal.paragraph(&words, 0));
         text.push('\n');
     }
-    if let (Some(steered), true) = (&result.steered, true)
+    if let Some(steered) = &result.steered
         && let Some(ellipse) = &steered.ellipse
     {
         let words = ellipse_words(case, result, ellipse);

@@ -64,7 +64,7 @@ pub struct GateSpec {
     pub lowest_m: f64,
     /// Highest altitude at the gate, m.
     pub highest_m: f64,
-    /// The bank changes sides when the place lies farther off the direction of flight, rad. Default 8 deg.
+    /// The bank changes sides when the place lies farther off the direction of flight, rad. Default 3 deg.
     pub reverse_at_rad: f64,
 }
 
@@ -248,7 +248,7 @@ fn decode_gate(landing: &Section<'_>) -> Result<Option<GateSpec>, InputError> {
         highest_m,
         reverse_at_rad: gate
             .optional_quantity("reverse_at", Dimension::Angle, quarter)?
-            .unwrap_or(degrees(8.0)),
+            .unwrap_or(degrees(3.0)),
     };
     gate.finish()?;
     Ok(Some(decoded))

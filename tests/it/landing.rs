@@ -34,7 +34,7 @@ fn said(case: &Case, result: &LandingResult) -> String {
     answer(case, (result, landing))
 }
 
-/// Of the example's entries at least 95 % meet the gate when steered (4 km off the wanted distance to go at most,
+/// Of the example's entries at least 95 % meet the gate when steered (10 km off the wanted distance to go at most,
 /// the place within 20 deg of the direction of flight, 5 to 25 km high); the same entries with the bank held do not,
 /// not even about the place that this bank serves.
 #[test]
@@ -55,9 +55,9 @@ fn steered_entries_meet_the_gate_and_the_same_unsteered_do_not() {
     let gate = case.scenario.landing.as_ref().and_then(|l| l.gate);
     let gate = gate.expect("a gate");
     for flight in steered.flights.iter().filter(|flight| flight.reached) {
-        let off = great_circle_m(&case.problem, flight.on_map, result.place) - 12e3;
+        let off = great_circle_m(&case.problem, flight.on_map, result.place) - 20e3;
         // The great circle on the sphere of the equatorial radius, by geocentric directions.
-        assert!(off.abs() <= 4e3 + 1.0, "{off} m off");
+        assert!(off.abs() <= 10e3 + 1.0, "{off} m off");
         assert!((flight.speed_m_s / gate.speed_m_s - 1.0).abs() < 1e-3);
         assert!((5e3..=25e3).contains(&flight.altitude_m));
     }

@@ -5,7 +5,7 @@ use super::approach::{EarlierPass, after_pass};
 use super::arrivals::ahead_of_end;
 use super::error::LandingError;
 use super::footprint::{Fineness, Footprint, footprints};
-use super::ground::{FromEntry, OnMap, Track};
+use super::ground::{FromEntry, OnMap, Track, wrapped};
 use super::placing::{Given, Placing, place_approach};
 use super::rounds::{Brought, bring_down};
 use crate::ensemble::before::Before as Shift;
@@ -62,6 +62,7 @@ pub(super) fn setting(
         aim_m: 0.0,
         node_rad,
         argument_rad: (!landing.free_argument).then_some(argument),
+        near_rad: None,
     };
     Ok(Setting {
         lifts: problem.lifting(problem.nominal()),
@@ -130,51 +131,86 @@ fn fine_footprint(
     )
 }
 
+/// Times at most that the approach is placed anew for the footprint as it lies where it was placed.
+const MOST_PLACINGS: u32 = 8;
+/// Turn of the argument of periapsis that changes a footprint no longer, rad: some tens of metres.
+const SETTLED_RAD: f64 = 3e-4;
+
 /// Lays the approach from the aim of `setting.given` so that the place comes to lie deep in the footprint, or near
 /// where a ship without lift comes down.
+///
+/// The ground turns under the flight by an amount that depends on latitude and heading, so a footprint along and
+/// across its track has another form for another argument of periapsis: where that is free, placing goes on until
+/// the footprint is that of the argument chosen.
 pub(super) fn lay(
     case: &Case,
     (setting, landing): (&Setting, &Landing),
     progress: &Progress,
 ) -> Result<Laid, LandingError> {
-    let (problem, given, ahead_m) = (&setting.problem, &setting.given, setting.ahead_m);
-    let (aim_m, numbers) = (given.aim_m, problem.nominal());
-    let flown = if setting.lifts {
-        fine_footprint(problem, (aim_m, ahead_m), progress)?
+    let (aim_m, ahead_m) = (setting.given.aim_m, setting.ahead_m);
+    let own = setting.problem.nominal()[Number::ArgumentOfPeriapsis as usize];
+    let (mut given, mut argument) = (setting.given, own);
+    let mut placed = None;
+    for _ in 0..MOST_PLACINGS {
+        let problem = turned_by(&setting.problem, argument - own, aim_m)?;
+        let footprint = if setting.lifts {
+            fine_footprint(&problem, (aim_m, ahead_m), progress)?
+        } else {
+            None
+        };
+        // Without lift one place is reached: that of the nominal flight.
+        let track = Track::of(problem.planet(), &start_of(&problem, aim_m)?);
+        let nominal = nominal_flight(&problem, aim_m, progress)?;
+        let point = track.place(ahead_of_end(problem.planet(), &nominal, ahead_m));
+        let depth = |at: FromEntry| match &footprint {
+            Some(footprint) => footprint.held.depth(at).map_or(f64::MIN, |depth| depth.0),
+            None => {
+                -(at.downrange_m - point.downrange_m).hypot(at.crossrange_m - point.crossrange_m)
+            }
+        };
+        let (placing, brought) = match landing.parking {
+            Some(parking) => {
+                let how = (&case.scenario, &parking);
+                let numbers = setting.problem.nominal();
+                bring_down(&setting.problem, numbers, how, (&given, &depth))
+                    .map(|(placing, brought)| (placing, Some(brought)))
+            }
+            None => place_approach(&setting.problem, setting.problem.nominal(), &given, &depth)
+                .map(|placing| (placing, None)),
+        }
+        .ok_or_else(|| no_approach(aim_m))?;
+        let turned = wrapped(placing.argument_rad - argument);
+        (argument, given.near_rad) = (placing.argument_rad, Some(placing.argument_rad));
+        placed = Some((placing, brought));
+        if turned.abs() < SETTLED_RAD {
+            break;
+        }
+    }
+    let placed = placed.ok_or_else(|| no_approach(aim_m))?;
+    as_placed(setting, placed, progress)
+}
+
+/// The approach as it was placed, with its own footprint.
+fn as_placed(
+    setting: &Setting,
+    (placing, brought): (Placing, Option<Brought>),
+    progress: &Progress,
+) -> Result<Laid, LandingError> {
+    let (aim_m, ahead_m) = (setting.given.aim_m, setting.ahead_m);
+    let own = setting.problem.nominal()[Number::ArgumentOfPeriapsis as usize];
+    let problem = turned_by(&setting.problem, placing.argument_rad - own, aim_m)?;
+    let footprint = if setting.lifts {
+        fine_footprint(&problem, (aim_m, ahead_m), progress)?
     } else {
         None
     };
-    // Without lift one place is reached: that of the nominal flight.
-    let track = Track::of(problem.planet(), &start_of(problem, aim_m)?);
-    let nominal = nominal_flight(problem, aim_m, progress)?;
-    let point = track.place(ahead_of_end(problem.planet(), &nominal, ahead_m));
-    let depth = |at: FromEntry| match &flown {
-        Some(footprint) => footprint.held.depth(at).map_or(f64::MIN, |depth| depth.0),
-        None => -(at.downrange_m - point.downrange_m).hypot(at.crossrange_m - point.crossrange_m),
-    };
-    let (placing, brought) = match landing.parking {
-        Some(parking) => {
-            let how = (&case.scenario, &parking);
-            let (placing, brought) = bring_down(problem, numbers, how, (given, &depth))
-                .ok_or_else(|| no_approach(aim_m))?;
-            (placing, Some(brought))
-        }
-        None => {
-            let placing = place_approach(problem, numbers, given, &depth)
-                .ok_or_else(|| no_approach(aim_m))?;
-            (placing, None)
-        }
-    };
-    let turned = placing.argument_rad - numbers[Number::ArgumentOfPeriapsis as usize];
-    let problem = turned_by(problem, turned, aim_m)?;
     let start = start_of(&problem, aim_m)?;
-    let footprint = match flown {
-        Some(_) if turned != 0.0 => fine_footprint(&problem, (aim_m, ahead_m), progress)?,
-        other => other,
-    };
     let track = Track::of(problem.planet(), &start);
-    // Turned about the place, the track carries the place with it.
-    let from_entry = track.place(given.place.direction(problem.planet(), placing.node_rad));
+    let direction = setting
+        .given
+        .place
+        .direction(problem.planet(), placing.node_rad);
+    let from_entry = track.place(direction);
     let depth_m = match &footprint {
         Some(footprint) => footprint.held.depth(from_entry).map_or(f64::MIN, |d| d.0),
         None => placing.depth_m,

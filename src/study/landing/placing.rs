@@ -10,6 +10,9 @@ use std::f64::consts::TAU;
 const STEPS: u32 = 360;
 /// Steps of the argument of periapsis.
 const ARGUMENTS: u32 = 180;
+/// How far about a known argument one is looked for, rad, and the steps to either side.
+const ABOUT_RAD: f64 = 0.35;
+const ABOUT: u32 = 10;
 /// Finest step of the search, rad.
 const FINEST_RAD: f64 = 1e-5;
 
@@ -24,6 +27,8 @@ pub struct Given {
     pub node_rad: Option<f64>,
     /// Argument of periapsis, where it is given, rad.
     pub argument_rad: Option<f64>,
+    /// Argument of periapsis about which one is searched that is not given, rad; left out, over a whole turn.
+    pub near_rad: Option<f64>,
 }
 
 /// Where the approach lies, and where the place then lies from the entry.
@@ -79,8 +84,14 @@ pub fn place_approach(
         )
     };
     let nodes = turn(STEPS, given.node_rad);
+    let arguments = match (given.argument_rad, given.near_rad) {
+        (None, Some(near)) => (0..=2 * ABOUT)
+            .map(|i| near + ABOUT_RAD * (f64::from(i) / f64::from(ABOUT) - 1.0))
+            .collect(),
+        (fixed, _) => turn(ARGUMENTS, fixed),
+    };
     let mut best: Option<Placing> = None;
-    for argument in turn(ARGUMENTS, given.argument_rad) {
+    for argument in arguments {
         let Some(track) = track(problem, numbers, (given.aim_m, argument)) else {
             continue;
         };
