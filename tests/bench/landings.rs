@@ -28,21 +28,30 @@ type Launches = [(EntryState, Sample<f64>)];
 
 fn main() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/mars-landing.yaml");
-    let few = [("ask.samples".to_owned(), "8".to_owned())];
-    let case = Case::load(&path, &few).expect("a bundled example is valid");
-    let found = find_landing(&case, &Progress::default()).expect("an answer");
+    let load = |sets: &[(&str, String)]| {
+        let sets: Vec<(String, String)> = sets
+            .iter()
+            .map(|(key, value)| ((*key).to_owned(), value.clone()))
+            .collect();
+        Case::load(&path, &sets).expect("a bundled example is valid")
+    };
+    let found = find_landing(
+        &load(&[("ask.samples", "8".to_owned())]),
+        &Progress::default(),
+    )
+    .expect("an answer");
+    // The approach as the study lays it.
+    let argument = format!("{} deg", found.placing.argument_rad.to_degrees());
+    let case = load(&[("arrival.orbit.argument_of_periapsis", argument)]);
     let landing = case.scenario.landing.as_ref().expect("a landing");
     let spec = landing.gate.expect("a gate");
     let mut problem = case.problem.clone();
     problem.settings_mut().stop_speed_m_s = spec.speed_m_s;
-    // As the example is flown, with the approach as it lies before its argument of periapsis is chosen: the place
-    // keeps its distance along and across the track.
-    let track = problem
-        .launch(found.aim_m, problem.nominal(), SampleNumber::Nominal)
-        .map(|(start, _)| periband::study::landing::ground::Track::of(problem.planet(), &start))
-        .expect("an approach");
+    let place = found
+        .place
+        .direction(problem.planet(), found.placing.node_rad);
     let problem = problem.steered_to(Target::Gate(Gate {
-        place: track.direction(found.placing.from_entry),
+        place,
         speed_m_s: spec.speed_m_s,
         range_to_go_m: spec.distance_to_go_m,
         heading_within_rad: spec.reverse_at_rad,
