@@ -20,6 +20,7 @@ pub mod outside;
 pub mod placing;
 mod rounds;
 mod tracks;
+mod windows;
 
 use crate::ensemble::{Problem, Progress};
 use crate::pass::{EntryState, PassResult};
@@ -37,9 +38,10 @@ use lay::{Laid, lay, setting};
 pub use left::Left;
 use left::what_is_left;
 use outside::{Outside, look_outside};
-use placing::{Given, Placing, node_windows};
+use placing::Placing;
 use rounds::Brought;
 use tracks::tracks;
+use windows::node_windows;
 
 /// The answer.
 #[derive(Debug, Clone)]
@@ -103,36 +105,36 @@ pub fn find_landing(case: &Case, progress: &Progress) -> Result<LandingResult, L
         .ok_or_else(|| no_aim(&aims, &reaches, gate))?;
     setting.given.aim_m = aim_m;
     let laid = lay(case, (&setting, landing), progress)?;
-    let given = Given {
-        argument_rad: Some(laid.placing.argument_rad),
-        ..setting.given
-    };
     // From here on the approach lies as it was placed.
     let numbers = *laid.problem.nominal();
     let ground = Ground {
         planet: laid.problem.planet(),
         node_rad: laid.placing.node_rad,
-        place: given.place,
+        place: setting.given.place,
         gate,
         track: &laid.track,
+    };
+    let nodes_rad = match &laid.footprint {
+        Some(footprint) => {
+            let inside = |at: FromEntry| footprint.held.depth(at).map_or(f64::MIN, |d| d.0);
+            let entry = (&laid.problem, &numbers, progress);
+            node_windows(entry, &setting.given, setting.ahead_m, &inside)?
+        }
+        None => Vec::new(),
     };
     let outside = match &laid.footprint {
         Some(footprint) if laid.placing.depth_m < 0.0 => look_outside(
             (&laid.problem, &numbers, progress),
             (footprint, &reaches),
-            (&ground, &given),
-            &laid.placing,
+            (&ground, setting.given.argument_rad.is_none()),
+            (&laid.placing, &nodes_rad),
         )?,
         _ => None,
     };
-    let nodes_rad = laid.footprint.as_ref().map_or_else(Vec::new, |footprint| {
-        let inside = |at: FromEntry| footprint.held.depth(at).map_or(f64::MIN, |depth| depth.0);
-        node_windows(&laid.problem, &numbers, &given, &inside)
-    });
     let flown = fly_dispersed(case, (&laid, &ground), aim_m, progress)?;
     let left = what_is_left(&laid.problem, &numbers, (flown.steered.as_ref(), gate));
     Ok(LandingResult {
-        place: given.place,
+        place: setting.given.place,
         earlier: setting.earlier,
         brought: laid.brought,
         reaches,

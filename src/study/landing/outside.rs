@@ -4,7 +4,7 @@ use super::aims::AimReach;
 use super::arrivals::Ground;
 use super::footprint::{Fineness, Footprint, footprints};
 use super::ground::{FromEntry, OnMap};
-use super::placing::{Given, Placing, node_windows};
+use super::placing::Placing;
 use crate::ensemble::limits::measured;
 use crate::ensemble::problem::Numbers;
 use crate::ensemble::{LimitKind, Problem, Progress, Stopped};
@@ -42,8 +42,8 @@ pub struct Outside {
 pub fn look_outside(
     (problem, numbers, progress): (&Problem, &Numbers, &Progress),
     (footprint, reaches): (&Footprint, &[AimReach]),
-    (ground, given): (&Ground<'_>, &Given),
-    placing: &Placing,
+    (ground, free_argument): (&Ground<'_>, bool),
+    (placing, nodes_rad): (&Placing, &[(f64, f64)]),
 ) -> Result<Option<Outside>, Stopped> {
     let place = placing.from_entry;
     let Some((depth, nearest)) = footprint.held.depth(place) else {
@@ -56,7 +56,6 @@ pub fn look_outside(
         .map(|reach| (reach.aim_m, gap(&reach.outline)))
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .filter(|best| best.1 > depth && best.0 != footprint.aim_m);
-    let inside = |at: FromEntry| footprint.held.depth(at).map_or(f64::MIN, |d| d.0);
     let ahead = ground.gate.map_or(0.0, |gate| gate.distance_to_go_m);
     let mut lift = None;
     for factor in LIFTS {
@@ -98,25 +97,35 @@ pub fn look_outside(
         ),
         gap_m: -depth,
         other_aim: best,
-        nodes_rad: node_windows(problem, numbers, given, &inside),
+        nodes_rad: nodes_rad.to_vec(),
         flight_m: closest.map(|reach| away(reach.place)),
         limits,
-        inclination_rad: inclination_needed(numbers, footprint, ground),
+        inclination_rad: inclination_needed(numbers, footprint, (ground, free_argument)),
         lift,
     }))
 }
 
-/// The inclination from which the place is reached at the top of the track, at the widest side of the footprint.
+/// The inclination from which the place is reached: where the moment of the entry is free, so that the approach was
+/// laid as near as it comes, the place's latitude less what the footprint reaches beyond the present inclination;
+/// elsewhere less the footprint's whole side, which is too little rather than too much.
 fn inclination_needed(
     numbers: &Numbers,
     footprint: &Footprint,
-    ground: &Ground<'_>,
+    (ground, free_argument): (&Ground<'_>, bool),
 ) -> Option<f64> {
-    let place = ground.place.direction(ground.planet, ground.node_rad);
-    let latitude = libm::asin(place.z.clamp(-1.0, 1.0)).abs();
-    let (left, right) = footprint.held.crossrange_m()?;
-    let aside = right.max(-left) / ground.planet.equatorial_radius_m;
+    let latitude_of = |z: f64| libm::asin(z.clamp(-1.0, 1.0));
+    let place = latitude_of(ground.place.direction(ground.planet, ground.node_rad).z);
     let inclination = numbers[Number::Inclination as usize];
     let top = inclination.min(std::f64::consts::PI - inclination);
-    (latitude > top + aside).then_some(latitude - aside)
+    let beyond = if free_argument {
+        let corners = footprint.held.corners();
+        let latitudes = corners
+            .iter()
+            .map(|&corner| place.signum() * latitude_of(footprint.track.direction(corner).z));
+        latitudes.fold(f64::NEG_INFINITY, f64::max) - top
+    } else {
+        let (left, right) = footprint.held.crossrange_m()?;
+        right.max(-left) / ground.planet.equatorial_radius_m
+    };
+    (place.abs() > top + beyond).then_some(place.abs() - beyond)
 }

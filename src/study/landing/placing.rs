@@ -45,7 +45,11 @@ pub struct Placing {
 }
 
 /// The track of an entry with this argument of periapsis.
-fn track(problem: &Problem, numbers: &Numbers, (aim_m, argument_rad): (f64, f64)) -> Option<Track> {
+pub(super) fn track(
+    problem: &Problem,
+    numbers: &Numbers,
+    (aim_m, argument_rad): (f64, f64),
+) -> Option<Track> {
     let mut numbers = *numbers;
     numbers[Number::ArgumentOfPeriapsis as usize] = argument_rad;
     let (start, _) = problem.launch(aim_m, &numbers, SampleNumber::Nominal)?;
@@ -129,48 +133,4 @@ pub fn place_approach(
         }
     }
     Some(best)
-}
-
-/// Stretches of longitudes of the node, rad, in which the place lies inside, from the eastward edge of one
-/// outside; a stretch may end beyond a whole turn.
-#[must_use]
-pub fn node_windows(
-    problem: &Problem,
-    numbers: &Numbers,
-    given: &Given,
-    depth: &dyn Fn(FromEntry) -> f64,
-) -> Vec<(f64, f64)> {
-    /// Steps over a whole turn.
-    const FINE: u32 = 2880;
-    let argument = given
-        .argument_rad
-        .unwrap_or(numbers[Number::ArgumentOfPeriapsis as usize]);
-    let Some(track) = track(problem, numbers, (given.aim_m, argument)) else {
-        return Vec::new();
-    };
-    let planet = problem.planet();
-    let node = |i: u32| TAU * f64::from(i) / f64::from(FINE);
-    let inside = |i: u32| {
-        let direction = given.place.direction(planet, node(i));
-        depth(track.place(direction)) >= 0.0
-    };
-    let all: Vec<bool> = (0..FINE).map(inside).collect();
-    let Some(first) = all.iter().position(|inside| !inside) else {
-        return vec![(0.0, TAU)];
-    };
-    let first = u32::try_from(first).unwrap_or(0);
-    let mut windows = Vec::new();
-    let mut from: Option<u32> = None;
-    for i in first..=first + FINE {
-        let now = all[(i % FINE) as usize] && i < first + FINE;
-        match (from, now) {
-            (None, true) => from = Some(i),
-            (Some(start), false) => {
-                windows.push((node(start), node(i - 1)));
-                from = None;
-            }
-            _ => {}
-        }
-    }
-    windows
 }
