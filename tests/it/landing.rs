@@ -103,8 +103,8 @@ fn the_deorbit_burn_is_that_of_the_conserved_quantities() {
     // anomaly at the interface by a bisection of Kepler's equation on the time.
     let a = -0.5 * planet.gm_m3_s2 / energy;
     let e = apoapsis / a - 1.0;
-    let n = (planet.gm_m3_s2 / a.powi(3)).sqrt();
-    let mean = n * brought.burn.coast_s - PI;
+    let motion = (planet.gm_m3_s2 / a.powi(3)).sqrt();
+    let mean = motion * brought.burn.coast_s - PI;
     let (mut low, mut high) = (-PI, 0.0);
     for _ in 0..60 {
         let middle: f64 = f64::midpoint(low, high);
