@@ -4,6 +4,8 @@
 //! function of the seed and its number alone. One that panics, or takes longer than ten seconds, is written to a
 //! file, named, and ends the run with code 1.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)] // its answer is for the terminal
+
 #[path = "fuzz/mod.rs"]
 mod fuzz;
 

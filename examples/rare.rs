@@ -4,6 +4,8 @@
 //! how many passes are counted. One line a limit, one for any of them; ends with code 1 where two 99.7 %
 //! intervals do not meet.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)] // its answer is for the terminal
+
 use periband::ensemble::interval::Interval;
 use periband::ensemble::{Fleet, Progress};
 use periband::report::limit_words::broken_words;

@@ -140,6 +140,7 @@ fn settings() -> Vec<Vec<u8>> {
     .to_vec()
 }
 
+#[allow(clippy::needless_pass_by_value)] // what was read is dropped here
 fn outcome<T, E>(result: Result<T, E>) -> Outcome {
     match result {
         Ok(_) => Outcome::Taken,

@@ -133,7 +133,7 @@ fn once(bytes: &mut Vec<u8>, other: &[u8], dice: &mut Dice<'_>) {
             // Another indentation.
             let start = line_start(bytes, at);
             if dice.below(2) == 0 {
-                insert(bytes, start, &b"        "[..1 + dice.below(8)]);
+                insert(bytes, start, &b"        "[..=dice.below(8)]);
             } else {
                 let blanks = bytes[start..].iter().take_while(|b| **b == b' ').count();
                 bytes.drain(start..start + dice.below(blanks + 1));

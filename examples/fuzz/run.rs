@@ -1,5 +1,7 @@
 //! Runs the readers over broken inputs on every core, and watches for panics and hangs.
 
+#![allow(clippy::print_stderr)] // what hangs is told at once
+
 use super::formats::{Format, Outcome, formats};
 use super::mutate::{Dice, mutate};
 use rand_chacha::ChaCha8Rng;

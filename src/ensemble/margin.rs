@@ -98,14 +98,12 @@ impl<'p> Margins<'p> {
         if comes_down(pass) {
             return -1.0;
         }
-        match pass.apoapsis_altitude_m {
-            Some(altitude) => self.closeness(altitude),
-            None => {
-                let orbit = &pass.orbit;
-                let semi_latus_m = orbit.periapsis_radius_m * (1.0 + orbit.eccentricity);
-                (orbit.eccentricity - 1.0) * self.radius_m / semi_latus_m
-            }
+        if let Some(altitude) = pass.apoapsis_altitude_m {
+            return self.closeness(altitude);
         }
+        let orbit = &pass.orbit;
+        let semi_latus_m = orbit.periapsis_radius_m * (1.0 + orbit.eccentricity);
+        (orbit.eccentricity - 1.0) * self.radius_m / semi_latus_m
     }
 
     /// Of a stay: its share of the allowed one, less 1; where the level was not reached, what the peak lacks as well.

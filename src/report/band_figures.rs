@@ -14,13 +14,15 @@ use crate::study::held::Held;
 use crate::study::outcome::{Outcome, Quantity, Ribbons as FlownRibbons};
 use crate::study::rare::Accidents;
 
+/// What was found of an accident.
+type Searched<'s> = &'s dyn Fn(&Accidents) -> Interval;
+
 /// Probability of breaking each limit against the aim, with the band.
 #[must_use]
 pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> BreakCurves {
     let confidence = case.scenario.ask.confidence;
     let points = &result.points;
     // Of the accidents where they were looked for, else of the counts.
-    type Searched<'s> = &'s dyn Fn(&Accidents) -> Interval;
     let chance = |of: &dyn Fn(&Tally) -> u64,
                   searched: Searched<'_>|
      -> (Vec<f64>, Vec<(f64, f64)>) {

@@ -1,5 +1,7 @@
 //! A short run of the broken inputs that `examples/fuzz.rs` throws at every reader.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)] // figures that --nocapture shows
+
 use super::fuzz::formats::formats;
 use super::fuzz::mutate::{Dice, mutate};
 use super::fuzz::run::{Ask, run};

@@ -1,5 +1,6 @@
 //! What a log teaches, on passes that the program made from a hidden truth, and what is said of bad logs.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)] // figures that --nocapture shows
 #![allow(
     clippy::format_push_string,
     clippy::format_collect,

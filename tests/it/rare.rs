@@ -1,5 +1,7 @@
 //! Rare accidents: the estimator against closed forms over many seeds, and against counted passes.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)] // figures that --nocapture shows
+
 use super::{case_of, example};
 use periband::ensemble::coordinates::FlownPlace;
 use periband::ensemble::margin::Margins;
@@ -9,7 +11,7 @@ use periband::study::rare::{QUICK, THOROUGH, accidents};
 use periband::study::{Case, find_band};
 use rayon::prelude::*;
 
-/// Φ(−β) = 1e-6 and 1e-7. Source: computed (inverse normal of SciPy 1.x, and any table).
+/// Φ(−β) = 1e-6 and 1e-7. Source: computed (inverse normal of `SciPy` 1.x, and any table).
 const BETA_1E6: f64 = 4.753_424_308_822_899;
 const BETA_1E7: f64 = 5.199_337_582_187_471;
 
