@@ -8,7 +8,7 @@ use periband::ensemble::{Problem, Progress};
 use periband::numeric::Vec3;
 use periband::pass::dynamics::{position, velocity};
 use periband::pass::reference::{FlyOptions, Moment, fly};
-use periband::pass::{Ending, PassResult};
+use periband::pass::PassResult;
 use periband::report::landing_text::answer;
 use periband::scenario::uncertainty::Number;
 use periband::study::Case;
