@@ -8,6 +8,9 @@ use crate::pass::Ending;
 use crate::study::landing::LandingResult;
 use crate::study::landing::arrivals::{Arrival, Arrivals};
 
+/// What a row says of a flight.
+type Of = fn(&Arrival) -> f64;
+
 /// Median, 5 and 95 % of what the flights have at their end.
 #[must_use]
 pub fn gate_table(arrivals: &Arrivals) -> Grid {
@@ -16,7 +19,6 @@ pub fn gate_table(arrivals: &Arrivals) -> Grid {
         .numbers("p5")
         .numbers("median")
         .numbers("p95");
-    type Of = fn(&Arrival) -> f64;
     let rows: [(&str, Of); 8] = [
         ("range to the place (km)", |a| a.range_m / 1e3),
         ("distance to go, off by (km)", |a| a.miss_m / 1e3),

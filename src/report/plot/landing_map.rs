@@ -37,6 +37,9 @@ impl Stands {
     }
 }
 
+/// What an outline stands for, its name, and its corners.
+pub type Outlined = (Stands, String, Vec<(f64, f64)>);
+
 /// The figure's data.
 #[derive(Debug, Clone, Default)]
 pub struct LandingMap {
@@ -52,7 +55,7 @@ pub struct LandingMap {
     /// latitude for degrees.
     pub x_unit: f64,
     /// Closed outlines and what they are called.
-    pub outlines: Vec<(Stands, String, Vec<(f64, f64)>)>,
+    pub outlines: Vec<Outlined>,
     /// Ground tracks; the first is named `name_of_tracks`.
     pub tracks: Vec<Vec<(f64, f64)>>,
     /// What the tracks are called.

@@ -12,6 +12,9 @@ use crate::scenario::uncertainty::Number;
 /// Most aims that are compared.
 const MOST_AIMS: f64 = 60.0;
 
+/// Which limit rules, by how many flights break each.
+type Ruling<'a> = dyn Fn(&[usize]) -> Option<LimitKind> + 'a;
+
 /// What an aim reaches.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AimReach {
@@ -120,7 +123,7 @@ pub fn compare(
 fn of_footprint(
     footprint: &Footprint,
     angle: impl Fn(f64) -> f64,
-    (limits, ruling): (usize, &dyn Fn(&[usize]) -> Option<LimitKind>),
+    (limits, ruling): (usize, &Ruling<'_>),
 ) -> AimReach {
     let held = footprint.curves.iter().flatten().filter(|reach| reach.held);
     let peaks = held.map(|reach| reach.result.peak_deceleration_m_s2);

@@ -145,6 +145,7 @@ pub fn propellant_of(scenario: &Scenario, speed_m_s: f64) -> Option<f64> {
     impulse.map(|impulse| propellant_kg(mass_kg, speed_m_s.abs(), impulse))
 }
 
+#[allow(clippy::struct_field_names)]
 struct Plane {
     inclination_rad: f64,
     argument_rad: f64,

@@ -154,12 +154,15 @@ pub fn footprints(
             let (start, _) = start?;
             let outline = |counts: &dyn Fn(&Reach) -> bool| {
                 let places = curves.iter().map(|curve| {
-                    let points = curve.iter().map(|reach| match counts(reach) {
-                        true => reach.place,
-                        false => FromEntry {
-                            downrange_m: f64::NAN,
-                            crossrange_m: f64::NAN,
-                        },
+                    let points = curve.iter().map(|reach| {
+                        if counts(reach) {
+                            reach.place
+                        } else {
+                            FromEntry {
+                                downrange_m: f64::NAN,
+                                crossrange_m: f64::NAN,
+                            }
+                        }
                     });
                     points.collect::<Vec<FromEntry>>()
                 });

@@ -127,5 +127,5 @@ fn inclination_needed(
         let (left, right) = footprint.held.crossrange_m()?;
         right.max(-left) / ground.planet.equatorial_radius_m
     };
-    (place.abs() > top + beyond).then_some(place.abs() - beyond)
+    (place.abs() > top && place.abs() > top + beyond).then_some(place.abs() - beyond)
 }
