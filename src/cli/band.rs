@@ -49,19 +49,21 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         Rows::All => RowChoice::All,
         Rows::None => RowChoice::None,
     };
-    let mut files = band_files::Files::create(&case, &args.out.out)?;
     // What steering is worth shows beside the same ship unsteered.
-    let flown = files
-        .fly_rows(&case, &result, (rows, watch.progress()))
+    let flown = band_files::Files::create(&case, &args.out.out)
+        .and_then(|mut files| {
+            let outcome = files.fly_rows(&case, &result, (rows, watch.progress()))?;
+            Ok((files, outcome))
+        })
         .map_err(CliError::from)
-        .and_then(|outcome| {
+        .and_then(|(files, outcome)| {
             let held = case
                 .problem
                 .guide()
                 .map(|_| find_held(&case, watch.progress()))
                 .transpose()
                 .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
-            Ok((outcome, held))
+            Ok((files, outcome, held))
         });
     drop(watch);
     let tone = if result.band.is_ok() {
@@ -69,12 +71,17 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     } else {
         Tone::Bad
     };
-    let (outcome, held) = match flown {
+    let (files, outcome, held) = match flown {
         Ok(flown) => flown,
         Err(error) => {
             // The band is found: it is not lost with the files that cannot be written.
-            screen.json(&summary::partial(&case, &result.points));
+            let partial = summary::partial(&case, &result.points);
+            screen.json(&partial);
             screen.answer(&band_text::answer(&case, &result), tone);
+            let files = band_files::Files::create(&case, &args.out.out);
+            if let Ok(folder) = files.and_then(|files| files.keep(&partial)) {
+                screen.remark(&format!("Kept: {}", folder.display()));
+            }
             return Err(error);
         }
     };

@@ -118,25 +118,30 @@ impl Search {
         for run in 1..=RUNS {
             runs.push((climb.first(run)?, 1.0));
         }
+        let mut reached = Vec::with_capacity(levels.len());
         for (number, level) in levels.iter().enumerate() {
             climb.raise(&mut runs, (number + 1, level))?;
+            let mut weights = [0.0; RUNS];
+            for (weight, (_, run)) in weights.iter_mut().zip(&runs) {
+                *weight = *run;
+            }
+            reached.push(weights);
         }
-        self.sum_up(&runs, levels.len(), climb.asked)
+        self.sum_up(&runs, &reached, climb.asked)
     }
 
     fn sum_up(
         &self,
         runs: &[(Population, f64)],
-        levels: usize,
+        reached: &[[f64; RUNS]],
         places: u64,
     ) -> Result<Found, SearchError> {
-        let (mut estimates, mut shares, mut reached) = ([0.0; RUNS], [0.0; RUNS], [0.0; RUNS]);
+        let (mut estimates, mut shares) = ([0.0; RUNS], [0.0; RUNS]);
         let mut events = 0;
         let mut likeliest: Option<(f64, &Vec<f64>)> = None;
         for (k, (population, weight)) in runs.iter().enumerate() {
             let happened = population.places.iter().zip(&population.marks);
             let each = weight / count(population.marks.len().max(1));
-            reached[k] = *weight;
             for (place, mark) in happened.filter(|(_, mark)| mark.severity >= 0.0) {
                 estimates[k] += each;
                 shares[k] += each * mark.share;
@@ -150,12 +155,20 @@ impl Search {
         let likeliest = likeliest.map(|(_, place)| place.clone());
         let mut probability = interval(&estimates, self.confidence)?;
         let mut unseen = 0.0;
-        if levels == 0 {
+        if reached.is_empty() {
             // Independent places without a level: a count as any other.
             let of = (RUNS * self.chains() * LENGTH) as u64;
             probability = Interval::clopper_pearson(events, of, self.confidence)?;
         } else if events == 0 {
-            unseen = interval(&reached, self.confidence)?.upper;
+            // What reaches the event reaches every level: the level that is known best bounds it. One that no run
+            // reached is not known at all.
+            unseen = 1.0;
+            for weights in reached
+                .iter()
+                .filter(|weights| weights.iter().all(|w| *w > 0.0))
+            {
+                unseen = f64::min(unseen, interval(weights, self.confidence)?.upper);
+            }
             probability.upper = unseen;
         }
         Ok(Found {
@@ -163,7 +176,7 @@ impl Search {
             runs: estimates,
             shares,
             unseen,
-            levels,
+            levels: reached.len(),
             places,
             likeliest,
         })
