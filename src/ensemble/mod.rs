@@ -3,6 +3,7 @@
 pub mod air;
 pub mod before;
 pub mod campaign;
+mod chains;
 pub mod coordinates;
 pub mod distribution;
 pub mod draws;

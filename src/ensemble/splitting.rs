@@ -13,13 +13,13 @@
 //!
 //! What a search like this cannot see: an accident that does not announce itself by a rising severity.
 
-use super::distribution::Chance;
+use super::chains::{Chains, LENGTH, Population, count, normal};
 use super::engine::Stopped;
 use super::interval::{Interval, StatisticsError};
 use super::replicates::{RUNS, interval};
 use crate::numeric::elementary::exp;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
+use rand_chacha::rand_core::SeedableRng;
 
 /// What is asked of a search.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,8 +66,6 @@ pub struct Found {
     pub likeliest: Option<Vec<f64>>,
 }
 
-/// Places of a chain: one over the share of the places that reach the next level.
-const LENGTH: usize = 10;
 /// Share of the places that reach the next level.
 const SHARE: f64 = 0.1;
 /// Most levels of a pilot.
@@ -83,13 +81,6 @@ struct Level {
     severity: f64,
     /// Spread of a step along each coordinate, in (0, 1].
     steps: Vec<f64>,
-}
-
-/// Places with their marks.
-#[derive(Debug, Clone, Default)]
-struct Population {
-    places: Vec<Vec<f64>>,
-    marks: Vec<Mark>,
 }
 
 /// A search on its way: the asker and what it was asked.
@@ -183,12 +174,12 @@ impl Search {
     }
 
     /// Chains that fill a level.
-    fn chains(&self) -> usize {
+    pub(super) fn chains(&self) -> usize {
         (self.places / LENGTH).max(2)
     }
 
     /// The generator of a chain: of a run (0 the pilot), a level and a chain of its own.
-    fn luck(&self, run: usize, level: usize, chain: usize) -> ChaCha8Rng {
+    pub(super) fn luck(&self, run: usize, level: usize, chain: usize) -> ChaCha8Rng {
         /// Keeps the words apart from those of drawn samples.
         const APART: u64 = 0x7261_7265_5F61_6363;
         let mut generator = ChaCha8Rng::seed_from_u64(self.seed ^ APART);
@@ -326,132 +317,4 @@ fn next_level(marks: &[Mark], last: Option<&Level>) -> Option<f64> {
 fn steps(spreads: &[f64], stride: f64) -> Vec<f64> {
     let step = |spread: &f64| (stride * spread).clamp(SMALLEST_STEP, 1.0);
     spreads.iter().map(step).collect()
-}
-
-impl Population {
-    fn above(&self, severity: f64) -> Self {
-        let all = self.places.iter().zip(&self.marks);
-        let (places, marks) = all
-            .filter(|(_, mark)| mark.severity >= severity)
-            .map(|(place, mark)| (place.clone(), *mark))
-            .unzip();
-        Self { places, marks }
-    }
-
-    /// Takes off everything from this place on.
-    fn split_off(&mut self, from: usize) -> Self {
-        Self {
-            places: self.places.split_off(from),
-            marks: self.marks.split_off(from),
-        }
-    }
-
-    /// Standard deviation of each coordinate.
-    fn spreads(&self, dimensions: usize) -> Vec<f64> {
-        let n = count(self.places.len().max(1));
-        let of = |i: usize| {
-            let mean = self.places.iter().map(|place| place[i]).sum::<f64>() / n;
-            let squares = self.places.iter().map(|place| (place[i] - mean).powi(2));
-            (squares.sum::<f64>() / n).sqrt()
-        };
-        (0..dimensions).map(of).collect()
-    }
-}
-
-/// The chains of one run at one level.
-struct Chains {
-    at: Population,
-    luck: Vec<ChaCha8Rng>,
-    /// Places that each chain still has to give, the one it stands at included.
-    left: Vec<usize>,
-    /// Chains that were moved last.
-    moving: Vec<usize>,
-}
-
-impl Chains {
-    /// Chains of [`LENGTH`] places, as many as fill a level, from the seeds in turn; by lot which has one more.
-    ///
-    /// What a seed's chain gives on the average does not depend on how many seeds there are: that keeps the
-    /// estimate without bias.
-    fn new(search: &Search, (run, level): (usize, usize), mut seeds: Population) -> Self {
-        let n = seeds.places.len();
-        let mut lot = search.luck(run, level, usize::from(u16::MAX) << 16);
-        for i in (1..n).rev() {
-            let other = below(&mut lot, i + 1);
-            seeds.places.swap(i, other);
-            seeds.marks.swap(i, other);
-        }
-        let chains = if n == 0 { 0 } else { search.chains() };
-        let at = Population {
-            places: (0..chains).map(|c| seeds.places[c % n].clone()).collect(),
-            marks: (0..chains).map(|c| seeds.marks[c % n]).collect(),
-        };
-        Self {
-            at,
-            luck: (0..chains)
-                .map(|chain| search.luck(run, level, chain))
-                .collect(),
-            left: vec![LENGTH; chains],
-            moving: Vec::new(),
-        }
-    }
-
-    /// Gives the places at which the chains stand that have one to give; whether any has to move on.
-    fn collect(&mut self, to: &mut Population) -> bool {
-        self.moving.clear();
-        for (chain, left) in self
-            .left
-            .iter_mut()
-            .enumerate()
-            .filter(|(_, left)| **left > 0)
-        {
-            to.places.push(self.at.places[chain].clone());
-            to.marks.push(self.at.marks[chain]);
-            *left -= 1;
-            if *left > 0 {
-                self.moving.push(chain);
-            }
-        }
-        !self.moving.is_empty()
-    }
-
-    fn propose(&mut self, steps: &[f64]) -> Vec<Vec<f64>> {
-        let mut proposed = Vec::with_capacity(self.moving.len());
-        for &chain in &self.moving {
-            let luck = &mut self.luck[chain];
-            let along = self.at.places[chain].iter().zip(steps);
-            let place = along.map(|(z, s)| (1.0 - s * s).sqrt() * z + s * normal(luck));
-            proposed.push(place.collect());
-        }
-        proposed
-    }
-
-    /// Moves to what was proposed where that is severe enough; the share of steps taken.
-    fn take(&mut self, asked: Population, severity: f64) -> f64 {
-        let mut taken = 0;
-        let asked = asked.places.into_iter().zip(asked.marks);
-        for (&chain, (place, mark)) in self.moving.iter().zip(asked) {
-            if mark.severity >= severity {
-                self.at.places[chain] = place;
-                self.at.marks[chain] = mark;
-                taken += 1;
-            }
-        }
-        count(taken) / count(self.moving.len().max(1))
-    }
-}
-
-fn normal(luck: &mut ChaCha8Rng) -> f64 {
-    Chance::from_bits(luck.next_u64()).normal_score()
-}
-
-/// A whole number below `end`, which is far below 2^32: the bias is below 1e-9.
-fn below(luck: &mut ChaCha8Rng, end: usize) -> usize {
-    let wide = u128::from(luck.next_u64()) * end as u128;
-    usize::try_from(wide >> 64).unwrap_or(0)
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn count(n: usize) -> f64 {
-    n as f64
 }

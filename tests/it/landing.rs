@@ -6,9 +6,9 @@ use periband::ensemble::legs::{TwoLegs, fly_legs};
 use periband::ensemble::problem::{Numbers, SampleNumber};
 use periband::ensemble::{Problem, Progress};
 use periband::numeric::Vec3;
+use periband::pass::PassResult;
 use periband::pass::dynamics::{position, velocity};
 use periband::pass::reference::{FlyOptions, Moment, fly};
-use periband::pass::PassResult;
 use periband::report::landing_text::answer;
 use periband::scenario::uncertainty::Number;
 use periband::study::Case;
@@ -249,9 +249,9 @@ fn the_ground_range_is_the_integral_of_the_level_speed() {
     assert!(place.crossrange_m.abs() < 1.0, "{}", place.crossrange_m);
 }
 
-/// The far end of the footprint against the range of equilibrium glide, (R/2) (L/D) ln[(1 - u_f²)/(1 - u_0²)] with u
+/// The far end of the footprint against the range of equilibrium glide, `(R/2) (L/D) ln[(1 - u_f²)/(1 - u_0²)]` with u
 /// over the circular speed (Eggers, Allen and Neice, NACA TR 1382, from memory), and what the height given up adds:
-/// L/D Δh/(1 - u_0²) from the interface down to where lift bears the weight, and L/D 2H ∫ du/(u (1 - u²)²) along the
+/// `L/D Δh/(1 - u_0²)` from the interface down to where lift bears the weight, and `L/D 2H ∫ du/(u (1 - u²)²)` along the
 /// glide. Within 6 %: the flight falls into the glide from above and swings about it, which the formula leaves out
 /// (the more the less lift it has).
 #[test]
