@@ -1,6 +1,7 @@
 //! What can be written on the command line.
 
 use super::influence::InfluenceArgs;
+use super::land::LandArgs;
 use super::runs::{FolderArgs, MissingArgs, PlanArgs, ReplayArgs, RunArgs, ShardArgs};
 use super::sweep::SweepArgs;
 use crate::report::caution::CAUTION;
@@ -133,6 +134,9 @@ pub(super) enum Command {
     Merge(FolderArgs),
     /// Fly one sample of a run in full
     Replay(ReplayArgs),
+    /// Find what the ship reaches on the ground, how it has to approach, and how near it comes to a place
+    #[command(after_help = LAND_EXAMPLES)]
+    Land(LandArgs),
     /// Check a scenario and say in plain words what was understood
     #[command(after_help = CHECK_EXAMPLES)]
     Check(ScenarioArgs),
@@ -195,6 +199,11 @@ Examples:
   periband shard big --index 17
   periband missing big
   periband merge big";
+const LAND_EXAMPLES: &str = "\
+Examples:
+  periband land my-landing.yaml
+  periband land my-landing.yaml --samples 200 --set steering=off
+  periband land my-landing.yaml --set 'landing.place.longitude=21 deg'";
 const CHECK_EXAMPLES: &str = "\
 Examples:
   periband check my-arrival.yaml

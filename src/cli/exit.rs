@@ -8,6 +8,8 @@ use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
 use crate::study::corridor::CorridorError;
 use crate::study::influence::InfluenceError;
+use crate::study::landing::LandingError;
+use crate::study::landing::approach::EarlierError;
 use crate::study::shards::DesignError;
 use crate::study::single::SingleError;
 use crate::study::sweep::SweepError;
@@ -116,6 +118,17 @@ impl CliError {
             file,
             message: error.to_string(),
             stopped: matches!(error, InfluenceError::Stopped),
+        }
+    }
+
+    pub(super) fn landing(error: &LandingError, file: PathBuf) -> Self {
+        Self::Band {
+            file,
+            message: error.to_string(),
+            stopped: matches!(
+                error,
+                LandingError::Stopped(_) | LandingError::Earlier(EarlierError::Stopped(_))
+            ),
         }
     }
 

@@ -9,6 +9,7 @@ mod corridor;
 mod exit;
 mod help;
 mod influence;
+mod land;
 mod learn;
 mod logging;
 mod new;
@@ -59,6 +60,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Replay(args) => runs::replay(args, screen),
         Command::Campaign(args) => campaign::run(args, &cli.common, screen),
         Command::Learn(args) => learn::run(args, &cli.common, screen),
+        Command::Land(args) => land::run(args, &cli.common, screen),
         Command::Check(args) => check::run(args, &cli.common, screen),
         Command::New(args) => new::run(args, screen),
         Command::Worlds(args) => worlds::run(args, &cli.common, screen),

@@ -1,25 +1,18 @@
-//! Chains that a search for something rare moves through its places, and the places they leave behind.
-//! Which level they stay above, and how far they step, is left to the search.
+//! Chains of places that a search moves along above a level.
 
 use super::distribution::Chance;
-use super::splitting::{LENGTH, Mark, Search};
+use super::splitting::{Mark, Search};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::Rng;
 
-/// Smallest spread of a step.
-const SMALLEST_STEP: f64 = 0.02;
+/// Places of a chain: one over the share of the places that reach the next level.
+pub(super) const LENGTH: usize = 10;
 
 /// Places with their marks.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Population {
     pub(super) places: Vec<Vec<f64>>,
     pub(super) marks: Vec<Mark>,
-}
-
-/// The spread of a step along each coordinate: a stride times that of the seeds.
-pub(super) fn steps_of(spreads: &[f64], stride: f64) -> Vec<f64> {
-    let step = |spread: &f64| (stride * spread).clamp(SMALLEST_STEP, 1.0);
-    spreads.iter().map(step).collect()
 }
 
 impl Population {

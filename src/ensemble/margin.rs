@@ -175,8 +175,10 @@ mod tests {
                             let broken = sample.broken >> place & 1 == 1;
                             seen[place][usize::from(broken)] = true;
                             // That a descent is broken off shows only where it is.
-                            if limit.kind != LimitKind::ComesDown {
-                                let raw = margins.raw(limit, &flown);
+                            let raw = margins.raw(limit, &flown);
+                            // An interface over a flattened body lies lower away from the equator (Mars: 0.006).
+                            let close = limit.kind == LimitKind::LeavesAir && raw.abs() < 6e-3;
+                            if limit.kind != LimitKind::ComesDown && !close {
                                 assert_eq!(raw > 0.0, broken, "{:?} at {aim_m}: {raw}", limit.kind);
                             }
                             assert_eq!(margins.of(place, &flown) >= 0.0, broken);

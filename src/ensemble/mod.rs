@@ -11,6 +11,8 @@ pub mod engine;
 mod fixed;
 pub mod histogram;
 pub mod interval;
+mod launch;
+pub mod legs;
 pub mod limits;
 pub mod luck;
 pub mod maneuver;

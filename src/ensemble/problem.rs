@@ -9,12 +9,9 @@ pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
 use super::sources::{Source, sources};
 use super::steered::guide_of;
-use crate::craft::Vehicle;
-use crate::craft::vehicle::VehicleNumbers;
 use crate::numeric::root::bracketed_root;
-use crate::pass::approach::{Approach, Energy};
+use crate::pass::Models;
 use crate::pass::batch::Settings;
-use crate::pass::{EntryState, Models, Sample};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::{Number, Uncertainty};
@@ -28,9 +25,9 @@ pub type Numbers = [f64; Number::COUNT];
 /// A scenario and its world, ready to fly any sample at any aim.
 #[derive(Debug, Clone)]
 pub struct Problem {
-    models: Models,
-    heating_constant: f64,
-    energy: ArrivalEnergy,
+    pub(super) models: Models,
+    pub(super) heating_constant: f64,
+    pub(super) energy: ArrivalEnergy,
     aim: AimRange,
     pub(super) air: AirDraws,
     pub(super) draws: Draws,
@@ -47,8 +44,8 @@ pub struct Problem {
     seed: u64,
     reference: (f64, f64),
     /// Whether a table or a shape has lift, where the coefficients come from one.
-    table_lifts: Option<bool>,
-    accommodation: f64,
+    pub(super) table_lifts: Option<bool>,
+    pub(super) accommodation: f64,
 }
 
 impl Problem {
@@ -242,7 +239,8 @@ impl Problem {
         changed.before = before;
         let vehicle = changed.vehicle(&changed.nominal);
         changed.guide = self
-            .guide()
+            .guide
+            .as_deref()
             .map(|guide| Arc::new(guide.with_vehicle(&vehicle)));
         changed.aimed_at(Aim::Periapsis(aim))
     }
@@ -264,91 +262,4 @@ impl Problem {
     pub fn nominal(&self) -> &Numbers {
         &self.nominal
     }
-
-    /// Start and sample of a flight aimed at vacuum periapsis altitude `aim_m` with these numbers;
-    /// `None` when they fit no approach conic.
-    #[must_use]
-    pub fn launch(
-        &self,
-        aim_m: f64,
-        numbers: &Numbers,
-        sample: SampleNumber,
-    ) -> Option<(EntryState, Sample<f64>)> {
-        let mut start = entry_state(&self.approach(aim_m, numbers), &self.models)?;
-        if let SampleNumber::Of(sample) = sample {
-            self.before.disturb(&mut start, sample);
-        }
-        let vehicle = self.vehicle(numbers);
-        let air = self.air.sample(sample, numbers, &start);
-        let lifting = self.lifting(numbers);
-        Some((
-            start,
-            Sample {
-                vehicle,
-                air,
-                lifting,
-            },
-        ))
-    }
-
-    /// The ship of these numbers.
-    #[must_use]
-    pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
-        let of = |number: Number| numbers[number as usize];
-        let vehicle = Vehicle::new(&VehicleNumbers {
-            mass_kg: of(Number::ShipMass),
-            reference_area_m2: of(Number::ReferenceArea),
-            drag_coefficient: of(Number::DragCoefficient),
-            lift_to_drag: of(Number::LiftToDrag),
-            bank_angle_rad: of(Number::BankAngle),
-            nose_radius_m: of(Number::NoseRadius),
-            heating_constant: self.heating_constant,
-            drag_factor: of(Number::DragFactor),
-            lift_factor: of(Number::LiftFactor),
-            off_trim_rad: of(Number::TrimAngle) - self.nominal[Number::TrimAngle as usize],
-            accommodation: self.accommodation,
-        });
-        match &self.models.ship.radiative {
-            Some(radiative) => Vehicle {
-                radiative_nose: radiative.nose(of(Number::NoseRadius)),
-                ..vehicle
-            },
-            None => vehicle,
-        }
-    }
-
-    /// Whether a ship of these numbers has any lift.
-    #[must_use]
-    pub fn lifting(&self, numbers: &Numbers) -> bool {
-        self.table_lifts
-            .unwrap_or(numbers[Number::LiftToDrag as usize] != 0.0)
-    }
-
-    fn approach(&self, aim_m: f64, numbers: &Numbers) -> Approach {
-        let of = |number: Number| numbers[number as usize];
-        let energy = of(Number::ArrivalEnergy);
-        let energy = match self.energy {
-            ArrivalEnergy::ExcessSpeed(_) => Energy::ExcessSpeed(energy),
-            ArrivalEnergy::InertialEntrySpeed(_) => Energy::InterfaceSpeed(energy),
-            ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
-        };
-        Approach {
-            energy: self.before.energy(energy, self.planet()),
-            periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
-            inclination_rad: of(Number::Inclination),
-            argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),
-            b_plane_miss_m: (of(Number::DeliveryBT), of(Number::DeliveryBR)),
-            angle_error_rad: of(Number::DeliveryAngle),
-            speed_error_m_s: of(Number::DeliverySpeed),
-        }
-    }
-}
-
-/// [`Approach::entry_state`] for the widest instructions this machine has: fused multiply-adds
-/// without them are calls of a library function.
-// The dispatch that the macro writes needs one unsafe call of a function whose instructions were just detected.
-#[allow(unsafe_code)]
-#[multiversion::multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn entry_state(approach: &Approach, planet: &Planet) -> Option<EntryState> {
-    approach.entry_state(planet)
 }

@@ -13,7 +13,7 @@
 //!
 //! What a search like this cannot see: an accident that does not announce itself by a rising severity.
 
-use super::chains::{Chains, Population, count, normal, steps_of};
+use super::chains::{Chains, LENGTH, Population, count, normal};
 use super::engine::Stopped;
 use super::interval::{Interval, StatisticsError};
 use super::replicates::{RUNS, interval};
@@ -66,14 +66,15 @@ pub struct Found {
     pub likeliest: Option<Vec<f64>>,
 }
 
-/// Places of a chain: one over the share of the places that reach the next level.
-pub(super) const LENGTH: usize = 10;
 /// Share of the places that reach the next level.
 const SHARE: f64 = 0.1;
 /// Most levels of a pilot.
 const MOST_LEVELS: usize = 24;
 /// Share of steps that a chain should take: near the best for a random walk.
 const TAKEN: f64 = 0.44;
+/// Smallest spread of a step.
+const SMALLEST_STEP: f64 = 0.02;
+
 /// A level and how chains move above it.
 #[derive(Debug, Clone)]
 struct Level {
@@ -232,21 +233,21 @@ impl<F: FnMut(&[Vec<f64>]) -> Result<Vec<Mark>, Stopped>> Climb<'_, F> {
             let spreads = seeds.spreads(self.search.dimensions);
             let mut chains = Chains::new(self.search, (0, number), seeds);
             let (mut all, mut strides, mut rounds) = (Population::default(), 0.0, 0.0);
-            let mut steps = steps_of(&spreads, stride);
+            let mut steps = steps(&spreads, stride);
             while chains.collect(&mut all) {
                 let asked = self.ask(chains.propose(&steps))?;
                 let taken = chains.take(asked, severity);
                 strides += stride;
                 rounds += 1.0;
                 stride = (stride * exp((taken - TAKEN) / f64::sqrt(rounds))).clamp(0.05, 3.0);
-                steps = steps_of(&spreads, stride);
+                steps = self::steps(&spreads, stride);
             }
             if rounds > 0.0 {
                 stride = strides / rounds;
             }
             levels.push(Level {
                 severity,
-                steps: steps_of(&spreads, stride),
+                steps: self::steps(&spreads, stride),
             });
             population = all;
         }
@@ -310,4 +311,10 @@ fn next_level(marks: &[Mark], last: Option<&Level>) -> Option<f64> {
         severities.into_iter().rev().find(|&s| s > floor)?
     };
     (level < 0.0).then_some(level)
+}
+
+/// The spread of a step along each coordinate: a stride times that of the seeds.
+fn steps(spreads: &[f64], stride: f64) -> Vec<f64> {
+    let step = |spread: &f64| (stride * spread).clamp(SMALLEST_STEP, 1.0);
+    spreads.iter().map(step).collect()
 }

@@ -2,6 +2,7 @@
 
 use super::problem::{Numbers, Problem, SampleNumber};
 use super::problem_error::ProblemError;
+use crate::numeric::Vec3;
 use crate::pass::batch::{Batch, Cost, Launch};
 use crate::pass::piloted::Squadron;
 use crate::pass::{Models, PassResult, Sample};
@@ -10,7 +11,7 @@ use crate::scenario::steering::{Control, SteeringTarget};
 use crate::scenario::uncertainty::Number;
 use crate::steering::flight::fly_logged;
 use crate::steering::guide::{Model, Relief};
-use crate::steering::{Crew, Guide, Log, Steerer, Target, Truth};
+use crate::steering::{Crew, Gate, Guide, Log, Steerer, Target, Truth};
 use crate::world::dispersion::Dispersion;
 use crate::world::{Planet, World};
 use rayon::prelude::*;
@@ -40,6 +41,13 @@ pub(super) fn guide_of(
             radius_m: planet.equatorial_radius_m + altitude,
         },
         SteeringTarget::ExitSpeedLoss(speed_m_s) => Target::ExitSpeedLoss { speed_m_s },
+        // Which place that is, is known once the approach lies over the ground.
+        SteeringTarget::Landing => Target::Gate(Gate {
+            place: Vec3::new(1.0, 0.0, 0.0),
+            speed_m_s: 0.0,
+            range_to_go_m: 0.0,
+            heading_within_rad: 0.0,
+        }),
     };
     let (limits, share) = (&scenario.limits, steering.relief);
     let level = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| share * limit);
@@ -61,14 +69,18 @@ pub(super) fn guide_of(
             pressure_pa: level(limits.dynamic_pressure_pa),
         },
     };
-    Ok(Some(Guide::new(model, steering, target)))
+    let guide = Guide::new(model, steering, target);
+    Ok(Some(match steering.target {
+        SteeringTarget::Landing => guide.waiting(),
+        SteeringTarget::ExitApoapsis(_) | SteeringTarget::ExitSpeedLoss(_) => guide,
+    }))
 }
 
 impl Problem {
-    /// What the ship steers by; `None` where bank and drag are held.
+    /// What the ship steers by; `None` where bank and drag are held, as on the way to a gate that is not known yet.
     #[must_use]
     pub fn guide(&self) -> Option<&Guide> {
-        self.guide.as_deref()
+        self.guide.as_deref().filter(|guide| !guide.waits())
     }
 
     /// The same problem with a ship that holds its bank.
@@ -82,7 +94,7 @@ impl Problem {
     /// The same problem steered to another target; a ship that is not steered stays so.
     #[must_use]
     pub fn steered_to(&self, target: Target) -> Self {
-        let guide = self.guide().cloned();
+        let guide = self.guide.as_deref().cloned();
         let mut other = self.clone();
         other.guide = guide.map(|guide| Arc::new(guide.with_target(target)));
         other

@@ -58,6 +58,7 @@ fn steered_for(case: &Case) -> Option<(Quantity, f64)> {
     Some(match case.scenario.steering?.target {
         SteeringTarget::ExitApoapsis(altitude) => (Quantity::ApoapsisAltitude, altitude / 1e3),
         SteeringTarget::ExitSpeedLoss(speed) => (Quantity::SpeedLost, speed),
+        SteeringTarget::Landing => return None,
     })
 }
 

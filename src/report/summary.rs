@@ -99,7 +99,7 @@ pub(super) fn why_value(case: &Case, empty: &Empty) -> Value {
     })
 }
 
-fn described(outcome: &Outcome) -> Value {
+pub(super) fn described(outcome: &Outcome) -> Value {
     let mut all = Map::new();
     for (quantity, described) in &outcome.described {
         let value = described.as_ref().map_or(Value::Null, description);

@@ -5,6 +5,7 @@ use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::campaign_words::campaign_in_words;
 use super::capture_words::capture_in_words;
+use super::landing_words::landing_in_words;
 use super::navigation;
 use super::numbers::{Dispersible, dispersibles};
 use super::part_words::{air_parts_in_words, people_in_words};
@@ -45,6 +46,10 @@ impl Scenario {
             (
                 "Campaign",
                 self.campaign.as_ref().map_or(Vec::new(), campaign_in_words),
+            ),
+            (
+                "Landing",
+                self.landing.as_ref().map_or(Vec::new(), landing_in_words),
             ),
         ];
         for (label, entries) in blocks {

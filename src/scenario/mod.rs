@@ -23,6 +23,8 @@ pub mod document;
 mod emit;
 pub mod epoch;
 pub mod flight_log;
+pub mod landing;
+mod landing_words;
 pub mod learned;
 pub mod likeness;
 pub mod limits;
@@ -91,6 +93,8 @@ pub struct Scenario {
     pub capture: Option<capture::Capture>,
     /// Aerobraking over many passes, when the file describes it (key `campaign`).
     pub campaign: Option<campaign::Campaign>,
+    /// Where the ship is to land, when the file says so (key `landing`).
+    pub landing: Option<landing::Landing>,
     /// What the corridor is looked for over.
     pub corridor: corridor::Corridor,
     document: Document,
@@ -117,8 +121,8 @@ impl Scenario {
     ///
     /// # Errors
     /// When the document says something that is refused; the first such thing in the order
-    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, corridor, keys that
-    /// nobody knows.
+    /// title, world, ship, arrival, limits, steering, uncertainty, ask, capture, campaign, landing, corridor, keys
+    /// that nobody knows.
     pub fn from_document(document: &Document) -> Result<Self, InputError> {
         let root = document.root()?;
         let title = root.text("title")?.to_owned();
@@ -170,6 +174,7 @@ impl Scenario {
             campaign = Some(campaign::Campaign::decode(&section)?);
             section.finish()?;
         }
+        let landing = landing::Landing::decode(&root, &arrival, steering.as_ref())?;
         let mut corridor = corridor::Corridor::default();
         if let Some(section) = root.optional_section("corridor")? {
             corridor = corridor::Corridor::decode(&section, &arrival)?;
@@ -192,6 +197,7 @@ impl Scenario {
             ask,
             capture,
             campaign,
+            landing,
             corridor,
             document,
         })

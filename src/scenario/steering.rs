@@ -34,6 +34,8 @@ pub enum SteeringTarget {
     ExitApoapsis(f64),
     /// Work of drag over the whole pass as a speed, m/s.
     ExitSpeedLoss(f64),
+    /// The gate of the landing, flown by `land` alone: other commands hold the bank.
+    Landing,
 }
 
 /// What the ship steers with.
@@ -85,14 +87,24 @@ impl Steering {
         let Some(section) = root.optional_section("steering")? else {
             return Ok(None);
         };
-        let steering = Self::decode_section(&section, ship)?;
+        let steering = Self::decode_section(root, &section, ship)?;
         section.finish()?;
         Ok(Some(steering))
     }
 
-    fn decode_section(section: &Section<'_>, ship: &Ship) -> Result<Self, InputError> {
+    fn decode_section(
+        root: &Section<'_>,
+        section: &Section<'_>,
+        ship: &Ship,
+    ) -> Result<Self, InputError> {
+        let gate = root.has("landing") && !section.has("target") && section.has("bank");
+        let target = if gate {
+            SteeringTarget::Landing
+        } else {
+            decode_target(section)?
+        };
         Ok(Self {
-            target: decode_target(section)?,
+            target,
             control: decode_control(section, ship)?,
             cycle_s: section
                 .optional_quantity("cycle", Dimension::Time, Bound::between(0.1, 60.0))?

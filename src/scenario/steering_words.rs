@@ -19,9 +19,13 @@ pub(super) fn steering_in_words(steering: Option<&Steering>) -> Vec<String> {
         SteeringTarget::ExitSpeedLoss(speed) => {
             format!("{} lost to the air", say(speed, Dimension::Speed))
         }
+        SteeringTarget::Landing => "the gate of the landing (with `land`)".to_owned(),
     };
     let mut lines = match &steering.control {
-        Control::Bank(bank) => bank_in_words(bank, &target, steering.relief),
+        Control::Bank(bank) => {
+            let lands = steering.target == SteeringTarget::Landing;
+            bank_in_words(bank, &target, (steering.relief, lands))
+        }
         Control::Skirt(skirt) => skirt_in_words(skirt, &target),
     };
     lines.push(format!(
@@ -33,8 +37,16 @@ pub(super) fn steering_in_words(steering: Option<&Steering>) -> Vec<String> {
     lines
 }
 
-fn bank_in_words(bank: &BankControl, target: &str, relief: f64) -> Vec<String> {
+fn bank_in_words(bank: &BankControl, target: &str, (relief, lands): (f64, bool)) -> Vec<String> {
     let angle = |rad| say(rad, Dimension::Angle);
+    let sides = if lands {
+        "keeps the place ahead by changing sides".to_owned()
+    } else {
+        format!(
+            "holds the inclination of the approach within {} by changing sides",
+            angle(bank.inclination_within_rad)
+        )
+    };
     vec![
         format!(
             "turns the lift for {target}: bank from {} to {}, up to {} and {}",
@@ -44,9 +56,7 @@ fn bank_in_words(bank: &BankControl, target: &str, relief: f64) -> Vec<String> {
             say(bank.acceleration_rad_s2, Dimension::AngularAcceleration),
         ),
         format!(
-            "holds the inclination of the approach within {} by changing sides; turns the lift up at {} % of a limit \
-             on deceleration, heat flux or dynamic pressure",
-            angle(bank.inclination_within_rad),
+            "{sides}; turns the lift up at {} % of a limit on deceleration, heat flux or dynamic pressure",
             format_number(100.0 * relief),
         ),
     ]

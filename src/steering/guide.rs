@@ -21,6 +21,7 @@ pub struct Guide {
     first_bank_rad: f64,
     drop: Option<Drop>,
     relief: Relief,
+    waits: bool,
 }
 
 /// What the drop of the skirt does to the ship, as factors.
@@ -136,7 +137,23 @@ impl Guide {
             first_bank_rad: model.first_bank_rad,
             drop,
             relief: model.relief,
+            waits: false,
         }
+    }
+
+    /// The same knowledge, waiting for a target: until one is set the ship is not steered.
+    #[must_use]
+    pub fn waiting(self) -> Self {
+        Self {
+            waits: true,
+            ..self
+        }
+    }
+
+    /// Whether a target is still to be set.
+    #[must_use]
+    pub fn waits(&self) -> bool {
+        self.waits
     }
 
     /// The same knowledge of another nominal ship.
@@ -159,6 +176,7 @@ impl Guide {
             settings: predict::settings(&self.models, &target),
             target,
             course,
+            waits: false,
             ..self
         }
     }

@@ -20,6 +20,7 @@ mod flights;
 mod fuzz;
 mod fuzzing;
 mod hardening;
+mod landing;
 mod layering;
 mod learn;
 mod live;

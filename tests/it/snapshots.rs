@@ -230,6 +230,23 @@ fn a_corridor() {
 }
 
 #[test]
+fn a_landing() {
+    let folder = folder("landing");
+    for name in ["mars-landing", "ballistic-landing"] {
+        let file = format!("{name}.yaml");
+        fs::copy(crate::examples().join(&file), folder.0.join(&file)).expect("copied");
+    }
+    let land = ["land", "mars-landing.yaml", "--samples", "40"];
+    print(&folder, "land", &land);
+    let outside = ["--set", "landing.place.latitude=70 deg"];
+    print(&folder, "land-outside", &[&land[..], &outside].concat());
+    let ballistic = ["land", "ballistic-landing.yaml", "--samples", "400"];
+    print(&folder, "land-ballistic", &ballistic);
+    print(&folder, "land-nowhere", &["land", "arrival.yaml"]);
+    print(&folder, "help-land", &["land", "--help"]);
+}
+
+#[test]
 fn an_influence() {
     let folder = folder("influence");
     let influence = [

@@ -11,6 +11,7 @@ mod heading;
 pub mod history;
 pub mod influence_bars;
 mod labels;
+pub mod landing_map;
 pub mod lines;
 pub mod map;
 pub(super) mod paint;

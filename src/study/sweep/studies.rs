@@ -6,7 +6,7 @@ use crate::ensemble::Progress;
 use crate::study::Case;
 
 /// Every study that can be swept.
-pub const STUDIES: &[SweptStudy] = &[band::STUDY, pass::STUDY, capture::STUDY, campaign::STUDY];
+pub static STUDIES: &[SweptStudy] = &[band::STUDY, pass::STUDY, capture::STUDY, campaign::STUDY];
 
 /// A study as a sweep sees it.
 #[derive(Debug)]

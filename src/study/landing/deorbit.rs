@@ -1,0 +1,178 @@
+//! The burn that brings the ship down from an orbit: its size, where it is done, and the rounds the ship may
+//! wait until the ground has turned.
+
+use crate::craft::engine::propellant_kg;
+use crate::numeric::Vec3;
+use crate::pass::EntryState;
+use crate::pass::orbit::{Orbit, speed_between_apsides};
+use crate::world::Planet;
+use std::f64::consts::TAU;
+
+/// The orbit that the burn leaves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Before {
+    /// Periapsis radius, m.
+    pub periapsis_radius_m: f64,
+    /// Apoapsis radius, m: where the burn is done.
+    pub apoapsis_radius_m: f64,
+    /// Inclination, rad.
+    pub inclination_rad: f64,
+}
+
+/// The burn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Deorbit {
+    /// The orbit before.
+    pub before: Before,
+    /// Speed change at the apoapsis, m/s; positive against the motion.
+    pub speed_m_s: f64,
+    /// Propellant, kg, for a ship with an engine.
+    pub propellant_kg: Option<f64>,
+    /// Time from the burn to the entry interface, s.
+    pub coast_s: f64,
+    /// Direction of the burn from the centre, of length 1, in the frame that turns with the body and agrees with the
+    /// inertial one at the entry interface.
+    pub over: Vec3<f64>,
+}
+
+impl Before {
+    /// Period, s.
+    #[must_use]
+    pub fn period_s(&self, gm: f64) -> f64 {
+        let a = 0.5 * (self.periapsis_radius_m + self.apoapsis_radius_m);
+        TAU * (a * a * a / gm).sqrt()
+    }
+
+    /// Rate at which the node of the orbit moves among the stars by the oblateness, rad/s (J2, first order).
+    ///
+    /// Ω' = -3/2 J2 (R/p)² n cos i (King-Hele 1958 and every textbook since).
+    #[must_use]
+    pub fn node_rate_rad_s(&self, planet: &Planet) -> f64 {
+        let (r_p, r_a) = (self.periapsis_radius_m, self.apoapsis_radius_m);
+        let p = 2.0 * r_p * r_a / (r_p + r_a);
+        let n = TAU / self.period_s(planet.gm_m3_s2);
+        let ratio = planet.zonal_radius_m / p;
+        -1.5 * planet.zonal[0] * ratio * ratio * n * libm::cos(self.inclination_rad)
+    }
+
+    /// By how much the node moves over the ground in a round, rad to the east.
+    #[must_use]
+    pub fn node_shift_rad(&self, planet: &Planet) -> f64 {
+        (self.node_rate_rad_s(planet) - planet.rotation_rad_s) * self.period_s(planet.gm_m3_s2)
+    }
+
+    /// The burn at the apoapsis that leads to an entry of a ship with this mass (kg) and specific impulse (s).
+    #[must_use]
+    pub fn burn(
+        &self,
+        planet: &Planet,
+        start: &EntryState,
+        (mass_kg, impulse_s): (f64, Option<f64>),
+    ) -> Deorbit {
+        let gm = planet.gm_m3_s2;
+        let (r, v) = (start.position, start.velocity);
+        let orbit = Orbit::from_state(gm, r, v);
+        let r_a = self.apoapsis_radius_m;
+        let before = speed_between_apsides(gm, r_a, self.periapsis_radius_m, r_a);
+        let after = speed_between_apsides(gm, r_a, orbit.periapsis_radius_m, r_a);
+        let speed_m_s = before - after;
+        let coast_s = coast_s(gm, start, &orbit);
+        // The apoapsis lies opposite to the periapsis: along -e, e = v × h / μ - r/|r|.
+        let e = v.cross(r.cross(v)).scale(1.0 / gm) - r.unit();
+        let away = if e.norm() > 0.0 {
+            e.unit().scale(-1.0)
+        } else {
+            r.unit()
+        };
+        // The ground at the burn had still to turn until the ship comes to the interface.
+        let turned = -planet.rotation_rad_s * coast_s;
+        let (sine, cosine) = (libm::sin(turned), libm::cos(turned));
+        Deorbit {
+            before: *self,
+            speed_m_s,
+            propellant_kg: impulse_s
+                .map(|impulse| propellant_kg(mass_kg, speed_m_s.abs(), impulse)),
+            coast_s,
+            over: Vec3::new(
+                away.x * cosine + away.y * sine,
+                away.y * cosine - away.x * sine,
+                away.z,
+            ),
+        }
+    }
+}
+
+/// Time from the apoapsis of an ellipse to a state on its way down, s.
+fn coast_s(gm: f64, state: &EntryState, orbit: &Orbit) -> f64 {
+    let a = -gm / orbit.twice_energy;
+    let e = orbit.eccentricity;
+    let r = state.position.norm();
+    if !(e > 0.0 && a > 0.0) {
+        return 0.0;
+    }
+    // Eccentric anomaly on the way down: its sine has the sign of the radial speed.
+    let cosine = ((1.0 - r / a) / e).clamp(-1.0, 1.0);
+    let eccentric = -libm::acos(cosine);
+    let mean = eccentric - e * libm::sin(eccentric);
+    let n = (gm / (a * a * a)).sqrt();
+    (mean + std::f64::consts::PI) / n
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::world::World;
+
+    fn before(planet: &Planet) -> Before {
+        Before {
+            periapsis_radius_m: planet.equatorial_radius_m + 400e3,
+            apoapsis_radius_m: planet.equatorial_radius_m + 400e3,
+            inclination_rad: 51.6_f64.to_radians(),
+        }
+    }
+
+    /// A 400 km orbit of the Earth at 51.6 deg: its node drifts about 5 deg a day to the west among the stars
+    /// and lies about 23 deg farther west after each round (common knowledge of such orbits, to 2 %).
+    #[test]
+    fn the_node_moves_west_round_by_round() {
+        let planet = Planet::new(&World::bundled("earth").expect("bundled"));
+        let orbit = before(&planet);
+        let day = orbit.node_rate_rad_s(&planet).to_degrees() * 86_400.0;
+        assert!((day / -5.0 - 1.0).abs() < 0.02, "{day}");
+        let round = orbit.node_shift_rad(&planet).to_degrees();
+        assert!((round / -23.5 - 1.0).abs() < 0.02, "{round}");
+    }
+
+    /// Half a round by Kepler's third law from the apoapsis to the periapsis, less the time below the interface
+    /// by direct integration of the anomaly (an independent sum).
+    #[test]
+    fn the_coast_is_that_of_the_anomaly() {
+        let gm = 3.986_004_418e14;
+        let (r_p, r_a) = (6_428_137.0, 6_778_137.0);
+        let e = (r_a - r_p) / (r_a + r_p);
+        let p: f64 = r_p * (1.0 + e);
+        // A state 60 deg before the periapsis.
+        let anomaly = -60.0_f64.to_radians();
+        let r = p / (1.0 + e * anomaly.cos());
+        let scale = (gm / p).sqrt();
+        let start = EntryState {
+            position: Vec3::new(r * anomaly.cos(), r * anomaly.sin(), 0.0),
+            velocity: Vec3::new(-scale * anomaly.sin(), scale * (e + anomaly.cos()), 0.0),
+            meets_air: true,
+        };
+        let orbit = Orbit::from_state(gm, start.position, start.velocity);
+        let found = coast_s(gm, &start, &orbit);
+        // dt = r² dν / h from -180 deg.
+        let h = (gm * p).sqrt();
+        let steps = 20_000;
+        let width = (anomaly + std::f64::consts::PI) / f64::from(steps);
+        let sum: f64 = (0..steps)
+            .map(|i| {
+                let at = -std::f64::consts::PI + (f64::from(i) + 0.5) * width;
+                let r = p / (1.0 + e * at.cos());
+                r * r / h * width
+            })
+            .sum();
+        assert!((found / sum - 1.0).abs() < 1e-6, "{found} {sum}");
+    }
+}
