@@ -16,6 +16,9 @@ use std::time::{Duration, Instant};
 /// Longest time that one input may take.
 const LONGEST: Duration = Duration::from_secs(10);
 
+/// Inputs that are named of those that fail, in each format.
+const NAMED: usize = 5;
+
 /// What is to be done.
 pub(crate) struct Ask {
     /// Inputs over all formats.
@@ -90,8 +93,8 @@ pub(crate) fn run(ask: &Ask) -> Report {
             let (line, bad) = one_format(format, (ask.seed, share), &under_way);
             lines.push(line);
             total += share;
-            for number in bad {
-                failed = true;
+            failed |= !bad.is_empty();
+            for number in bad.into_iter().take(NAMED) {
                 let kept = keep(format.name, &input(format, ask.seed, number));
                 lines.push(format!(
                     "  panicked: input {number} of seed {}, kept as {}",
