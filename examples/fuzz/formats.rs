@@ -5,6 +5,8 @@ use super::shards;
 use periband::craft::aero_csv::read_aero_table;
 use periband::ensemble::{Fleet, Problem, Progress};
 use periband::scenario::document::Document;
+use periband::scenario::flight_log::FlightLog;
+use periband::scenario::opm::Opm;
 use periband::scenario::{STARTER, Scenario};
 use periband::study::Case;
 use periband::world::World;
@@ -57,6 +59,18 @@ pub(crate) fn formats() -> Vec<Format> {
             seeds: tables(),
             weight: 5,
             read: table,
+        },
+        Format {
+            name: "flight log",
+            seeds: files(&root().join("examples"), "csv"),
+            weight: 2,
+            read: |input| read_text(input, |text| FlightLog::from_text("input.csv", text)),
+        },
+        Format {
+            name: "orbit message",
+            seeds: files(&root().join("examples"), "opm"),
+            weight: 4,
+            read: |input| read_text(input, |text| Opm::from_text("input.opm", text)),
         },
         Format {
             name: "plan of a run",
@@ -173,18 +187,17 @@ fn flown_scenario(input: &[u8]) -> Outcome {
     outcome(fleet.tally(&[range.from_m, range.to_m], 0..2))
 }
 
+/// Of an input that is text at all.
+fn read_text<T, E>(input: &[u8], read: impl Fn(&str) -> Result<T, E>) -> Outcome {
+    std::str::from_utf8(input).map_or(Outcome::Refused, |text| outcome(read(text)))
+}
+
 fn world(input: &[u8]) -> Outcome {
-    let Ok(text) = std::str::from_utf8(input) else {
-        return Outcome::Refused;
-    };
-    outcome(World::from_text("input.yaml", text))
+    read_text(input, |text| World::from_text("input.yaml", text))
 }
 
 fn table(input: &[u8]) -> Outcome {
-    let Ok(text) = std::str::from_utf8(input) else {
-        return Outcome::Refused;
-    };
-    outcome(read_aero_table(text))
+    read_text(input, read_aero_table)
 }
 
 fn setting(input: &[u8]) -> Outcome {

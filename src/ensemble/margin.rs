@@ -83,8 +83,9 @@ impl<'p> Margins<'p> {
             LimitKind::CapturedAbove if comes_down(pass) => -FARTHEST,
             LimitKind::CapturedAbove => self.closeness(limit.allowed) - self.energy(pass),
             LimitKind::LeavesAir => self.closeness(self.interface_m) - self.energy(pass),
-            // The shallower a descent, the less it is braked at its hardest: the next is one that leaves again.
-            LimitKind::ComesDown => -ln(1.0 + pass.peak_deceleration_m_s2.max(0.0)),
+            // The shallower a descent, the longer it lasts: the next is one that leaves again. (Its peak would mislead:
+            // one that skips and falls back is braked harder.)
+            LimitKind::ComesDown => ln(1.0 + pass.duration_s.max(0.0)) - FARTHEST,
         }
     }
 
