@@ -2,7 +2,7 @@
 //! How a run comes to its estimate is left to the callers.
 
 use super::interval::{Interval, StatisticsError, checked_probability};
-use crate::numeric::elementary::{exp, sin_cos};
+use crate::numeric::elementary::{exp, ln, sin_cos};
 use crate::numeric::root::bracketed_root;
 use std::f64::consts::{FRAC_2_PI, FRAC_PI_2};
 
@@ -12,8 +12,10 @@ pub const RUNS: usize = 10;
 /// Mean of the runs with Student's interval for it, laid on the logarithm of the mean: runs of a small probability
 /// scatter to the right, and neither end may be below 0.
 ///
-/// The ends are m·exp(∓t·s/(m√n)) with mean m, standard deviation s and the quantile t of Student's distribution
-/// with n − 1 = 9 degrees of freedom: the delta method.
+/// The ends are m·exp(∓t·r/√n) with mean m, the quantile t of Student's distribution with n − 1 = 9 degrees of
+/// freedom (the delta method), and for r the larger of two relative standard deviations: that of the runs, and
+/// √(exp(s²) − 1) of a log-normal number with the standard deviation s of their logarithms. The first alone is too
+/// small where runs scatter widely: of 1000 searches with few places its intervals covered 892, not 950.
 ///
 /// # Errors
 /// A confidence outside (0, 1).
@@ -29,8 +31,16 @@ pub fn interval(runs: &[f64; RUNS], confidence: f64) -> Result<Interval, Statist
         });
     }
     let squares = runs.iter().map(|run| (run / mean - 1.0).powi(2));
-    let relative = (squares.sum::<f64>() / (n - 1.0) / n).sqrt();
-    let half = quantile * relative;
+    let of_runs = squares.sum::<f64>() / (n - 1.0);
+    let square = if runs.iter().all(|run| *run > 0.0) {
+        let logs = runs.map(|run| ln(run / mean));
+        let middle = logs.iter().sum::<f64>() / n;
+        let squares = logs.iter().map(|log| (log - middle).powi(2));
+        of_runs.max(exp(squares.sum::<f64>() / (n - 1.0)) - 1.0)
+    } else {
+        of_runs
+    };
+    let half = quantile * (square / n).sqrt();
     Ok(Interval {
         estimate: mean.min(1.0),
         lower: (mean * exp(-half)).min(1.0),
