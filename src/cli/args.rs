@@ -1,9 +1,7 @@
 //! What can be written on the command line.
 
-use super::influence::InfluenceArgs;
-use super::land::LandArgs;
 use super::runs::{FolderArgs, MissingArgs, PlanArgs, ReplayArgs, RunArgs, ShardArgs};
-use super::sweep::SweepArgs;
+use super::{influence::InfluenceArgs, land::LandArgs, sweep::SweepArgs};
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -16,8 +14,7 @@ use std::path::PathBuf;
     version,
     about,
     after_help = CAUTION,
-    subcommand_required = true,
-    disable_help_subcommand = false
+    subcommand_required = true
 )]
 pub(super) struct Cli {
     #[command(flatten)]

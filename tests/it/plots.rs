@@ -393,7 +393,7 @@ fn walls_of_one_or_many_spots_are_drawn_soundly() {
 }
 
 fn real(small: usize) -> f64 {
-    u8::try_from(small).expect("small").into()
+    u32::try_from(small).expect("small").into()
 }
 
 fn bars(sources: usize, outputs: usize) -> InfluenceBars {

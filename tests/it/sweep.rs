@@ -165,10 +165,10 @@ fn points_without_an_answer_say_why_and_the_others_stand() {
         study: SweptStudy::find("band").expect("a study"),
     };
     let result = go(&sweep, &mut Memory::default()).expect("not stopped");
-    assert_eq!((result.run, result.rows.len()), (1, 3));
-    assert!(result.rows[0].answer.is_ok());
+    // What these samples cannot show is searched for.
+    assert_eq!((result.run, result.rows.len()), (2, 3));
+    assert!(result.rows[0].answer.is_ok() && result.rows[1].answer.is_ok());
     let said = |row: usize| result.rows[row].answer.clone().expect_err("no answer");
-    assert!(said(1).contains("samples cannot show"), "{}", said(1));
     assert!(said(2).contains("`ask.probability` must be"), "{}", said(2));
 }
 
@@ -249,7 +249,7 @@ fn an_interrupted_sweep_started_again_repeats_nothing_and_writes_the_same_table(
     let arguments = |out: &'static str| {
         let mut all = vec!["sweep", example.as_str()];
         all.extend(TWO_BY_TEN);
-        all.extend(["--samples", "400", "--threads", "1", "--out", out, "band"]);
+        all.extend(["--samples", "1400", "--threads", "1", "--out", out, "band"]);
         all
     };
     let mut child = Command::new(env!("CARGO_BIN_EXE_periband"))
