@@ -103,7 +103,7 @@ fn a_disk_that_fills_up_is_told_with_the_answer_and_no_half_file_is_left() {
     );
     assert_eq!(code(&pass), Some(4), "{}", text(&pass.stdout));
     assert!(
-        text(&pass.stdout).contains("Peak"),
+        text(&pass.stdout).contains("the ship is captured"),
         "{}",
         text(&pass.stdout)
     );
