@@ -49,13 +49,13 @@ struct Held {
     errors: f64,
 }
 
-fn held(truth: f64, seeds: u64, found: impl Fn(u64) -> Found + Sync + Send) -> Held {
-    let all: Vec<Found> = (1..=seeds).into_par_iter().map(&found).collect();
+fn held(truth: f64, seeds: u32, found: impl Fn(u64) -> Found + Sync + Send) -> Held {
+    let all: Vec<Found> = (1..=u64::from(seeds)).into_par_iter().map(&found).collect();
     assert!(all.iter().all(|found| found.places < 100_000));
     let covers = all
         .iter()
         .filter(|found| (found.probability.lower..=found.probability.upper).contains(&truth));
-    let n = seeds as f64;
+    let n = f64::from(seeds);
     let mean = all
         .iter()
         .map(|found| found.probability.estimate)
