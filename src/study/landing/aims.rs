@@ -38,7 +38,7 @@ pub struct AimReach {
     pub holds: bool,
 }
 
-/// The aims of a range, at most [`MOST_AIMS`] of them.
+/// The aims of a range, at most `MOST_AIMS` of them.
 #[must_use]
 pub fn aims_of(range: AimRange) -> Vec<f64> {
     if range.is_single() {
