@@ -384,17 +384,3 @@ pub(super) struct WorldsArgs {
     #[command(flatten)]
     pub(super) out: OutArgs,
 }
-
-impl ScenarioArgs {
-    /// The `--set` pairs; the message says what was expected where one has no `=`.
-    pub(super) fn overrides(&self) -> Result<Vec<(String, String)>, String> {
-        let split = |text: &String| {
-            text.split_once('=')
-                .map(|(key, value)| (key.trim().to_owned(), value.trim().to_owned()))
-                .ok_or_else(|| {
-                    format!("--set expects KEY=VALUE, as in --set ship.mass=60t, got `{text}`")
-                })
-        };
-        self.set.iter().map(split).collect()
-    }
-}

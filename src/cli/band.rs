@@ -8,19 +8,14 @@ use crate::report::band_files::{self, RowChoice};
 use crate::report::grid::Tone;
 use crate::report::{ReportError, band_text, run_facts, steered, summary};
 use crate::study::band::{BandError, expected_at_an_aim};
+use crate::study::find_band;
 use crate::study::held::find_held;
-use crate::study::{Case, find_band};
 use std::time::Instant;
 
 pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(
-        args.samples
-            .map(|n| ("ask.samples".to_owned(), n.to_string())),
-    );
-    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
+    let case = args.scenario.case(&options)?;
     // A folder that cannot be written is better known before the passes are flown than after.
     run_facts::probe(&case, &args.out.out, "band").map_err(ReportError::from)?;
     let started = Instant::now();

@@ -7,7 +7,6 @@ use super::watch::Watch;
 use crate::report::{
     ReportError, campaign_files, campaign_summary, campaign_tables, campaign_text, run_facts,
 };
-use crate::study::Case;
 use crate::study::campaign::{CampaignError, KEPT_CAMPAIGNS, fly_case, warm_walls};
 use crate::study::single::SingleError;
 use std::time::Instant;
@@ -17,13 +16,11 @@ const PASSES: u64 = 300;
 
 pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(
-        args.campaigns
-            .map(|n| ("campaign.campaigns".to_owned(), n.to_string())),
-    );
-    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let options = [
+        ("campaign.campaigns", args.campaigns),
+        ("ask.seed", args.seed),
+    ];
+    let case = args.scenario.case(&options)?;
     // A folder that cannot be written is better known before the passes are flown than after.
     run_facts::probe(&case, &args.out.out, "campaign").map_err(ReportError::from)?;
     let started = Instant::now();

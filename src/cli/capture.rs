@@ -5,7 +5,6 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::{ReportError, capture_files, capture_summary, capture_text, run_facts};
-use crate::study::Case;
 use crate::study::capture::{CaptureError, compare};
 use std::time::Instant;
 
@@ -14,13 +13,8 @@ const AIMS: u64 = 150;
 
 pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(
-        args.samples
-            .map(|n| ("ask.samples".to_owned(), n.to_string())),
-    );
-    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
+    let case = args.scenario.case(&options)?;
     run_facts::probe(&case, &args.out.out, "capture").map_err(ReportError::from)?;
     let started = Instant::now();
     let watch = Watch::start(screen, case.scenario.ask.samples.saturating_mul(AIMS));

@@ -4,13 +4,11 @@ use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use crate::report::people_words;
-use crate::study::Case;
 use crate::study::campaign::check_case;
 use serde_json::json;
 
 pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
-    let overrides = args.overrides().map_err(CliError::Usage)?;
-    let case = Case::load(&args.file, &overrides)?;
+    let case = args.case(&[])?;
     if case.scenario.campaign.is_some() {
         check_case(&case).map_err(|error| error.placed(&case.scenario))?;
     }

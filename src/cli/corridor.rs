@@ -6,7 +6,6 @@ use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::grid::Tone;
 use crate::report::{ReportError, corridor_files, corridor_summary, corridor_text, run_facts};
-use crate::study::Case;
 use crate::study::corridor::find_corridor;
 use std::time::Instant;
 
@@ -15,8 +14,7 @@ const PASSES: u64 = 40_000;
 
 pub(super) fn run(args: &CorridorArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let case = args.scenario.case(&[])?;
     run_facts::probe(&case, &args.out.out, "corridor").map_err(ReportError::from)?;
     let started = Instant::now();
     let watch = Watch::start(screen, PASSES);

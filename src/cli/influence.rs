@@ -9,7 +9,6 @@ use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::grid::Tone;
 use crate::report::influence_summary::influence_summary;
 use crate::report::{ReportError, influence_files, influence_text, run_facts};
-use crate::study::Case;
 use crate::study::influence::{HALVED, InfluenceAsk, ROWS, band_samples, find_influence};
 use clap::Args;
 use std::time::Instant;
@@ -40,8 +39,6 @@ pub(super) struct InfluenceArgs {
 
 pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
     let aim_m = match &args.periapsis {
         Some(text) => Some(
             parse_quantity(text, Dimension::Length)
@@ -49,7 +46,7 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
         ),
         None => None,
     };
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let case = args.scenario.case(&[("ask.seed", args.seed)])?;
     run_facts::probe(&case, &args.out.out, "influence").map_err(ReportError::from)?;
     let started = Instant::now();
     let asked = InfluenceAsk {

@@ -7,7 +7,6 @@ use super::watch::Watch;
 use crate::report::grid::Tone;
 use crate::report::landing_summary::landing_summary;
 use crate::report::{ReportError, landing_files, landing_text, run_facts};
-use crate::study::Case;
 use crate::study::landing::{LandingError, find_landing};
 use clap::Args;
 use std::time::Instant;
@@ -28,13 +27,8 @@ pub(super) struct LandArgs {
 
 pub(super) fn run(args: &LandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(
-        args.samples
-            .map(|n| ("ask.samples".to_owned(), n.to_string())),
-    );
-    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
+    let case = args.scenario.case(&options)?;
     run_facts::probe(&case, &args.out.out, "land").map_err(ReportError::from)?;
     let started = Instant::now();
     let file = || args.scenario.file.clone();

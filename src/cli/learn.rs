@@ -15,8 +15,7 @@ use std::path::Path;
 
 pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let case = args.scenario.case(&[])?;
     let options = LearnOptions {
         noise: noise(args)?,
         ..LearnOptions::new(aim_m(args, &case)?)

@@ -13,6 +13,7 @@ mod land;
 mod learn;
 mod logging;
 mod new;
+mod overrides;
 mod pass;
 mod runs;
 mod screen;

@@ -12,8 +12,7 @@ use crate::study::single::{SinglePass, fly_single};
 use std::path::Path;
 
 pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
-    let overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    let case = Case::load(&args.scenario.file, &overrides)?;
+    let case = args.scenario.case(&[])?;
     let aim_m = match &args.periapsis {
         Some(text) => length("--periapsis", text)?,
         None if case.problem.aim().is_single() => case.problem.aim().from_m,

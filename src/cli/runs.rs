@@ -124,9 +124,7 @@ fn aims(text: &str) -> Result<Vec<f64>, CliError> {
 impl QuestionArgs {
     /// Plans the run, or finds it planned already.
     fn planned(&self, screen: Screen) -> Result<(ShardRun, bool), CliError> {
-        let mut overrides = self.scenario.overrides().map_err(CliError::Usage)?;
-        overrides.extend(self.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
-        let case = Case::load(&self.scenario.file, &overrides)?;
+        let case = self.scenario.case(&[("ask.seed", self.seed)])?;
         let question = Question {
             samples: self.samples.unwrap_or(case.scenario.ask.samples),
             aims_m: self.aims.as_deref().map(aims).transpose()?,

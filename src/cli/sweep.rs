@@ -50,12 +50,8 @@ fn studies() -> clap::builder::PossibleValuesParser {
 
 pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let mut overrides = args.scenario.overrides().map_err(CliError::Usage)?;
-    overrides.extend(
-        args.samples
-            .map(|n| ("ask.samples".to_owned(), n.to_string())),
-    );
-    overrides.extend(args.seed.map(|n| ("ask.seed".to_owned(), n.to_string())));
+    let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
+    let overrides = args.scenario.overrides(&options)?;
     let study = SweptStudy::find(&args.study)
         .ok_or_else(|| CliError::Usage(format!("there is no study `{}`", args.study)))?;
     let shown = args.show.as_deref().map(|key| column(study, key));
