@@ -5,6 +5,10 @@
 
 #![allow(clippy::print_stdout, clippy::cast_precision_loss)]
 
+#[path = "clock.rs"]
+mod clock;
+
+use clock::thread_time;
 use periband::Case;
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Problem, Progress};
@@ -76,14 +80,6 @@ fn ready(problem: &Problem, aim_m: f64) -> (Vec<(EntryState, Sample<f64>)>, Vec<
         ((start, sample), problem.crew(&numbers, &sample))
     };
     (0..TIMED).map(one).unzip()
-}
-
-/// Processor time of this thread, s; the wall clock where the system does not tell.
-fn thread_time(since: Instant) -> f64 {
-    std::fs::read_to_string("/proc/thread-self/schedstat")
-        .ok()
-        .and_then(|text| text.split_whitespace().next()?.parse::<f64>().ok())
-        .map_or_else(|| since.elapsed().as_secs_f64(), |ns| ns * 1e-9)
 }
 
 /// Flies all launches in lanes; how each ended and the time for each landing, s.

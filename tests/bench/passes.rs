@@ -6,10 +6,13 @@
 
 #![allow(clippy::print_stdout, clippy::cast_precision_loss)]
 
+#[path = "clock.rs"]
+mod clock;
 #[path = "loops.rs"]
 mod loops;
 
-use loops::{Library, Motion, library, state_of, thread_time};
+use clock::thread_time;
+use loops::{Library, Motion, library, state_of};
 use periband::Case;
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Progress};
