@@ -153,7 +153,9 @@ const BAND_EXAMPLES: &str = "\
 Examples:
   periband band my-arrival.yaml
   periband band my-arrival.yaml --samples 100000 --set ask.probability=0.999
-  periband band my-arrival.yaml --rows all --out results";
+  periband band my-arrival.yaml --rows all --out results
+
+Stopped by Ctrl-C, a kill or a power loss, the same command goes on where it was.";
 const CORRIDOR_EXAMPLES: &str = "\
 Examples:
   periband corridor my-arrival.yaml

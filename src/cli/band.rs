@@ -1,15 +1,17 @@
 //! `periband band`: which aims are safe, and what limits them.
 
 use super::args::{BandArgs, Common, Rows};
-use super::exit::CliError;
+use super::exit::{CliError, Exit};
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
+use crate::report::band_store::BandStore;
 use crate::report::grid::Tone;
+use crate::report::number::count;
 use crate::report::{ReportError, band_text, run_facts, steered, summary};
-use crate::study::band::{BandError, expected_at_an_aim};
-use crate::study::find_band;
+use crate::study::band::{BandError, expected_at_an_aim, find_band_kept};
 use crate::study::held::find_held;
+use crate::study::kept::Keeper;
 use std::time::Instant;
 
 pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
@@ -18,6 +20,10 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     let case = args.scenario.case(&options)?;
     // A folder that cannot be written is better known before the passes are flown than after.
     run_facts::probe(&case, &args.out.out, "band").map_err(ReportError::from)?;
+    let store = BandStore::open(&case, &args.out.out)?;
+    if let Some(kept) = kept_words(&store) {
+        screen.remark(&format!("Going on: {kept}."));
+    }
     let started = Instant::now();
     let range = case.problem.aim();
     // Closing the two edges takes about as many aims again as a dozen of the grid.
@@ -27,7 +33,8 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         screen,
         expected_at_an_aim(&case.scenario.ask, &case.problem).saturating_mul(aims as u64),
     );
-    let result = match find_band(&case.scenario, &case.problem, watch.progress()) {
+    let kept = (watch.progress(), Some(&store as &dyn Keeper));
+    let result = match find_band_kept(&case.scenario, &case.problem, kept) {
         Ok(result) => result,
         Err(error) => {
             if let BandError::Stopped { kept } = &error {
@@ -36,7 +43,8 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
                 let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
                 screen.remark(&format!("Kept: {}", folder.display()));
             }
-            return Err(CliError::band(&error, args.scenario.file.clone()));
+            let error = CliError::band(&error, args.scenario.file.clone());
+            return Err(goes_on(error, &store));
         }
     };
     let rows = match args.rows {
@@ -55,11 +63,14 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
             let held = case
                 .problem
                 .guide()
-                .map(|_| find_held(&case, watch.progress()))
+                .map(|_| find_held(&case, kept))
                 .transpose()
                 .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
             Ok((files, outcome, held))
         });
+    let (passes, whole) = (watch.progress().flown(), watch.progress().done());
+    log::info!("{passes} passes flown, {} kept from before", whole - passes);
+    let cancelled = watch.progress().is_cancelled();
     drop(watch);
     let tone = if result.band.is_ok() {
         Tone::Good
@@ -77,13 +88,17 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
             if let Ok(folder) = files.and_then(|files| files.keep(&partial)) {
                 screen.remark(&format!("Kept: {}", folder.display()));
             }
-            return Err(error);
+            return Err(goes_on(error, &store));
         }
     };
     let held = held.as_ref();
     let seconds = started.elapsed().as_secs_f64();
     let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
     let folder = files.finish(&case, (&result, &outcome, held), &summary);
+    // Whoever stopped it at the very end may want what is missing on the page.
+    if folder.is_ok() && !cancelled {
+        store.remove().map_err(ReportError::from)?;
+    }
     screen.json(&summary);
     screen.answer(&band_text::answer(&case, &result), tone);
     if let Some(held) = held {
@@ -104,4 +119,24 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         ));
     }
     Ok(())
+}
+
+/// What a stopped run says: where it goes on, if something is kept of it.
+fn goes_on(error: CliError, store: &BandStore) -> CliError {
+    match kept_words(store) {
+        Some(kept) if error.exit() == Exit::Stopped => CliError::Stopped(format!(
+            "stopped; {kept}: the same command goes on from there"
+        )),
+        _ => error,
+    }
+}
+
+/// What is kept and where; `None` where nothing is.
+fn kept_words(store: &BandStore) -> Option<String> {
+    let folder = store.folder().display();
+    match store.aims() {
+        0 => None,
+        1 => Some(format!("1 aim is kept in {folder}")),
+        aims => Some(format!("{} aims are kept in {folder}", count(aims as u64))),
+    }
 }

@@ -76,11 +76,11 @@ fn draw(progress: &Progress, over: &AtomicBool, expected: u64) {
         bar.set_style(style.with_key("rate", rate).with_key("left", left));
     }
     while !over.load(Ordering::Relaxed) {
-        let flown = progress.flown();
-        if flown > bar.length().unwrap_or(0) {
-            bar.set_length(flown + flown / 4);
+        let done = progress.done();
+        if done > bar.length().unwrap_or(0) {
+            bar.set_length(done + done / 4);
         }
-        bar.set_position(flown);
+        bar.set_position(done);
         std::thread::sleep(Duration::from_millis(100));
     }
     bar.finish_and_clear();

@@ -37,6 +37,7 @@ pub struct FlownSample {
 pub struct Progress {
     cancel: AtomicBool,
     flown: AtomicU64,
+    spared: AtomicU64,
 }
 
 impl Progress {
@@ -57,6 +58,15 @@ impl Progress {
     #[must_use]
     pub fn flown(&self) -> u64 {
         self.flown.load(Ordering::Relaxed)
+    }
+    /// Counts passes that need not be flown, since what they gave is kept from before.
+    pub fn spare(&self, passes: u64) {
+        self.spared.fetch_add(passes, Ordering::Relaxed);
+    }
+    /// Passes flown so far, and those that were spared.
+    #[must_use]
+    pub fn done(&self) -> u64 {
+        self.flown() + self.spared.load(Ordering::Relaxed)
     }
 }
 
@@ -88,7 +98,8 @@ impl<'a> Fleet<'a> {
     }
 
     /// Who counts the passes and may stop them.
-    pub(super) fn progress(&self) -> &'a Progress {
+    #[must_use]
+    pub fn progress(&self) -> &'a Progress {
         self.progress
     }
 

@@ -3,6 +3,7 @@
 use super::band_page::{self, BandFigures};
 use super::error::ReportError;
 use super::folder::{RunFacts, RunFolder};
+use super::partial;
 use super::rows::SampleRows;
 use super::run_facts::facts;
 use crate::ensemble::{Fleet, Progress};
@@ -153,6 +154,8 @@ impl Files {
         let live = self.live.as_ref();
         let page = band_page::page(case, (result, outcome, held), (&figures, live, &self.facts))?;
         self.folder.write_page(&page)?;
-        Ok(self.folder.finish(&self.facts)?)
+        let path = self.folder.finish(&self.facts)?;
+        partial::tidy(&path, "");
+        Ok(path)
     }
 }

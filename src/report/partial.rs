@@ -107,6 +107,18 @@ impl Drop for PartialFile {
     }
 }
 
+/// Removes what killed writers left in a folder beside files whose names begin so; for a run that is complete.
+pub(super) fn tidy(folder: &Path, start: &str) {
+    let start = format!(".{start}");
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if name.starts_with(&start) && name.ends_with(".partial") {
+            // One that cannot be removed does no harm.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
 /// Writes a whole file at once.
 pub(super) fn write(target: &Path, content: &[u8]) -> Result<(), FileError> {
     let mut file = PartialFile::create(target)?;
@@ -131,6 +143,11 @@ mod tests {
         assert_eq!(fs::read(&target).unwrap(), b"old");
         write(&target, b"new").unwrap();
         assert_eq!(fs::read(&target).unwrap(), b"new");
+        assert_eq!(fs::read_dir(&folder).unwrap().count(), 1);
+        fs::write(folder.join(".note.txt.1-2-3.partial"), b"left").unwrap();
+        tidy(&folder, "other");
+        assert_eq!(fs::read_dir(&folder).unwrap().count(), 2);
+        tidy(&folder, "note");
         assert_eq!(fs::read_dir(&folder).unwrap().count(), 1);
         fs::remove_dir_all(&folder).unwrap();
     }

@@ -26,49 +26,21 @@ const DRAWN: usize = 60;
 /// The summary of a whole run: the same for every way of cutting and flying it.
 #[must_use]
 pub fn whole_summary(case: &Case, run: &ShardRun, (whole, digest): (&Whole, &str)) -> Value {
-    let (ask, result) = (&case.scenario.ask, &whole.result);
-    let outcome = outcome(whole);
-    let held = result
-        .recommended()
-        .map(|point| summary::interval(&point.held));
-    let (band, why) = match &result.band {
-        Ok(band) => (summary::band_value(band), Value::Null),
-        Err(empty) => {
-            let key = |kind: Option<LimitKind>| kind.map(LimitKind::key);
-            let why = json!({
-                "best_aim_km": empty.best_aim_m / 1e3,
-                "steep_side_limit": key(empty.colliding.0),
-                "shallow_side_limit": key(empty.colliding.1),
-            });
-            (Value::Null, why)
-        }
-    };
-    json!({
-        "study": "run",
-        "scenario": case.scenario.title,
-        "world": case.world.body().name,
-        "world_quality": case.world.quality().words(),
-        "world_presets": case.world.applied_presets(),
-        "seed": ask.seed,
-        "samples": result.samples,
-        "passes_flown": result.passes_flown,
-        "required_probability": ask.probability,
-        "confidence": ask.confidence,
-        "safe_periapsis_band_km": band,
-        "why_no_band": why,
-        "recommended_periapsis_km": result.recommended().filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
-        "probability_at_recommended": held,
-        "at_recommended": described(run, whole),
-        "outcomes": outcome.as_ref().map(summary::outcomes),
-        "limits": outcome.as_ref().map(|outcome| summary::limits(case, outcome)),
-        "failed_samples": outcome.as_ref().map(|o| json!({ "count": o.tally.failed(), "listed": o.failed })),
-        "worst_samples": result.points.iter().zip(&whole.summaries).map(|(point, summary)| {
-            json!({ "periapsis_km": point.aim_m / 1e3, "limits": worst(case, summary) })
-        }).collect::<Vec<_>>(),
-        "aims": result.points.iter().map(|point| summary::aim(case, point)).collect::<Vec<_>>(),
+    let (result, outcome) = (&whole.result, outcome(whole));
+    let mut all = summary::found("run", case, (result, &summary::colliding));
+    all.insert("at_recommended".to_owned(), described(run, whole));
+    let counted = summary::counted(case, result, outcome.as_ref());
+    summary::extend(&mut all, counted);
+    let worst = result.points.iter().zip(&whole.summaries).map(|(point, summary)| {
+        json!({ "periapsis_km": point.aim_m / 1e3, "limits": worst(case, summary) })
+    });
+    let more = json!({
+        "worst_samples": worst.collect::<Vec<_>>(),
         "scenario_sha256": run.plan().scenario_sha256,
         "digest": digest,
-    })
+    });
+    summary::extend(&mut all, more);
+    Value::Object(all)
 }
 
 fn described(run: &ShardRun, whole: &Whole) -> Value {

@@ -1,7 +1,8 @@
 //! The plan of a run as a file: everything that its shards have in common, and which samples each flies.
 
 use super::folder::sha256;
-use super::shard_part::{Exact, PROGRAM, PartHead, SCHEMA};
+use super::seal::{Exact, PROGRAM, SCHEMA};
+use super::shard_part::PartHead;
 use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::Bins;
 use crate::scenario::message::InputError;

@@ -3,7 +3,8 @@
 use super::error::FileError;
 use super::folder::{sha256, size_and_sha256};
 use super::partial;
-use super::shard_part::{AimCounts, Fault, PROGRAM, PartHead, SCHEMA, decode, encode};
+use super::seal::{Fault, PROGRAM, SCHEMA, read_bounded};
+use super::shard_part::{AimCounts, PartHead, decode, encode};
 use super::shard_plan::{Plan, Resolved, limit_keys, scenario_sha256};
 use crate::ensemble::histogram::Bins;
 use crate::ensemble::{Fleet, Progress};
@@ -17,8 +18,6 @@ use std::path::{Path, PathBuf};
 pub const PLAN: &str = "plan.json";
 /// Name of the folder of the parts.
 pub const PARTS: &str = "parts";
-/// Largest plan or part that is read, bytes.
-const LARGEST: u64 = 256 << 20;
 
 /// A run in shards.
 #[derive(Debug)]
@@ -357,24 +356,6 @@ impl ShardRun {
 
     /// Removes what killed writers left among the parts; for a run that is complete.
     pub fn tidy(&self) {
-        let Ok(entries) = fs::read_dir(self.path.join(PARTS)) else {
-            return;
-        };
-        for entry in entries.flatten() {
-            let name = entry.file_name().to_string_lossy().into_owned();
-            if name.starts_with(".part-") && name.ends_with(".partial") {
-                // One that cannot be removed does no harm.
-                let _ = fs::remove_file(entry.path());
-            }
-        }
+        partial::tidy(&self.path.join(PARTS), "part-");
     }
-}
-
-/// Reads a whole file that is not too large to be a plan or a part.
-fn read_bounded(path: &Path) -> std::io::Result<Vec<u8>> {
-    let facts = fs::metadata(path)?;
-    if !facts.is_file() || facts.len() > LARGEST {
-        return Err(std::io::Error::other("it is no file, or too large"));
-    }
-    fs::read(path)
 }

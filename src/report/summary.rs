@@ -18,14 +18,33 @@ pub fn band_summary(
     (outcome, unsteered): (&Outcome, Option<&Held>),
     wall_time_s: f64,
 ) -> Value {
+    let why = |empty: &Empty| why_value(case, empty);
+    let mut all = found("band", case, (result, &why));
+    let more = json!({
+        "at_recommended": described(outcome),
+        "rare_accidents": super::rare::at_recommended(result).map(|found| super::rare::summary(case, found)),
+        "steering": unsteered.map(|held| super::steered::summary(case, outcome, held)),
+    });
+    extend(&mut all, more);
+    extend(&mut all, counted(case, result, Some(outcome)));
+    all.insert("wall_time_s".to_owned(), json!(wall_time_s));
+    Value::Object(all)
+}
+
+/// What the summary of every search for a band begins with: what was asked and what was found.
+pub(super) fn found(
+    study: &str,
+    case: &Case,
+    (result, why): (&BandResult, &dyn Fn(&Empty) -> Value),
+) -> Map<String, Value> {
     let ask = &case.scenario.ask;
-    let held = result.recommended().map(|point| interval(&point.held));
+    let best = result.recommended();
     let (band, why) = match &result.band {
         Ok(band) => (band_value(band), Value::Null),
-        Err(empty) => (Value::Null, why_value(case, empty)),
+        Err(empty) => (Value::Null, why(empty)),
     };
-    json!({
-        "study": "band",
+    let value = json!({
+        "study": study,
         "scenario": case.scenario.title,
         "world": case.world.body().name,
         "world_quality": case.world.quality().words(),
@@ -36,18 +55,32 @@ pub fn band_summary(
         "confidence": ask.confidence,
         "safe_periapsis_band_km": band,
         "why_no_band": why,
-        "recommended_periapsis_km": result.recommended().filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
-        "probability_at_recommended": held,
-        "at_recommended": described(outcome),
-        "rare_accidents": super::rare::at_recommended(result).map(|found| super::rare::summary(case, found)),
-        "steering": unsteered.map(|held| super::steered::summary(case, outcome, held)),
-        "outcomes": outcomes(outcome),
-        "limits": limits(case, outcome),
-        "failed_samples": { "count": outcome.tally.failed(), "listed": outcome.failed },
+        "recommended_periapsis_km": best.filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
+        "probability_at_recommended": best.map(|point| interval(&point.held)),
+    });
+    let mut all = Map::new();
+    extend(&mut all, value);
+    all
+}
+
+/// What it goes on with: the samples of the aim to take, every aim, and the passes.
+pub(super) fn counted(case: &Case, result: &BandResult, outcome: Option<&Outcome>) -> Value {
+    let failed =
+        |outcome: &Outcome| json!({ "count": outcome.tally.failed(), "listed": outcome.failed });
+    json!({
+        "outcomes": outcome.map(outcomes),
+        "limits": outcome.map(|outcome| limits(case, outcome)),
+        "failed_samples": outcome.map(failed),
         "aims": result.points.iter().map(|point| aim(case, point)).collect::<Vec<_>>(),
         "passes_flown": result.passes_flown,
-        "wall_time_s": wall_time_s,
     })
+}
+
+/// Puts the entries of an object behind those that are there.
+pub(super) fn extend(all: &mut Map<String, Value>, more: Value) {
+    if let Value::Object(more) = more {
+        all.extend(more);
+    }
 }
 
 /// What a stopped run had done: the aims that were complete.
@@ -81,7 +114,6 @@ pub(super) fn band_value(band: &Band) -> Value {
 }
 
 pub(super) fn why_value(case: &Case, empty: &Empty) -> Value {
-    let key = |kind: Option<LimitKind>| kind.map(LimitKind::key);
     let raises = empty.opening.raises.iter().map(|raise| {
         json!({
             "limit": raise.kind.key(),
@@ -90,12 +122,19 @@ pub(super) fn why_value(case: &Case, empty: &Empty) -> Value {
             "needed": super::limit_words::value_text(case, raise.kind, raise.needed),
         })
     });
+    let mut why = colliding(empty);
+    why["delivery_error_factor_that_opens"] = json!(empty.opening.delivery_factor);
+    why["limits_that_open"] = raises.collect();
+    why
+}
+
+/// Why there is no band, without what would open it.
+pub(super) fn colliding(empty: &Empty) -> Value {
+    let key = |kind: Option<LimitKind>| kind.map(LimitKind::key);
     json!({
         "best_aim_km": empty.best_aim_m / 1e3,
         "steep_side_limit": key(empty.colliding.0),
         "shallow_side_limit": key(empty.colliding.1),
-        "delivery_error_factor_that_opens": empty.opening.delivery_factor,
-        "limits_that_open": raises.collect::<Vec<_>>(),
     })
 }
 

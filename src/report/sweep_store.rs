@@ -1,25 +1,23 @@
 //! Answers of a sweep kept on disk, a file a point, so that a sweep that was stopped goes on where it was.
 
 use super::error::FileError;
-use super::folder::{sha256, size_and_sha256};
-use super::partial;
+use super::part_store::PartStore;
+use super::seal::Fault;
 use crate::study::sweep::{Answer, Cell, Keeper, SweptStudy};
 use serde_json::{Value, json};
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-/// A folder of kept answers.
-///
-/// A file is named by the hash of all that its answer depends on, the program itself included, and appears
-/// whole or not at all. Numbers are written as texts that read back as the same bits.
+/// A folder of kept answers. Numbers are written as texts that read back as the same bits.
 #[derive(Debug)]
 pub struct SweepStore {
-    folder: PathBuf,
+    parts: PartStore,
     study: &'static SweptStudy,
     anew: bool,
-    /// Hash of the running program: another build may answer otherwise. Empty where it cannot be read.
-    program: String,
 }
+
+/// Kind of the parts.
+const POINT: &str = "point";
 
 impl SweepStore {
     /// The answers of a study in a folder, which is made; with `anew` none is found.
@@ -29,22 +27,11 @@ impl SweepStore {
     pub fn open(folder: &Path, study: &'static SweptStudy, anew: bool) -> Result<Self, FileError> {
         fs::create_dir_all(folder).map_err(|error| FileError::of(folder, error))?;
         Ok(Self {
-            folder: folder.to_owned(),
+            parts: PartStore::new(folder),
             study,
             anew,
-            program: program_sha256().unwrap_or_default(),
         })
     }
-
-    fn file(&self, depends_on: &str) -> PathBuf {
-        let all = format!("{}\n{depends_on}", self.program);
-        self.folder.join(format!("{}.json", sha256(all.as_bytes())))
-    }
-}
-
-fn program_sha256() -> Option<String> {
-    let (_, hash) = size_and_sha256(&std::env::current_exe().ok()?).ok()?;
-    Some(hash)
 }
 
 impl Keeper for SweepStore {
@@ -54,14 +41,23 @@ impl Keeper for SweepStore {
         if self.anew {
             return None;
         }
-        // A file that cannot be read or understood is as good as none: its point is flown again.
-        let text = fs::read_to_string(self.file(depends_on)).ok()?;
-        read(self.study, &serde_json::from_str(&text).ok()?)
+        let found = self.parts.find(POINT, depends_on).and_then(|value| {
+            read(self.study, &value).ok_or_else(|| Fault::Malformed("it is no answer".to_owned()))
+        });
+        match found {
+            Ok(answer) => Some(answer),
+            Err(Fault::Missing) => None,
+            Err(fault) => {
+                let file = self.parts.file(POINT, depends_on);
+                log::warn!("{}: {fault}; its point is run again", file.display());
+                None
+            }
+        }
     }
 
     fn keep(&mut self, depends_on: &str, answer: &Answer) -> Result<(), FileError> {
         let value = written(self.study, answer);
-        partial::write(&self.file(depends_on), format!("{value:#}\n").as_bytes())
+        self.parts.keep(POINT, depends_on, &value)
     }
 }
 
@@ -124,7 +120,7 @@ mod tests {
         assert_eq!(store.find("y"), None);
         let mut anew = SweepStore::open(&folder, study, true).unwrap();
         assert_eq!(anew.find("x"), None);
-        fs::write(store.file("x"), "{\"cells\": {").unwrap();
+        fs::write(store.parts.file(POINT, "x"), "{\"cells\": {").unwrap();
         assert_eq!(store.find("x"), None);
         fs::remove_dir_all(&folder).unwrap();
     }

@@ -1,6 +1,7 @@
 //! Aims already flown, in order, and whether each reaches the probability asked for.
 
-use super::rare::{Accidents, QUICK, accidents};
+use super::kept::{Flights, Keeper};
+use super::rare::{Accidents, QUICK};
 use crate::ensemble::interval::Interval;
 use crate::ensemble::splitting::SearchError;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
@@ -35,7 +36,7 @@ pub enum Judge {
 
 /// All aims flown so far, from the lowest to the highest.
 pub struct Aims<'a> {
-    fleet: &'a Fleet<'a>,
+    flights: Flights<'a>,
     ask: Ask,
     samples: u64,
     points: Vec<AimPoint>,
@@ -54,7 +55,7 @@ impl<'a> Aims<'a> {
     pub fn new(fleet: &'a Fleet<'a>, ask: Ask) -> Self {
         let certain = fleet.problem().is_deterministic();
         Self {
-            fleet,
+            flights: Flights::new(fleet),
             ask,
             samples: if certain { 1 } else { ask.samples },
             points: Vec::new(),
@@ -104,6 +105,19 @@ impl<'a> Aims<'a> {
         }
     }
 
+    /// The same aims, and of what is flown at them from now on that which `keeper` has is not flown again. What
+    /// is recorded sample by sample is not kept.
+    #[must_use]
+    pub fn kept_by(mut self, keeper: Option<&'a dyn Keeper>) -> Self {
+        self.flights.keeper = keeper;
+        self
+    }
+
+    /// What flies and keeps.
+    pub(super) fn flights(&self) -> Flights<'a> {
+        self.flights
+    }
+
     /// What is asked.
     #[must_use]
     pub fn ask(&self) -> Ask {
@@ -119,7 +133,7 @@ impl<'a> Aims<'a> {
     /// The kind of the limit at this place of the limit set.
     #[must_use]
     pub fn limit_kind(&self, index: usize) -> Option<LimitKind> {
-        let entries = self.fleet.problem().limits().entries();
+        let entries = self.flights.fleet.problem().limits().entries();
         entries.get(index).map(|limit| limit.kind)
     }
 
@@ -148,7 +162,7 @@ impl<'a> Aims<'a> {
         // A few aims at a time, so that a run that is stopped keeps the ones before.
         let together = usize::try_from((PASSES_TOGETHER / self.samples).max(1)).unwrap_or(1);
         for some in wanted.chunks(together) {
-            let tallies = self.fleet.tally(some, 0..self.samples)?;
+            let tallies = self.flights.counts(some, self.samples)?;
             for (&aim_m, tally) in some.iter().zip(tallies) {
                 let possible = self.probability(&tally).upper >= self.ask.probability;
                 let accidents = if self.looks_for_accidents && possible {
@@ -183,7 +197,7 @@ impl<'a> Aims<'a> {
     }
 
     fn accidents(&self, aim_m: f64, places: usize) -> Result<Accidents, Stopped> {
-        let found = accidents(self.fleet, &self.ask, (aim_m, places));
+        let found = self.flights.accidents(&self.ask, (aim_m, places));
         found.map_err(|error| match error {
             SearchError::Stopped(stopped) => stopped,
             // The counts of the same aim have their interval at this confidence already.
@@ -261,10 +275,10 @@ impl<'a> Aims<'a> {
             _ => (Vec::new(), (0..self.samples).collect()),
         };
         did.resize(index(self.samples), (Ending::Failed, 0));
-        self.fleet.fly_listed(&[aim_m], &chosen, |flown| {
+        self.flights.fleet.fly_listed(&[aim_m], &chosen, |flown| {
             did[index(flown.sample)] = (flown.result.ending, flown.broken);
         })?;
-        let mut tally = Tally::new(self.fleet.problem().limits().entries().len());
+        let mut tally = Tally::new(self.flights.fleet.problem().limits().entries().len());
         for &(ending, broken) in &did {
             tally.count(ending, broken);
         }
@@ -291,7 +305,7 @@ impl<'a> Aims<'a> {
     /// # Errors
     /// [`Stopped`] when the run was cancelled.
     pub fn holds_unscreened(&self, aim_m: f64) -> Result<bool, Stopped> {
-        let whole = self.fleet.tally(&[aim_m], 0..self.samples)?;
+        let whole = self.flights.fleet.tally(&[aim_m], 0..self.samples)?;
         let mut points = self.points.iter();
         let screened = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits());
         let both = screened.zip(whole.first());
@@ -306,7 +320,7 @@ impl<'a> Aims<'a> {
             lower: exact,
             upper: exact,
         };
-        if self.fleet.problem().is_deterministic() {
+        if self.flights.fleet.problem().is_deterministic() {
             return certain;
         }
         tally

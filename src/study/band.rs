@@ -2,6 +2,7 @@
 
 use super::aims::{AimPoint, Aims, Judge};
 use super::edge::{Side, edge};
+use super::kept::Keeper;
 pub use super::opening::Empty;
 use super::opening::explain_empty;
 use super::rare::{SEARCHED, THOROUGH, is_rare};
@@ -115,6 +116,19 @@ pub fn find_band(
     problem: &Problem,
     progress: &Progress,
 ) -> Result<BandResult, BandError> {
+    find_band_kept(scenario, problem, (progress, None))
+}
+
+/// As [`find_band`], and what `keeper` has of it is not flown again. The answer is the same to the bit; the passes
+/// that are spared count as flown in it.
+///
+/// # Errors
+/// As [`find_band`].
+pub fn find_band_kept(
+    scenario: &Scenario,
+    problem: &Problem,
+    (progress, keeper): (&Progress, Option<&dyn Keeper>),
+) -> Result<BandResult, BandError> {
     let (ask, range) = (scenario.ask, problem.aim());
     let rare = match check(&ask, problem) {
         Err(BandError::TooFewSamples { needed, .. }) if is_rare(&ask, needed) => true,
@@ -128,7 +142,8 @@ pub fn find_band(
         Aims::with_accidents(&fleet, ask)
     } else {
         Aims::new(&fleet, ask)
-    };
+    }
+    .kept_by(keeper);
     let searched = search(&mut aims, &fleet, range);
     let points = aims.points().to_vec();
     match searched {
@@ -137,7 +152,7 @@ pub fn find_band(
             band,
             recommended_m,
             samples: aims.samples(),
-            passes_flown: progress.flown(),
+            passes_flown: progress.done(),
             rare,
         }),
         Err(Stopped) => Err(BandError::Stopped { kept: points }),
@@ -157,7 +172,7 @@ fn search(
     );
     let band = match widest_run(aims) {
         Some(run) => Ok(refine(aims, run, edge_width(fleet.problem()))?),
-        None => Err(explain_empty(aims, fleet)?),
+        None => Err(explain_empty(aims)?),
     };
     log::info!(
         "edges closed or an empty band explained: {} aims flown",

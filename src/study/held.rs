@@ -1,7 +1,8 @@
 //! What the same arrivals would do with the bank held: the measure of what steering is worth.
 
-use super::band::{BandError, BandResult, find_band};
+use super::band::{BandError, BandResult, find_band_kept};
 use super::case::Case;
+use super::kept::Keeper;
 use super::outcome::{Outcome, Quantity, describe_aim};
 use crate::ensemble::quantile::Described;
 use crate::ensemble::{Fleet, Progress};
@@ -15,13 +16,16 @@ pub struct Held {
     pub outcome: Outcome,
 }
 
-/// Looks for the band of the same scenario with its ship unsteered.
+/// Looks for the band of the same scenario with its ship unsteered; what `keeper` has of it is not flown again.
 ///
 /// # Errors
 /// As [`find_band`].
-pub fn find_held(case: &Case, progress: &Progress) -> Result<Held, BandError> {
+pub fn find_held(
+    case: &Case,
+    (progress, keeper): (&Progress, Option<&dyn Keeper>),
+) -> Result<Held, BandError> {
     let problem = case.problem.unsteered();
-    let result = find_band(&case.scenario, &problem, progress)?;
+    let result = find_band_kept(&case.scenario, &problem, (progress, keeper))?;
     let fleet = Fleet::new(&problem, progress);
     let confidence = case.scenario.ask.confidence;
     let aim = (result.recommended_m, result.samples);

@@ -13,6 +13,7 @@ pub mod corridor;
 mod edge;
 pub mod held;
 pub mod influence;
+pub mod kept;
 pub mod landing;
 pub mod learn;
 pub mod live;

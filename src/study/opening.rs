@@ -1,9 +1,10 @@
 //! Why a band is empty, and what would open it: a better delivery, or a higher limit. Found by flying, not guessed.
 
 use super::aims::{AimPoint, Aims};
+use super::kept::Flights;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::limits::measured;
-use crate::ensemble::{Fleet, LimitKind, Progress, Stopped, Tally};
+use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
 
@@ -52,20 +53,20 @@ const ROUNDS: usize = 7;
 
 /// Flies aims about the best one with smaller delivery errors, and reads the wanted limits off the samples.
 fn what_would_open(
-    fleet: &Fleet<'_>,
+    flights: &Flights<'_>,
     ask: &Ask,
     points: &[AimPoint],
     kinds: &[LimitKind],
 ) -> Result<Opening, Stopped> {
-    let (samples, spare) = counts(fleet, ask);
+    let (samples, spare) = counts(flights.fleet, ask);
     let mut raises = Vec::new();
     for &kind in kinds {
-        raises.extend(raise(fleet, points, (samples, spare), kind)?);
+        raises.extend(raise(flights, points, (samples, spare), kind)?);
     }
     let aims = fewest(points, |tally| (tally.broken_any, 0));
     Ok(Opening {
         looked_for: true,
-        delivery_factor: delivery_factor(fleet, &aims, samples, spare)?,
+        delivery_factor: delivery_factor(flights, &aims, samples, spare)?,
         raises,
     })
 }
@@ -117,15 +118,19 @@ fn fewest(points: &[AimPoint], cost: impl Fn(&Tally) -> (u64, u64)) -> Vec<f64> 
 }
 
 fn delivery_factor(
-    fleet: &Fleet<'_>,
+    flights: &Flights<'_>,
     aims: &[f64],
     samples: u64,
     spare: u64,
 ) -> Result<Option<f64>, Stopped> {
     let opens = |factor: f64| -> Result<bool, Stopped> {
-        let scaled = fleet.problem().with_delivery_scaled(factor);
-        let progress = Progress::default();
-        let tallies = Fleet::new(&scaled, &progress).tally(aims, 0..samples)?;
+        let scaled = flights.fleet.problem().with_delivery_scaled(factor);
+        let scaled = Flights {
+            fleet: &Fleet::new(&scaled, flights.fleet.progress()),
+            delivery: factor,
+            ..*flights
+        };
+        let tallies = scaled.counts(aims, samples)?;
         Ok(tallies.iter().any(|tally| tally.broken_any <= spare))
     };
     if !opens(0.0)? {
@@ -147,23 +152,24 @@ fn delivery_factor(
 ///
 /// Looked for at the flown aims that break the other limits least, then between them.
 fn raise(
-    fleet: &Fleet<'_>,
+    flights: &Flights<'_>,
     points: &[AimPoint],
     counts: (u64, u64),
     kind: LimitKind,
 ) -> Result<Option<Raise>, Stopped> {
-    let entries = fleet.problem().limits().entries();
+    let problem = flights.fleet.problem();
+    let entries = problem.limits().entries();
     let Some(bit) = entries.iter().position(|limit| limit.kind == kind) else {
         return Ok(None);
     };
-    let range = fleet.problem().aim();
+    let range = problem.aim();
     let mut aims = fewest(points, |tally| {
         let own = tally.broken[bit];
         (tally.broken.iter().sum::<u64>() - own, own)
     });
     let mut spacing = range.step_m;
     loop {
-        let (least, centre) = least_value(fleet, &aims, counts, bit)?;
+        let (least, centre) = least_value(flights, &aims, counts, bit)?;
         if least.is_finite() {
             return Ok(Some(Raise {
                 kind,
@@ -194,42 +200,30 @@ fn sign(kind: LimitKind) -> f64 {
 /// The least allowed value (times [`sign`]) with which one of these aims is safe, infinite where none is,
 /// and the aim at which the other limits are broken least.
 fn least_value(
-    fleet: &Fleet<'_>,
+    flights: &Flights<'_>,
     aims: &[f64],
-    (samples, spare): (u64, u64),
+    counts: (u64, u64),
     bit: usize,
 ) -> Result<(f64, f64), Stopped> {
-    let kind = fleet.problem().limits().entries()[bit].kind;
-    let mut values: Vec<Vec<f64>> = vec![Vec::new(); aims.len()];
-    let mut broken_by_others = vec![0_u64; aims.len()];
-    fleet.fly(aims, 0..samples, |flown| {
+    let kind = flights.fleet.problem().limits().entries()[bit].kind;
+    let needed = flights.needed((aims, bit), counts, |flown| {
         if flown.broken & !(1 << bit) != 0 || flown.result.ending == Ending::Failed {
-            broken_by_others[flown.aim] += 1;
-        } else {
-            let value = match (kind, flown.result.ending) {
-                (LimitKind::CapturedBelow, Ending::Escaped) => None,
-                // A pass that leaves no orbit leaves none that is too low.
-                (LimitKind::CapturedAbove, ending) if ending != Ending::Captured => {
-                    Some(f64::INFINITY)
-                }
-                _ => measured(kind, &flown.result),
-            };
-            values[flown.aim].push(value.map_or(f64::INFINITY, |value| sign(kind) * value));
+            return None;
         }
-    })?;
-    let mut least = f64::INFINITY;
-    for (values, &others) in values.iter_mut().zip(&broken_by_others) {
-        let Some(left) = spare.checked_sub(others) else {
-            continue;
+        let value = match (kind, flown.result.ending) {
+            (LimitKind::CapturedBelow, Ending::Escaped) => None,
+            // A pass that leaves no orbit leaves none that is too low.
+            (LimitKind::CapturedAbove, ending) if ending != Ending::Captured => Some(f64::INFINITY),
+            _ => measured(kind, &flown.result),
         };
-        values.sort_by(|a, b| b.total_cmp(a));
-        let needed = usize::try_from(left).ok().and_then(|left| values.get(left));
-        least = least.min(needed.copied().unwrap_or(f64::INFINITY));
-    }
-    let fewest = broken_by_others
+        Some(value.map_or(f64::INFINITY, |value| sign(kind) * value))
+    })?;
+    let values = needed.iter().map(|needed| needed.value);
+    let least = values.fold(f64::INFINITY, f64::min);
+    let fewest = needed
         .iter()
         .zip(aims)
-        .min_by_key(|(others, _)| **others);
+        .min_by_key(|(needed, _)| needed.others);
     Ok((least, fewest.map_or(f64::NAN, |(_, &aim_m)| aim_m)))
 }
 
@@ -237,11 +231,12 @@ fn least_value(
 ///
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
-pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stopped> {
+pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Stopped> {
     if aims.looks_for_accidents() {
         return Ok(explain_rare(aims));
     }
-    let ask = &aims.ask();
+    let (ask, flights) = (&aims.ask(), aims.flights());
+    let fleet = flights.fleet;
     let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
     // A limit rules on the steep side when it is broken more often below the best aim than above it.
     let (mut steep, mut shallow) = ((0, None), (0, None));
@@ -283,7 +278,7 @@ pub fn explain_empty(aims: &Aims<'_>, fleet: &Fleet<'_>) -> Result<Empty, Stoppe
     Ok(Empty {
         best_aim_m,
         colliding: (steep.1, shallow.1),
-        opening: what_would_open(fleet, ask, aims.points(), &kinds)?,
+        opening: what_would_open(&flights, ask, aims.points(), &kinds)?,
     })
 }
 

@@ -2,6 +2,7 @@
 
 mod bad_scenarios;
 mod band_chain;
+mod band_resume;
 mod browser;
 mod campaigns;
 mod campaigns_cli;
