@@ -1,13 +1,17 @@
-//! The predictor: what follows if the bank is held to the end, for many ships at once.
+//! The predictor: what follows from a bank that is held, or changes sides on the way, for many ships at once.
 //!
 //! It flies the same equations by the same stepper as the passes, about the planet as the model has it (no
 //! small-scale air, no gusts), with the nominal ship and the estimated drag, at a loose tolerance.
 
+use super::foreseen::Foreseen;
 use super::senses::Seen;
 use super::target::Target;
 use crate::craft::Vehicle;
+use crate::numeric::lanes::WIDTH;
 use crate::pass::batch::{Batch, Cost, Settings};
-use crate::pass::{Models, PassResult, Sample};
+use crate::pass::piloted::{Order, Pilot, Squadron};
+use crate::pass::reference::Moment;
+use crate::pass::{EntryState, Models, PassResult, Sample};
 use crate::world::Planet;
 use crate::world::planet::AirSample;
 
@@ -16,12 +20,36 @@ use crate::world::planet::AirSample;
 pub struct Question {
     /// From where and when.
     pub seen: Seen,
-    /// The ship that flies.
+    /// The ship that flies, its lift up.
     pub vehicle: Vehicle<f64>,
+    /// Where its lift points on the way.
+    pub flight: Foreseen,
     /// Whether it has lift.
     pub lifting: bool,
     /// ln of the factor on the drag of the model.
     pub ln_ratio: f64,
+}
+
+impl Question {
+    /// The ship on a part of its flight.
+    fn vehicle_on(&self, part: usize) -> Vehicle<f64> {
+        let part = self.flight.parts().get(part);
+        part.map_or(self.vehicle, |part| {
+            self.vehicle.turned(part.up, part.right)
+        })
+    }
+
+    fn launch(&self) -> (EntryState, Sample<f64>) {
+        let sample = Sample {
+            vehicle: self.vehicle_on(0),
+            air: AirSample {
+                ln_factor: self.ln_ratio,
+                ..AirSample::EXACT
+            },
+            lifting: self.lifting,
+        };
+        (self.seen.start(), sample)
+    }
 }
 
 /// Step error of predictions over the radius and the circular speed.
@@ -46,20 +74,55 @@ pub fn predict(
     questions: &[(usize, Question)],
 ) -> (Vec<(usize, PassResult)>, Cost) {
     let mut answers = Vec::with_capacity(questions.len());
-    let mut asked = questions.iter();
+    let mut asked = questions.iter().enumerate();
     let next = || {
-        let (number, question) = asked.next()?;
-        let sample = Sample {
-            vehicle: question.vehicle,
-            air: AirSample {
-                ln_factor: question.ln_ratio,
-                ..AirSample::EXACT
-            },
-            lifting: question.lifting,
-        };
-        Some((*number, question.seen.start(), sample))
+        let (place, (_, question)) = asked.next()?;
+        let (start, sample) = question.launch();
+        Some((place, start, sample))
     };
-    let cost =
-        Batch::new(models, settings).fly(next, |number, result| answers.push((number, result)));
+    let done = |place: usize, result| answers.push((questions[place].0, result));
+    let held = |(_, question): &(usize, Question)| question.flight.parts().len() == 1;
+    let cost = if questions.iter().all(held) {
+        Batch::new(models, settings).fly(next, done)
+    } else {
+        let sets = questions.len().div_ceil(WIDTH);
+        let mut script = Script {
+            questions,
+            lanes: vec![None; sets * WIDTH],
+        };
+        Squadron::new(models, settings, sets).fly(&mut script, next, done)
+    };
     (answers, cost)
+}
+
+/// Flies predictions part by part.
+struct Script<'q> {
+    questions: &'q [(usize, Question)],
+    /// For each lane, which question is flown and its next part.
+    lanes: Vec<Option<(usize, usize)>>,
+}
+
+impl Pilot for Script<'_> {
+    fn board(&mut self, lane: usize, number: usize) {
+        self.lanes[lane] = Some((number, 0));
+    }
+
+    fn command(&mut self, waiting: &[Option<Moment>], orders: &mut [Option<Order>]) {
+        for ((moment, lane), order) in waiting.iter().zip(&mut self.lanes).zip(orders) {
+            let (Some(_), Some((number, part))) = (moment, lane) else {
+                continue;
+            };
+            let question = &self.questions[*number].1;
+            let until = question.flight.parts().get(*part).map(|part| part.until_s);
+            *order = until.map(|until_s| Order {
+                until_s,
+                vehicle: question.vehicle_on(*part),
+            });
+            *part += 1;
+        }
+    }
+
+    fn alight(&mut self, lane: usize, _: &Moment) {
+        self.lanes[lane] = None;
+    }
 }

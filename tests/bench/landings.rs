@@ -58,7 +58,7 @@ fn main() {
         place,
         speed_m_s: spec.speed_m_s,
         range_to_go_m: spec.distance_to_go_m,
-        heading_within_rad: spec.reverse_at_rad,
+        aside_within_m: spec.aside_within_m(),
     }));
     println!(
         "steered landings of the Mars example, aim {:.1} km, cycle 2 s\n",
