@@ -1,4 +1,4 @@
-//! The flight that a prediction follows: a roll to a bank angle, a stretch at it, a roll to the other side.
+//! The flight that a prediction follows: bank angles held one after the other, and the rolls between them.
 //!
 //! A roll is foreseen as the mean of the lift over its sweep, for the time that it takes.
 
@@ -15,8 +15,8 @@ pub struct Part {
     pub right: f64,
 }
 
-/// Most parts: two rolls and two stretches.
-const MOST: usize = 4;
+/// Most parts: three rolls and what is held between them.
+const MOST: usize = 6;
 
 /// The parts of a flight, in order; the last goes on to the end.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,32 +37,22 @@ impl Foreseen {
         held
     }
 
-    /// From `bank_rad` to `command_rad`, and after `reverse_in_s` seconds to the same bank on the other side.
+    /// From `bank_rad` through banks that are commanded one after the other, each from its time on (s after the moment
+    /// of the prediction, rising).
     #[must_use]
-    pub fn rolling(
-        bank_rad: f64,
-        command_rad: f64,
-        reverse_in_s: Option<f64>,
-        agility: Agility,
-    ) -> Self {
+    pub fn through(bank_rad: f64, commands: &[(f64, f64)], agility: Agility) -> Self {
         let mut flight = Self {
             parts: [Part::default(); MOST],
             count: 0,
         };
-        let command = match reverse_in_s {
-            // At once: the ship never rolls to the side that it leaves.
-            Some(wait_s) if wait_s <= 0.0 => -command_rad,
-            _ => command_rad,
-        };
-        let mut time_s = flight.roll(0.0, (bank_rad, command), agility);
-        let mut last = command;
-        if let Some(wait_s) = reverse_in_s.filter(|wait_s| *wait_s > 0.0) {
-            time_s = time_s.max(wait_s);
-            flight.stay(time_s, shares(command));
-            flight.roll(time_s, (command, -command), agility);
-            last = -command;
+        let (mut bank, mut time_s) = (bank_rad, 0.0_f64);
+        for &(at_s, command) in commands {
+            time_s = time_s.max(at_s);
+            flight.stay(time_s, shares(bank));
+            time_s = flight.roll(time_s, (bank, command), agility);
+            bank = command;
         }
-        flight.stay(f64::INFINITY, shares(last));
+        flight.stay(f64::INFINITY, shares(bank));
         flight
     }
 
@@ -116,7 +106,7 @@ mod tests {
     #[test]
     fn a_change_of_sides_is_its_mean_lift_for_its_time() {
         let bank = PI / 3.0;
-        let flight = Foreseen::rolling(bank, bank, Some(40.0), AGILITY);
+        let flight = Foreseen::through(bank, &[(0.0, bank), (40.0, -bank)], AGILITY);
         let [hold, roll, rest] = flight.parts() else {
             panic!("three parts: {flight:?}");
         };
@@ -131,7 +121,7 @@ mod tests {
     #[test]
     fn a_change_of_sides_beyond_90_deg_goes_through_lift_down() {
         let bank = 0.75 * PI;
-        let flight = Foreseen::rolling(bank, bank, Some(0.0), AGILITY);
+        let flight = Foreseen::through(bank, &[(0.0, -bank)], AGILITY);
         let [roll, rest] = flight.parts() else {
             panic!("two parts: {flight:?}");
         };
@@ -142,8 +132,18 @@ mod tests {
 
     #[test]
     fn a_bank_that_is_flown_already_is_one_part() {
-        let flight = Foreseen::rolling(FRAC_PI_2, FRAC_PI_2, None, AGILITY);
+        let flight = Foreseen::through(FRAC_PI_2, &[(0.0, FRAC_PI_2)], AGILITY);
         assert_eq!(flight.parts().len(), 1);
         assert_eq!(Foreseen::held(1.0, 0.0).parts()[0].up, 1.0);
+    }
+
+    /// A command that comes before the last roll is over begins when it is.
+    #[test]
+    fn rolls_follow_each_other() {
+        let flight = Foreseen::through(0.0, &[(0.0, 1.0), (1.0, -1.0), (60.0, 0.5)], AGILITY);
+        let times: Vec<f64> = flight.parts().iter().map(|part| part.until_s).collect();
+        let (first, second) = (AGILITY.turn_time_s(1.0), AGILITY.turn_time_s(2.0));
+        assert!((times[0] - first).abs() < 1e-12 && (times[1] - first - second).abs() < 1e-12);
+        assert!(times[2] == 60.0 && times.len() == 5);
     }
 }

@@ -12,6 +12,10 @@ pub struct Passing {
     pub lasts_s: f64,
 }
 
+/// How far the flight after a change is to pass the place on the other side, as a share of what staying would miss
+/// (assumed: 0, 0.3 and 0.5 were compared over places of the Mars example).
+const OVERSHOOT: f64 = 0.5;
+
 /// What to do about the side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Sides {
@@ -94,7 +98,12 @@ impl SideSearch {
                 *end = (share, offset);
             }
         }
-        let root = low.0 + (high.0 - low.0) * low.1 / (low.1 - high.1);
+        let early = OVERSHOOT * never;
+        let (from, to) = (low.1 + early, high.1 + early);
+        if !(from * to < 0.0) {
+            return Sides::ChangeNow;
+        }
+        let root = low.0 + (high.0 - low.0) * from / (from - to);
         let wait_s = kept.lasts_s * (1.0 - root.max(0.0).sqrt());
         if wait_s <= cycle_s {
             Sides::ChangeNow
@@ -132,17 +141,30 @@ mod tests {
 
     #[test]
     fn the_change_comes_when_the_rest_of_the_flight_brings_it_back() {
-        // 10 km - 2 τ² = 4 km with τ the time left: τ² = 3000.
-        let expected = 100.0 - 3000.0_f64.sqrt();
+        // 10 km - 2 τ² - 4 km with τ the time left is to be half of 6 km on the other side: τ² = 4500.
+        let expected = 100.0 - 4500.0_f64.sqrt();
         let Sides::ChangeIn(wait_s) = search(None, 100.0, 0.0) else {
             panic!("a change later");
         };
         assert!((wait_s - expected).abs() < 1e-9, "{wait_s} {expected}");
-        let planned = (40.0, passing(Some(40.0)).offset_m);
+        let planned = (35.0, passing(Some(35.0)).offset_m);
         let Sides::ChangeIn(again) = search(Some(planned), 100.0, 0.0) else {
             panic!("a change later");
         };
         assert!((again - expected).abs() < 1e-9, "{again} {expected}");
+    }
+
+    /// Where even a change at once leaves less than that on the other side, it is made at once.
+    #[test]
+    fn a_late_change_is_made_at_once() {
+        let mut late = SideSearch::new(100.0, None);
+        for offset_m in [9000.0, -3000.0] {
+            late.take(Passing {
+                offset_m,
+                lasts_s: 100.0,
+            });
+        }
+        assert_eq!(late.answer(2.0), Sides::ChangeNow);
     }
 
     #[test]

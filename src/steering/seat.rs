@@ -14,12 +14,13 @@ use super::skirt::SkirtWatch;
 use crate::craft::Vehicle;
 use crate::numeric::elementary::exp;
 use crate::pass::dynamics::State;
+use crate::pass::dynamics::{position, velocity};
 use crate::pass::piloted::Order;
 use crate::pass::reference::{Moment, felt_at};
 use crate::pass::{Ending, PassResult, Sample};
-use crate::pass::dynamics::{position, velocity};
 use crate::scenario::steering::{BankControl, Control};
 use crate::world::planet::AirSample;
+use std::cmp::Ordering;
 
 /// A ship as it truly is, and its instruments.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +30,10 @@ pub struct Crew {
     /// The true ship (with its skirt), its lift up.
     pub vehicle: Vehicle<f64>,
 }
+
+/// Bank over the second half of the way to a place, rad: with 37 deg there is lift left both ways, and the ship is not
+/// deep when it meets the gate (assumed; bank that eases towards a fixed last value is common practice).
+const LAST: f64 = 0.65;
 
 /// What is asked in a cycle.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,6 +52,8 @@ pub struct Seat {
     ratio: DragRatio,
     bank: Bank,
     side: f64,
+    /// Time that was left to the gate when it was last predicted, s.
+    left_s: Option<f64>,
     /// When the bank is to change sides, s since the start of the pass.
     reverse_at_s: Option<f64>,
     command_rad: f64,
@@ -73,6 +80,7 @@ impl Seat {
             ratio: DragRatio::new(guide.steering().memory_s),
             bank,
             side,
+            left_s: None,
             reverse_at_s: None,
             command_rad: bank.angle_rad,
             cosine: libm::cos(bank.angle_rad),
@@ -183,24 +191,27 @@ impl Seat {
         })
     }
 
-    /// The flight with a bank of this cosine. Through a pass it is held; on the way to a place, where a few
-    /// seconds of lift are kilometres on the ground, rolls and a change of sides are foreseen.
+    /// The flight with a bank of this cosine. Through a pass it is held; on the way to a place, where a few seconds
+    /// of lift are kilometres on the ground, rolls and a change of sides are foreseen, and over the second half of
+    /// the time the [`LAST`] bank.
     fn foreseen(&self, guide: &Guide, cosine: f64, reverse_in_s: Option<f64>) -> Foreseen {
-        match (guide.gate(), guide.steering().control) {
-            (Some(_), Control::Bank(control)) => {
-                let command = self.side * libm::acos(cosine.clamp(-1.0, 1.0));
-                Foreseen::rolling(
-                    self.bank.angle_rad,
-                    command,
-                    reverse_in_s,
-                    agility(&control),
-                )
-            }
-            _ => Foreseen::held(
-                cosine,
-                self.side * (1.0 - cosine * cosine).max(0.0).sqrt(),
-            ),
-        }
+        let (Some(_), Control::Bank(control)) = (guide.gate(), guide.steering().control) else {
+            let sine = (1.0 - cosine * cosine).max(0.0).sqrt();
+            return Foreseen::held(cosine, self.side * sine);
+        };
+        let first = libm::acos(cosine.clamp(-1.0, 1.0));
+        let last = LAST.clamp(control.least_rad, control.most_rad);
+        let half_s = self.left_s.map(|left_s| 0.5 * left_s);
+        let command = |time_s: f64| {
+            let size = half_s.filter(|half_s| time_s >= *half_s);
+            let other = reverse_in_s.filter(|turn_s| time_s >= *turn_s);
+            let side = other.map_or(self.side, |_| -self.side);
+            (time_s, side * size.map_or(first, |_| last))
+        };
+        let mut times = [Some(0.0), half_s, reverse_in_s];
+        times.sort_by(|a, b| a.partial_cmp(b).unwrap_or(Ordering::Equal));
+        let commands: Vec<(f64, f64)> = times.into_iter().flatten().map(command).collect();
+        Foreseen::through(self.bank.angle_rad, &commands, agility(&control))
     }
 
     /// Takes in what was predicted for the question.
@@ -214,6 +225,8 @@ impl Seat {
                 self.asking = Asking::Bank(search);
                 if search.wants().is_none() {
                     self.settle(&search);
+                    self.left_s =
+                        (predicted.ending == Ending::Landed).then_some(predicted.duration_s);
                     self.asking = match guide.gate() {
                         Some(gate) => {
                             let planned = self.reverse_at_s.map(|at_s| {
