@@ -42,8 +42,8 @@ const PLACES: [((f64, f64), u32); 5] = [
     ((11.37, 112.61), 10),
 ];
 
-/// Where the place lies tens of kilometres inside the footprint, at least nine in ten meet the gate within their limits,
-/// and half of them within 3.5 km of the wanted distance: a wind of 35 m/s that is not known moves the moment of the gate's
+/// Where the place lies tens of kilometres inside the footprint, at least 95 % meet the gate within their limits,
+/// and half of them within 3 km of the wanted distance: a wind of 35 m/s that is not known moves the moment of the gate's
 /// speed by about as much.
 #[test]
 fn entries_to_other_places_meet_the_gate_too() {
@@ -52,9 +52,9 @@ fn entries_to_other_places_meet_the_gate_too() {
         assert!(result.placing.depth_m > 40e3, "{:?}", result.placing);
         let steered = result.steered.expect("a ship that steers");
         let met = steered.reached_and_held();
-        assert!(met >= 135, "{place:?}: {met} of 150");
+        assert!(met >= 143, "{place:?}: {met} of 150");
         let mut off: Vec<f64> = steered.flights.iter().map(|f| f.miss_m.abs()).collect();
         off.sort_by(f64::total_cmp);
-        assert!(off[75] < 3.5e3, "{place:?}: {} m", off[75]);
+        assert!(off[75] < 3e3, "{place:?}: {} m", off[75]);
     }
 }
