@@ -62,6 +62,12 @@ impl Foreseen {
         &self.parts[..self.count]
     }
 
+    /// The first part.
+    #[must_use]
+    pub fn first(&self) -> &Part {
+        &self.parts[0]
+    }
+
     /// Rolls from one bank to another the shorter way round; when it ends, s.
     fn roll(&mut self, start_s: f64, (from, to): (f64, f64), agility: Agility) -> f64 {
         let sweep = wrapped(to - from);

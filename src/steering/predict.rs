@@ -3,15 +3,15 @@
 //! It flies the same equations by the same stepper as the passes, about the planet as the model has it (no
 //! small-scale air, no gusts), with the nominal ship and the estimated drag, at a loose tolerance.
 
-use super::foreseen::Foreseen;
+use super::foreseen::{Foreseen, Part};
 use super::senses::Seen;
 use super::target::Target;
 use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
 use crate::pass::batch::{Batch, Cost, Settings};
 use crate::pass::piloted::{Order, Pilot, Squadron};
-use crate::pass::reference::Moment;
-use crate::pass::{EntryState, Models, PassResult, Sample};
+use crate::pass::reference::{Leg, Moment};
+use crate::pass::{Models, PassResult, Sample};
 use crate::world::Planet;
 use crate::world::planet::AirSample;
 
@@ -31,24 +31,27 @@ pub struct Question {
 }
 
 impl Question {
-    /// The ship on a part of its flight.
-    fn vehicle_on(&self, part: usize) -> Vehicle<f64> {
-        let part = self.flight.parts().get(part);
-        part.map_or(self.vehicle, |part| {
-            self.vehicle.turned(part.up, part.right)
-        })
-    }
-
-    fn launch(&self) -> (EntryState, Sample<f64>) {
-        let sample = Sample {
-            vehicle: self.vehicle_on(0),
+    /// The ship and the air on a part of the flight.
+    fn sample(&self, part: &Part) -> Sample<f64> {
+        Sample {
+            vehicle: self.vehicle.turned(part.up, part.right),
             air: AirSample {
                 ln_factor: self.ln_ratio,
                 ..AirSample::EXACT
             },
             lifting: self.lifting,
+        }
+    }
+
+    /// The same flight for the reference integrator.
+    #[must_use]
+    pub fn legs(&self) -> Vec<Leg> {
+        let parts = self.flight.parts().iter();
+        let leg = |part: &Part| Leg {
+            until_s: part.until_s,
+            sample: self.sample(part),
         };
-        (self.seen.start(), sample)
+        parts.map(leg).collect()
     }
 }
 
@@ -77,8 +80,8 @@ pub fn predict(
     let mut asked = questions.iter().enumerate();
     let next = || {
         let (place, (_, question)) = asked.next()?;
-        let (start, sample) = question.launch();
-        Some((place, start, sample))
+        let sample = question.sample(question.flight.first());
+        Some((place, question.seen.start(), sample))
     };
     let done = |place: usize, result| answers.push((questions[place].0, result));
     let held = |(_, question): &(usize, Question)| question.flight.parts().len() == 1;
@@ -113,10 +116,10 @@ impl Pilot for Script<'_> {
                 continue;
             };
             let question = &self.questions[*number].1;
-            let until = question.flight.parts().get(*part).map(|part| part.until_s);
-            *order = until.map(|until_s| Order {
-                until_s,
-                vehicle: question.vehicle_on(*part),
+            let next = question.flight.parts().get(*part);
+            *order = next.map(|part| Order {
+                until_s: part.until_s,
+                vehicle: question.sample(part).vehicle,
             });
             *part += 1;
         }
