@@ -88,13 +88,13 @@ pub(crate) fn steer(entry: &Entry, assumed: &Assumed, guided: &Guided) -> Guidin
         place: landing,
         speed_m_s: 0.0,
         range_to_go_m: 0.0,
-        heading_within_rad: 0.0,
+        aside_within_m: 0.0,
     };
     let gate = Gate {
         place: turned.place_at(&planet, before.time_s),
         speed_m_s: guided.gate_m_s,
         range_to_go_m: 1e3 * guided.left_km,
-        heading_within_rad: 2.0_f64.to_radians(),
+        aside_within_m: 500.0,
     };
     let steering = Steering {
         // A gate takes its place.

@@ -46,7 +46,7 @@ pub(super) fn guide_of(
             place: Vec3::new(1.0, 0.0, 0.0),
             speed_m_s: 0.0,
             range_to_go_m: 0.0,
-            heading_within_rad: 0.0,
+            aside_within_m: 0.0,
         }),
     };
     let (limits, share) = (&scenario.limits, steering.relief);

@@ -56,7 +56,7 @@ pub struct Batch<'p> {
     pub(super) models: &'p Models,
     pub(super) settings: &'p Settings,
     bounds: Bounds,
-    first_step_s: f64,
+    pub(super) first_step_s: f64,
     /// How far beyond a crossing the last step is to end, s.
     moment_s: f64,
     pub(super) hot: Hot,

@@ -179,7 +179,8 @@ impl Batch<'_> {
             longest
         };
         self.hot.until.0[lane] = until;
-        self.hot.step.0[lane] = (until - time).max(0.0);
+        // A long stretch begins as a flight does; a short one is tried whole.
+        self.hot.step.0[lane] = (until - time).clamp(0.0, self.first_step_s);
         self.flights[lane].stage = Stage::Flying;
     }
 }

@@ -64,8 +64,20 @@ pub struct GateSpec {
     pub lowest_m: f64,
     /// Highest altitude at the gate, m.
     pub highest_m: f64,
-    /// The bank changes sides when the place lies farther off the direction of flight, rad. Default 3 deg.
-    pub reverse_at_rad: f64,
+}
+
+impl GateSpec {
+    /// How far aside the straight line on from the gate may pass the place before a steered ship changes sides, m: half
+    /// of what the heading allows, and where the gate may lie over the place itself, half of how far it may be off.
+    #[must_use]
+    pub fn aside_within_m(&self) -> f64 {
+        let allowed = if self.distance_to_go_m > self.within_m {
+            self.distance_to_go_m * libm::sin(self.heading_rad.min(FRAC_PI_2))
+        } else {
+            self.within_m
+        };
+        0.5 * allowed
+    }
 }
 
 const ALTITUDE_M: Bound = Bound::between(-1e5, 1e7);
@@ -215,7 +227,6 @@ fn decode_gate(landing: &Section<'_>) -> Result<Option<GateSpec>, InputError> {
     let Some(gate) = landing.optional_section("gate")? else {
         return Ok(None);
     };
-    let quarter = Bound::above(0.0).at_most(FRAC_PI_2);
     let degrees = |degrees: f64| degrees * PI / 180.0;
     let altitude = gate.optional_section("altitude")?;
     let (lowest_m, highest_m) = match altitude {
@@ -246,9 +257,6 @@ fn decode_gate(landing: &Section<'_>) -> Result<Option<GateSpec>, InputError> {
             .unwrap_or(degrees(15.0)),
         lowest_m,
         highest_m,
-        reverse_at_rad: gate
-            .optional_quantity("reverse_at", Dimension::Angle, quarter)?
-            .unwrap_or(degrees(3.0)),
     };
     gate.finish()?;
     Ok(Some(decoded))

@@ -59,11 +59,10 @@ fn gate_in_words(gate: &GateSpec) -> String {
     };
     format!(
         "the gate is met at {} against the air, {} from the place within {}, which lies within {} of the direction \
-         of flight{altitude}; the bank changes sides at {}",
+         of flight{altitude}",
         say(gate.speed_m_s, Dimension::Speed),
         length(gate.distance_to_go_m),
         length(gate.within_m),
         say(gate.heading_rad, Dimension::Angle),
-        say(gate.reverse_at_rad, Dimension::Angle),
     )
 }

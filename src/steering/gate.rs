@@ -13,8 +13,8 @@ pub struct Gate {
     pub speed_m_s: f64,
     /// Ground range from the gate to the place that is wanted there, m.
     pub range_to_go_m: f64,
-    /// The bank changes sides when the place lies off the direction of flight by more, rad.
-    pub heading_within_rad: f64,
+    /// The bank changes sides when the straight line on from the gate would pass the place by more, m.
+    pub aside_within_m: f64,
 }
 
 /// Where a place lies from a ship.
@@ -26,6 +26,8 @@ pub struct Bearing {
     pub downrange_m: f64,
     /// Angle from the direction of flight to the place, rad, positive to the right.
     pub heading_error_rad: f64,
+    /// Distance of the place from the great circle of the flight, m, positive to the right.
+    pub aside_m: f64,
 }
 
 impl Gate {
@@ -73,6 +75,7 @@ pub fn bearing(
         range_m: radius_m * libm::atan2(level_part, above),
         downrange_m: radius_m * libm::atan2(forward, above),
         heading_error_rad: libm::atan2(aside, forward),
+        aside_m: radius_m * libm::asin(aside.clamp(-1.0, 1.0)),
     }
 }
 
@@ -97,5 +100,7 @@ mod tests {
         assert!((found.downrange_m / (6e6 * east) - 1.0).abs() < 1e-12);
         let angle = (south.tan() / east.sin()).atan();
         assert!((found.heading_error_rad - angle).abs() < 1e-12);
+        // The flight goes along the equator: the place lies off it by its latitude.
+        assert!((found.aside_m / (6e6 * south) - 1.0).abs() < 1e-12);
     }
 }

@@ -1,7 +1,8 @@
 //! What the ship knows before the pass: the model of planet and ship, its target, its limits.
 
+use super::gate::Gate;
 use super::predict;
-use super::side::Course;
+use super::side::Inclination;
 use super::target::Target;
 use crate::craft::Vehicle;
 use crate::pass::batch::Settings;
@@ -16,7 +17,7 @@ pub struct Guide {
     settings: Settings,
     steering: Steering,
     target: Target,
-    course: Course,
+    inclination: Inclination,
     vehicle: Vehicle<f64>,
     first_bank_rad: f64,
     drop: Option<Drop>,
@@ -105,15 +106,11 @@ impl Guide {
     /// Puts together what the ship knows.
     #[must_use]
     pub fn new(model: Model, steering: Steering, target: Target) -> Self {
-        let course = match (target, steering.control) {
-            (Target::Gate(gate), _) => Course::Place(gate),
-            (_, Control::Bank(bank)) => Course::Inclination {
-                wanted_rad: model.inclination_rad,
-                within_rad: bank.inclination_within_rad,
-            },
-            (_, Control::Skirt(_)) => Course::Inclination {
-                wanted_rad: model.inclination_rad,
-                within_rad: f64::INFINITY,
+        let inclination = Inclination {
+            wanted_rad: model.inclination_rad,
+            within_rad: match steering.control {
+                Control::Bank(bank) => bank.inclination_within_rad,
+                Control::Skirt(_) => f64::INFINITY,
             },
         };
         let drop = match steering.control {
@@ -133,7 +130,7 @@ impl Guide {
             lifting: model.lifting,
             steering,
             target,
-            course,
+            inclination,
             first_bank_rad: model.first_bank_rad,
             drop,
             relief: model.relief,
@@ -168,14 +165,9 @@ impl Guide {
     /// The same knowledge with another target.
     #[must_use]
     pub fn with_target(self, target: Target) -> Self {
-        let course = match target {
-            Target::Gate(gate) => Course::Place(gate),
-            Target::ExitApoapsis { .. } | Target::ExitSpeedLoss { .. } => self.course,
-        };
         Self {
             settings: predict::settings(&self.models, &target),
             target,
-            course,
             waits: false,
             ..self
         }
@@ -206,10 +198,18 @@ impl Guide {
     pub fn target(&self) -> &Target {
         &self.target
     }
-    /// What the sides of the bank are changed for.
+    /// The gate of a landing.
     #[must_use]
-    pub fn course(&self) -> &Course {
-        &self.course
+    pub fn gate(&self) -> Option<&Gate> {
+        match &self.target {
+            Target::Gate(gate) => Some(gate),
+            Target::ExitApoapsis { .. } | Target::ExitSpeedLoss { .. } => None,
+        }
+    }
+    /// The inclination that a pass is to hold.
+    #[must_use]
+    pub fn inclination(&self) -> &Inclination {
+        &self.inclination
     }
     /// The nominal ship with its lift up.
     #[must_use]

@@ -2,19 +2,21 @@
 //!
 //! The pilot sees the flight only through [`senses`]: its navigation with its errors and the sensed
 //! acceleration. From these it keeps an estimate of the drag ([`estimate`]), predicts what would follow
-//! from a bank angle held to the end ([`predict`], eight ships at once), corrects that angle until the
-//! target is met under the limits ([`correct`]), chooses the side of the bank ([`side`]) and moves it no
-//! faster than it can ([`motion`]).
+//! from a bank angle ([`predict`], eight ships at once, along the flight that is [`foreseen`]), corrects that
+//! angle until the target is met under the limits ([`correct`]), chooses the side of the bank ([`side`] for an
+//! inclination, [`reversal`] for a place) and moves it no faster than it can ([`motion`]).
 
 pub mod correct;
 pub mod estimate;
 pub mod flight;
+pub mod foreseen;
 pub mod gate;
 pub mod guide;
 pub mod knots;
 pub mod motion;
 pub mod pilot;
 pub mod predict;
+pub mod reversal;
 pub mod seat;
 pub mod senses;
 pub mod side;

@@ -30,6 +30,19 @@ pub struct Agility {
     pub acceleration_rad_s2: f64,
 }
 
+impl Agility {
+    /// Shortest time from rest through an angle to rest again, s (common kinematics).
+    #[must_use]
+    pub fn turn_time_s(&self, turn_rad: f64) -> f64 {
+        let (turn, rate, most) = (turn_rad.abs(), self.rate_rad_s, self.acceleration_rad_s2);
+        if turn > rate * rate / most {
+            turn / rate + rate / most
+        } else {
+            2.0 * (turn / most).sqrt()
+        }
+    }
+}
+
 /// A time over which one bank angle is flown.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Stretch {
@@ -179,11 +192,7 @@ mod tests {
                 rate_rad_s: rate,
                 acceleration_rad_s2: most,
             } = AGILITY;
-            let shortest = if turn > rate * rate / most {
-                turn / rate + rate / most
-            } else {
-                2.0 * (turn / most).sqrt()
-            };
+            let shortest = AGILITY.turn_time_s(turn);
             let mut bank = Bank::at(0.0);
             let (mut time, mut rate_before) = (0.0, 0.0);
             while bank.angle_rad != turn {

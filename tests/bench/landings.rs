@@ -14,13 +14,12 @@ use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::{Fleet, Problem, Progress};
 use periband::pass::batch::Settings;
 use periband::pass::piloted::Squadron;
-use periband::pass::reference::{FlyOptions, Moment, felt_at, fly};
+use periband::pass::reference::{FlyOptions, Moment, felt_at, fly, fly_legs};
 use periband::pass::{Ending, EntryState, PassResult, Sample};
 use periband::steering::seat::Seat;
 use periband::steering::{Crew, Gate, Guide, Steerer, Target};
 use periband::study::landing::find_landing;
 use periband::study::landing::ground::below;
-use periband::world::planet::AirSample;
 use std::path::Path;
 use std::time::Instant;
 
@@ -58,7 +57,7 @@ fn main() {
         place,
         speed_m_s: spec.speed_m_s,
         range_to_go_m: spec.distance_to_go_m,
-        heading_within_rad: spec.reverse_at_rad,
+        aside_within_m: spec.aside_within_m(),
     }));
     println!(
         "steered landings of the Mars example, aim {:.1} km, cycle 2 s\n",
@@ -168,17 +167,10 @@ fn plain_landing(
         if !seat.under_way() {
             seat.look(guide, &moment);
             while let Some(question) = seat.question(guide) {
-                let asked = Sample {
-                    vehicle: question.vehicle,
-                    air: AirSample {
-                        ln_factor: question.ln_ratio,
-                        ..AirSample::EXACT
-                    },
-                    lifting: question.lifting,
-                };
                 let how = (guide.settings(), options(guide.settings()));
                 let from = question.seen.start();
-                let predicted = fly(guide.models(), &asked, &from, how).expect("integrates");
+                let predicted = fly_legs(guide.models(), &question.legs(), &from, how);
+                let predicted = predicted.expect("integrates");
                 seat.answer(guide, &predicted.result);
             }
             seat.set_out(guide);

@@ -23,7 +23,6 @@ use periband::pass::reference::{Moment, felt_at};
 use periband::pass::{EntryState, PassResult, Sample};
 use periband::steering::seat::Seat;
 use periband::steering::{Crew, Guide, Steerer};
-use periband::world::planet::AirSample;
 use std::path::Path;
 use std::time::Instant;
 
@@ -170,14 +169,8 @@ fn plain_pass(
         if !seat.under_way() {
             seat.look(guide, &moment);
             while let Some(question) = seat.question(guide) {
-                let asked = Sample {
-                    vehicle: question.vehicle,
-                    air: AirSample {
-                        ln_factor: question.ln_ratio,
-                        ..AirSample::EXACT
-                    },
-                    lifting: true,
-                };
+                // Through a pass one bank is held to the end.
+                let asked = question.legs().swap_remove(0).sample;
                 let motion = Motion {
                     models: guide.models(),
                     sample: &asked,

@@ -20,6 +20,7 @@ mod flights;
 #[path = "../../examples/fuzz/mod.rs"]
 mod fuzz;
 mod fuzzing;
+mod gates;
 mod hardening;
 mod landing;
 mod layering;

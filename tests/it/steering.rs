@@ -228,7 +228,8 @@ fn decisions_follow_from_what_is_seen() {
             seat.look(guide, moment);
         }
         let question = seat.question(guide).expect("asks");
-        (format!("{:?}", question.vehicle), question.ln_ratio)
+        let flight = format!("{:?} {:?}", question.vehicle, question.flight);
+        (flight, question.ln_ratio)
     };
     let first = asked(crew);
     crew.vehicle = Vehicle {

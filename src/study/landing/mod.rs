@@ -170,7 +170,7 @@ fn to_the_gate(problem: &Problem, ground: &Ground<'_>, gate: &GateSpec) -> Optio
         place,
         speed_m_s: gate.speed_m_s,
         range_to_go_m: gate.distance_to_go_m,
-        heading_within_rad: gate.reverse_at_rad,
+        aside_within_m: gate.aside_within_m(),
     }));
     steered.guide().is_some().then_some(steered)
 }
