@@ -9,7 +9,7 @@ use crate::world::WorldError;
 #[derive(Debug, thiserror::Error)]
 pub enum ProblemError {
     /// The uncertainties cannot be drawn.
-    #[error("the uncertainties cannot be drawn")]
+    #[error("the uncertainties cannot be drawn: {0}")]
     Draws(#[from] DrawsError),
     /// The curve for the people aboard cannot be watched.
     #[error("{0}")]

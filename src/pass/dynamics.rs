@@ -150,9 +150,9 @@ pub fn derivative<R: Real>(
 }
 
 /// What the coefficients are at a moment. Without a grid drag and lift over drag are 1: [`Vehicle`] has them.
-struct Found<R> {
-    drag: R,
-    lift_over_drag: R,
+pub(crate) struct Found<R> {
+    pub drag: R,
+    pub lift_over_drag: R,
     sensed_over_drag: R,
     /// Slopes of ln(sensed force coefficient) with ln M and with ln Kn.
     by_ln_mach: R,
@@ -171,7 +171,7 @@ impl<R: Real> Found<R> {
 }
 
 #[inline(always)]
-fn coefficients<R: Real>(
+pub(crate) fn coefficients<R: Real>(
     models: &Models,
     vehicle: &Vehicle<R>,
     (altitude, ln_density): (R, R),

@@ -82,6 +82,7 @@ pub fn landing_summary(
             "rounds_waited": brought.rounds,
             "period_s": brought.period_s,
             "node_shift_a_round_deg": deg(brought.node_shift_rad),
+            "periapsis_shift_a_round_deg": deg(brought.periapsis_shift_rad),
         })),
         "after_pass": result.earlier.as_ref().map(|earlier| json!({
             "aim_periapsis_km": earlier.aim_m / 1e3,

@@ -129,6 +129,14 @@ fn burns(result: &LandingResult) -> String {
                 significant(f64::from(rounds) * brought.period_s / 3600.0, 3)
             ),
         };
+        let moved = f64::from(brought.rounds) * brought.periapsis_shift_rad.to_degrees();
+        if moved.abs() >= 0.01 {
+            let _ = write!(
+                text,
+                " Meanwhile the periapsis moves by {} deg in the plane of the orbit.",
+                significant(moved, 3)
+            );
+        }
     }
     if let Some(earlier) = &result.earlier {
         let apoapsis = earlier.result.apoapsis_altitude_m.unwrap_or(f64::NAN);

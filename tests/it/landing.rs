@@ -1,7 +1,7 @@
 //! Landings: the ground under a flight, the reach of a ship with lift, the ellipse of one without, and steering
 //! to a gate.
 
-use crate::{case_of_file, examples};
+use crate::{case_of_file, changed_example};
 use periband::ensemble::legs::{TwoLegs, fly_legs};
 use periband::ensemble::problem::{Numbers, SampleNumber};
 use periband::ensemble::{Problem, Progress};
@@ -17,14 +17,6 @@ use periband::study::landing::ground::{OnMap, Track, below};
 use periband::study::landing::{LandingResult, find_landing};
 use std::f64::consts::PI;
 
-fn changed(name: &str, sets: &[(&str, &str)]) -> Case {
-    let sets: Vec<(String, String)> = sets
-        .iter()
-        .map(|(key, value)| ((*key).to_owned(), (*value).to_owned()))
-        .collect();
-    Case::load(&examples().join(name), &sets).expect("a valid scenario")
-}
-
 fn landing(case: &Case) -> LandingResult {
     find_landing(case, &Progress::default()).expect("an answer")
 }
@@ -39,7 +31,7 @@ fn said(case: &Case, result: &LandingResult) -> String {
 /// not even about the place that this bank serves.
 #[test]
 fn steered_entries_meet_the_gate_and_the_same_unsteered_do_not() {
-    let case = changed("mars-landing.yaml", &[("ask.samples", "200")]);
+    let case = changed_example("mars-landing.yaml", &[("ask.samples", "200")]);
     let result = landing(&case);
     let steered = result.steered.as_ref().expect("a ship that steers");
     assert_eq!(steered.flights.len(), 200);
@@ -77,7 +69,7 @@ fn great_circle_m(problem: &Problem, a: OnMap, b: OnMap) -> f64 {
 /// on the coast from the apoapsis, where the circular orbit of 420 km is left.
 #[test]
 fn the_deorbit_burn_is_that_of_the_conserved_quantities() {
-    let case = changed("mars-landing.yaml", &[("ask.samples", "8")]);
+    let case = changed_example("mars-landing.yaml", &[("ask.samples", "8")]);
     let result = landing(&case);
     let brought = result.brought.expect("a ship in orbit");
     let planet = case.problem.planet();
@@ -122,7 +114,7 @@ fn the_deorbit_burn_is_that_of_the_conserved_quantities() {
 /// and that inclination does bring it inside.
 #[test]
 fn a_place_outside_is_answered_with_the_nearest_and_what_is_needed() {
-    let case = changed(
+    let case = changed_example(
         "mars-landing.yaml",
         &[("ask.samples", "8"), ("landing.place.latitude", "70 deg")],
     );
@@ -146,7 +138,7 @@ fn a_place_outside_is_answered_with_the_nearest_and_what_is_needed() {
     // With a degree more than told, and the node free, the place is reached; with three less it is not.
     for (more, reached) in [(1.0, true), (-3.0, false)] {
         let inclination = format!("{} deg", needed + more);
-        let case = changed(
+        let case = changed_example(
             "mars-landing.yaml",
             &[
                 ("ask.samples", "8"),
@@ -171,7 +163,7 @@ fn the_node_that_is_told_brings_the_place_inside() {
         ("landing.argument_of_periapsis", "free"),
         ("landing.aim_periapsis", "-10 km"),
     ];
-    let case = changed("mars-landing.yaml", &sets);
+    let case = changed_example("mars-landing.yaml", &sets);
     let result = landing(&case);
     let outside = result.outside.as_ref().expect("out of reach");
     let &(from, to) = outside.nodes_rad.first().expect("a node that reaches it");
@@ -182,7 +174,7 @@ fn the_node_that_is_told_brings_the_place_inside() {
     let node = format!("{node} deg");
     let mut sets = sets.to_vec();
     sets[2] = ("landing.node_longitude", &node);
-    let case = changed("mars-landing.yaml", &sets);
+    let case = changed_example("mars-landing.yaml", &sets);
     let result = landing(&case);
     assert!(result.outside.is_none() && result.placing.depth_m > 0.0);
 }
@@ -312,7 +304,7 @@ fn end_of(problem: &Problem, aim_m: f64, numbers: Numbers) -> (PassResult, Vec3<
 /// is 1.1 % of a standard deviation; what is left of the 5 % is for the curvature of the range over the angle.
 #[test]
 fn the_ellipse_without_lift_is_that_of_the_linear_errors() {
-    let case = changed(
+    let case = changed_example(
         "ballistic-landing.yaml",
         &[("uncertainty.air.density", "exact")],
     );

@@ -23,6 +23,7 @@ mod fuzzing;
 mod gates;
 mod hardening;
 mod landing;
+mod landing_approach;
 mod layering;
 mod learn;
 mod live;
@@ -56,6 +57,15 @@ fn examples() -> PathBuf {
 /// A bundled example by its file name.
 fn example(name: &str) -> Case {
     Case::load(&examples().join(name), &[]).expect("a bundled example is valid")
+}
+
+/// A bundled example with some of its keys set to other values.
+fn changed_example(name: &str, sets: &[(&str, &str)]) -> Case {
+    let sets: Vec<(String, String)> = sets
+        .iter()
+        .map(|(key, value)| ((*key).to_owned(), (*value).to_owned()))
+        .collect();
+    Case::load(&examples().join(name), &sets).expect("a valid scenario")
 }
 
 /// A case of a scenario text whose world is a bundled name.

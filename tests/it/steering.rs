@@ -1,6 +1,6 @@
 //! Steered passes: honest about what they know, within what they can do, and worth their while.
 
-use crate::{case_of, example};
+use crate::{case_of, changed_example, example};
 use periband::craft::Vehicle;
 use periband::ensemble::engine::FlownSample;
 use periband::ensemble::problem::{Numbers, SampleNumber};
@@ -23,15 +23,7 @@ const TARGET_M: f64 = 34e6;
 
 /// The Mars example with lines set over it.
 fn mars(sets: &[(&str, &str)]) -> Case {
-    changed("mars-steered.yaml", sets)
-}
-
-fn changed(name: &str, sets: &[(&str, &str)]) -> Case {
-    let sets: Vec<(String, String)> = sets
-        .iter()
-        .map(|(key, value)| ((*key).to_owned(), (*value).to_owned()))
-        .collect();
-    Case::load(&crate::examples().join(name), &sets).expect("a valid scenario")
+    changed_example("mars-steered.yaml", sets)
 }
 
 fn fly(problem: &Problem, aims: &[f64], count: u64) -> Vec<FlownSample> {

@@ -87,27 +87,36 @@ pub fn after_pass(
     let mut after = scenario.clone();
     after.arrival.energy = ArrivalEnergy::ApoapsisAltitude(apoapsis);
     after.arrival.inclination_rad = plane.inclination_rad;
-    after.arrival.argument_of_periapsis_rad = plane.argument_rad;
     after.arrival.aim = Aim::Periapsis(AimRange {
         from_m: aim_m,
         to_m: aim_m,
         step_m: 1.0,
     });
-    after.uncertainty.numbers.retain(|uncertain| {
-        !matches!(
-            uncertain.number,
+    let known = |number| {
+        matches!(
+            number,
             Number::ArrivalEnergy | Number::DeliveryBT | Number::DeliveryBR
         )
-    });
-    let next = Problem::new(&after, world)?;
-    let (start, _) = next
-        .launch(aim_m, next.nominal(), SampleNumber::Nominal)
-        .ok_or_else(|| none("no entry fits"))?;
+    };
+    let uncertainty = &mut after.uncertainty;
+    uncertainty
+        .numbers
+        .retain(|uncertain| !known(uncertain.number));
+    uncertainty
+        .correlations
+        .retain(|pair| !known(pair.between.0) && !known(pair.between.1));
     let before = Before {
         periapsis_radius_m: result.orbit.periapsis_radius_m,
         apoapsis_radius_m: planet.equatorial_radius_m + apoapsis,
         inclination_rad: plane.inclination_rad,
     };
+    // From the end of the pass the periapsis moves for about a round.
+    let drift = before.periapsis_shift_rad(planet);
+    after.arrival.argument_of_periapsis_rad = (plane.argument_rad + drift).rem_euclid(TAU);
+    let next = Problem::new(&after, world)?;
+    let (start, _) = next
+        .launch(aim_m, next.nominal(), SampleNumber::Nominal)
+        .ok_or_else(|| none("no entry fits"))?;
     let burn = before.burn(planet, &start, ship_of(scenario));
     // The way up is the mirror image of a way down from the same height.
     let mirrored = EntryState {

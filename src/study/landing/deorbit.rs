@@ -48,17 +48,40 @@ impl Before {
     /// Ω' = -3/2 J2 (R/p)² n cos i (King-Hele 1958 and every textbook since).
     #[must_use]
     pub fn node_rate_rad_s(&self, planet: &Planet) -> f64 {
+        -1.5 * self.oblateness_rate_rad_s(planet) * libm::cos(self.inclination_rad)
+    }
+
+    /// Rate at which the periapsis of the orbit moves in its plane by the oblateness, rad/s (J2, first order).
+    ///
+    /// ω' = 3/4 J2 (R/p)² n (5 cos² i - 1) (the same sources).
+    #[must_use]
+    pub fn periapsis_rate_rad_s(&self, planet: &Planet) -> f64 {
+        let cosine = libm::cos(self.inclination_rad);
+        0.75 * self.oblateness_rate_rad_s(planet) * (5.0 * cosine * cosine - 1.0)
+    }
+
+    /// J2 (R/p)² n, rad/s.
+    fn oblateness_rate_rad_s(&self, planet: &Planet) -> f64 {
         let (r_p, r_a) = (self.periapsis_radius_m, self.apoapsis_radius_m);
         let p = 2.0 * r_p * r_a / (r_p + r_a);
         let n = TAU / self.period_s(planet.gm_m3_s2);
         let ratio = planet.zonal_radius_m / p;
-        -1.5 * planet.zonal[0] * ratio * ratio * n * libm::cos(self.inclination_rad)
+        planet.zonal[0] * ratio * ratio * n
     }
 
     /// By how much the node moves over the ground in a round, rad to the east.
     #[must_use]
     pub fn node_shift_rad(&self, planet: &Planet) -> f64 {
         (self.node_rate_rad_s(planet) - planet.rotation_rad_s) * self.period_s(planet.gm_m3_s2)
+    }
+
+    /// By how much the periapsis moves in the plane of the orbit in a round, rad; 0 for a circle, which has none.
+    #[must_use]
+    pub fn periapsis_shift_rad(&self, planet: &Planet) -> f64 {
+        if self.periapsis_radius_m == self.apoapsis_radius_m {
+            return 0.0;
+        }
+        self.periapsis_rate_rad_s(planet) * self.period_s(planet.gm_m3_s2)
     }
 
     /// The burn at the apoapsis that leads to an entry of a ship with this mass (kg) and specific impulse (s).
@@ -141,6 +164,25 @@ mod tests {
         assert!((day / -5.0 - 1.0).abs() < 0.02, "{day}");
         let round = orbit.node_shift_rad(&planet).to_degrees();
         assert!((round / -23.5 - 1.0).abs() < 0.02, "{round}");
+    }
+
+    /// The periapsis stands still at the inclination of 63.43 deg (published, every textbook), moves forward below it
+    /// and back above; a transfer orbit to the stationary one at 7 deg moves 0.74 deg a day forward (from the formula
+    /// by hand: J2 = 1.0826e-3, R = 6378.1 km, p = 11 361 km, n = 1.6548e-4 rad/s), and a circle has no periapsis to move.
+    #[test]
+    fn the_periapsis_moves_in_its_plane() {
+        let planet = Planet::new(&World::bundled("earth").expect("bundled"));
+        let transfer = |inclination_deg: f64| Before {
+            periapsis_radius_m: 6_578.1e3,
+            apoapsis_radius_m: 42_164e3,
+            inclination_rad: inclination_deg.to_radians(),
+        };
+        let day = |orbit: &Before| orbit.periapsis_rate_rad_s(&planet).to_degrees() * 86_400.0;
+        assert!(day(&transfer(63.434_95)).abs() < 1e-5);
+        assert!(day(&transfer(70.0)) < 0.0);
+        let near = day(&transfer(7.0));
+        assert!((near / 0.74 - 1.0).abs() < 0.01, "{near}");
+        assert_eq!(before(&planet).periapsis_shift_rad(&planet), 0.0);
     }
 
     /// Half a round by Kepler's third law from the apoapsis to the periapsis, less the time below the interface

@@ -1,7 +1,7 @@
 //! The footprint: which places a lifting ship can reach under its limits.
 //!
 //! Flown are banks held throughout, from lift up (glides farthest) to lift down (slows soonest) to either
-//! side, and pairs of banks with a change on the way.
+//! side, and all pairs of banks to one side with a change on the way.
 
 use super::arrivals::ahead_of_end;
 use super::ground::{FromEntry, Track};
@@ -14,12 +14,10 @@ use std::f64::consts::PI;
 
 /// Banks of the curves held throughout, from lift up to lift down.
 const HELD: u32 = 24;
-/// Banks of the curves with a change.
+/// Banks of the curves with a change, from lift up to lift down: of the first bank, and along each curve of the second.
 const CHANGED: u32 = 12;
-/// Shares of the first bank that the second is, by curve.
-const SHARES: [f64; 3] = [0.0, 0.5, 1.5];
 /// Speeds of the change as shares of the circular speed at the surface.
-const SPEEDS: [f64; 2] = [0.8, 0.55];
+const SPEEDS: [f64; 6] = [1.15, 0.95, 0.85, 0.7, 0.5, 0.35];
 
 /// One flight of the family and where it leads.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,13 +99,14 @@ fn family(
         return [1.0, -1.0].map(|side| curve(CHANGED, side, &held)).to_vec();
     }
     let mut curves = [1.0, -1.0].map(|side| curve(HELD, side, &held)).to_vec();
-    for share in SHARES {
+    for first in 0..=CHANGED {
+        let first = PI * f64::from(first) / f64::from(CHANGED);
         for speed in SPEEDS {
             for side in [1.0, -1.0] {
-                curves.push(curve(CHANGED, side, &|bank| TwoLegs {
+                curves.push(curve(CHANGED, side, &|second| TwoLegs {
                     aim_m,
                     numbers,
-                    banks_rad: [bank, (share * bank).clamp(-PI, PI)],
+                    banks_rad: [side * first, second],
                     change_at_m_s: speed * circular_m_s,
                 }));
             }

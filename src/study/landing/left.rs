@@ -4,6 +4,7 @@ use super::arrivals::{Arrival, Arrivals};
 use crate::ensemble::Problem;
 use crate::ensemble::problem::Numbers;
 use crate::numeric::Vec3;
+use crate::pass::dynamics::coefficients;
 use crate::scenario::landing::GateSpec;
 use crate::world::planet::AirSample;
 
@@ -42,8 +43,10 @@ pub(super) fn what_is_left(
     let r = Vec3::new(planet.equatorial_radius_m + altitude, 0.0, 0.0);
     let air = planet.air(altitude, r, &AirSample::EXACT);
     let pressure = 0.5 * libm::exp(air.ln_density) * gate.speed_m_s * gate.speed_m_s;
-    let ratio = problem.reference_coefficients().1;
-    let lift_m_s2 = pressure * vehicle.drag_area_per_mass * ratio.abs();
+    let at = (altitude, air.ln_density);
+    let found = coefficients(problem.models(), &vehicle, at, gate.speed_m_s);
+    let ratio = found.lift_over_drag * vehicle.lift_up.hypot(vehicle.lift_right);
+    let lift_m_s2 = pressure * vehicle.drag_area_per_mass * found.drag * ratio.abs();
     Some(Left {
         energy_height_m,
         lift_m_s2,

@@ -38,7 +38,7 @@ use lay::{Laid, lay, setting};
 pub use left::Left;
 use left::what_is_left;
 use outside::{Outside, look_outside};
-use placing::Placing;
+use placing::{Given, Placing};
 use rounds::Brought;
 use tracks::tracks;
 use windows::node_windows;
@@ -76,9 +76,9 @@ pub struct LandingResult {
     pub held: Arrivals,
     /// Of those, how many meet the gate to the place that the nominal flight of the held bank serves.
     pub held_at_own: u64,
-    /// Ground tracks of some flights on the map, the nominal one first.
+    /// Ground tracks of some flights on the map; where the bank is held, the nominal one first.
     pub tracks: Vec<Vec<OnMap>>,
-    /// Lift-to-drag ratio at the gate, and lift over mass there, m/s².
+    /// What a lifting ship that steers has left at the gate.
     pub left: Option<Left>,
 }
 
@@ -118,7 +118,12 @@ pub fn find_landing(case: &Case, progress: &Progress) -> Result<LandingResult, L
         Some(footprint) => {
             let inside = |at: FromEntry| footprint.held.depth(at).map_or(f64::MIN, |d| d.0);
             let entry = (&laid.problem, &numbers, progress);
-            node_windows(entry, &setting.given, setting.ahead_m, &inside)?
+            let argument_rad = setting.given.argument_rad;
+            let placed = Given {
+                argument_rad: argument_rad.map(|_| laid.placing.argument_rad),
+                ..setting.given
+            };
+            node_windows(entry, &placed, setting.ahead_m, &inside)?
         }
         None => Vec::new(),
     };

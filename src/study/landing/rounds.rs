@@ -24,6 +24,8 @@ pub struct Brought {
     pub period_s: f64,
     /// By how much the node moves over the ground in a round, rad to the east.
     pub node_shift_rad: f64,
+    /// By how much the periapsis moves in its plane in a round, rad, where the argument of periapsis is given.
+    pub periapsis_shift_rad: f64,
 }
 
 /// A place this share of the deepest in is deep enough to wait no longer for.
@@ -55,6 +57,7 @@ pub(super) fn bring_down(
     let own = numbers[Number::ArgumentOfPeriapsis as usize];
     let coast_s = burn_of(given.argument_rad.unwrap_or(own))?.coast_s;
     let shift = before.node_shift_rad(planet);
+    let periapsis_shift = before.periapsis_shift_rad(planet);
     let (mut chosen, mut rounds) = (None, 0);
     if let Some(node) = given.node_rad {
         // The ground turns on from the burn to the entry.
@@ -63,6 +66,9 @@ pub(super) fn bring_down(
         for round in 0..=parking.most_rounds {
             let own = Given {
                 node_rad: Some(first + f64::from(round) * shift),
+                argument_rad: given
+                    .argument_rad
+                    .map(|argument| argument + f64::from(round) * periapsis_shift),
                 ..*given
             };
             placed.extend(place_approach(problem, numbers, &own, depth).map(|p| (round, p)));
@@ -90,6 +96,11 @@ pub(super) fn bring_down(
         rounds,
         period_s: before.period_s(planet.gm_m3_s2),
         node_shift_rad: shift,
+        periapsis_shift_rad: if given.argument_rad.is_some() {
+            periapsis_shift
+        } else {
+            0.0
+        },
     };
     Some((placing, brought))
 }

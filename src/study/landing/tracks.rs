@@ -10,7 +10,7 @@ use crate::pass::batch::Settings;
 use crate::pass::dynamics::State;
 use crate::pass::reference::{FlyOptions, fly};
 
-/// Ground tracks of the first flights.
+/// Ground tracks of the first flights; where the bank is held, the nominal one before them.
 pub(super) fn tracks(problem: &Problem, aim_m: f64, ground: &Ground<'_>) -> Vec<Vec<OnMap>> {
     const FLIGHTS: u64 = 30;
     let planet = problem.planet();
