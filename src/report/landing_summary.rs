@@ -86,10 +86,10 @@ pub fn landing_summary(
         })),
         "after_pass": result.earlier.as_ref().map(|earlier| json!({
             "aim_periapsis_km": earlier.aim_m / 1e3,
-            "exit_apoapsis_km": earlier.result.apoapsis_altitude_m.map(|m| m / 1e3),
+            "exit_apoapsis_km": earlier.apoapsis_m / 1e3,
             "limits_held": earlier.broken == 0,
-            "speed_change_m_s": -earlier.burn.speed_m_s,
-            "propellant_kg": earlier.burn.propellant_kg,
+            "speed_change_m_s": -earlier.speed_m_s,
+            "propellant_kg": earlier.propellant_kg,
             "entry_after_s": earlier.later_s,
         })),
         "aims": aims,

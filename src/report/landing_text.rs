@@ -139,8 +139,7 @@ fn burns(result: &LandingResult) -> String {
         }
     }
     if let Some(earlier) = &result.earlier {
-        let apoapsis = earlier.result.apoapsis_altitude_m.unwrap_or(f64::NAN);
-        let direction = if earlier.burn.speed_m_s > 0.0 {
+        let direction = if earlier.speed_m_s > 0.0 {
             "against"
         } else {
             "with"
@@ -150,9 +149,9 @@ fn burns(result: &LandingResult) -> String {
             " The pass at {:.2} km leaves an apoapsis of {}; a burn of {} m/s {direction} the motion there{} leads \
              to the entry {} h after the first.",
             earlier.aim_m / 1e3,
-            km(apoapsis),
-            significant(earlier.burn.speed_m_s.abs(), 3),
-            propellant(earlier.burn.propellant_kg),
+            km(earlier.apoapsis_m),
+            significant(earlier.speed_m_s.abs(), 3),
+            propellant(earlier.propellant_kg),
             significant(earlier.later_s / 3600.0, 3)
         );
         if earlier.broken != 0 {

@@ -8,6 +8,7 @@ use periband::numeric::Vec3;
 use periband::pass::Ending;
 use periband::pass::coast::{Until, coast};
 use periband::pass::dynamics::{position, velocity};
+use periband::pass::orbit::Orbit;
 use periband::study::Case;
 use periband::study::landing::find_landing;
 use periband::study::landing::footprint::{Fineness, footprints};
@@ -22,7 +23,7 @@ fn after_a_pass() -> Case {
          arrival: {hyperbola: {excess_speed: 3.4 km/s, inclination: 40 deg, argument_of_periapsis: 35 deg, \
          aim_periapsis: {from: 40 km, to: 60 km, step: 5 km}}}\n\
          landing: {place: {latitude: 12 deg, longitude: 30 deg}, node_longitude: 80 deg, aim_periapsis: 0 km, \
-         after_pass: {aim_periapsis: 47 km}, gate: {speed: 700 m/s, within: 30 km}}\n\
+         after_pass: {aim_periapsis: 37 km}, gate: {speed: 700 m/s, within: 30 km}}\n\
          uncertainty: {delivery: {b_plane: {t: 3 km, r: 2 km, correlation: 0.2}}, air: {density: exact}}\n\
          limits: {peak_deceleration: 6 g}\n\
          ask: {samples: 8}\n";
@@ -35,10 +36,10 @@ fn turned(v: Vec3<f64>, angle: f64) -> Vec3<f64> {
     Vec3::new(v.x * cosine - v.y * sine, v.x * sine + v.y * cosine, v.z)
 }
 
-/// Where and when the entry after a pass begins, against the coasts as integrated with the zonal harmonics: up from the
-/// end of the pass, the burn against or with the motion at the apoapsis, and down to the interface. The formulas for
-/// the drift are of first order and the ways up and down those of Kepler, so a few ten-thousandths are allowed. The
-/// errors of the delivery, known to move together, are gone once the orbit is measured.
+/// The entry after a pass begins where and when the coast ends that is integrated with the zonal harmonics: up from the
+/// end of the pass, the burn at the apoapsis, and down to the interface; its conic there has the periapsis aimed for. By
+/// the conic at the end of the pass alone half a round up takes as long to some J2 of it (first order), which tells a
+/// wrong branch. The errors of the delivery, known to move together, are gone once the orbit is measured.
 #[test]
 fn an_entry_after_a_pass_begins_where_the_coast_ends() {
     let case = after_a_pass();
@@ -49,12 +50,12 @@ fn an_entry_after_a_pass_begins_where_the_coast_ends() {
     let end = &earlier.result.end_state;
     let up = coast(planet, position(end), velocity(end), Until::Apoapsis).expect("bound");
     let speed = up.velocity.norm();
-    let slowed = up.velocity.scale((speed - earlier.burn.speed_m_s) / speed);
+    let slowed = up.velocity.scale((speed - earlier.speed_m_s) / speed);
     let down = coast(planet, up.position, slowed, Until::Air).expect("comes down");
     assert!(down.meets_air);
     let later_s = earlier.result.duration_s + up.duration_s + down.duration_s;
     assert!(
-        (earlier.later_s / later_s - 1.0).abs() < 1e-3,
+        (earlier.later_s - later_s).abs() < 1e-3,
         "{} {later_s}",
         earlier.later_s
     );
@@ -62,9 +63,19 @@ fn an_entry_after_a_pass_begins_where_the_coast_ends() {
     let node = earlier.node_shift_rad + planet.rotation_rad_s * earlier.later_s;
     let told = turned(result.start.position, node);
     let off = (told - down.position).norm();
-    assert!(off < 5e-3 * down.position.norm(), "{off} m");
+    assert!(off < 1.0, "{off} m");
     let off = (turned(result.start.velocity, node) - down.velocity).norm();
-    assert!(off < 5e-3 * down.velocity.norm(), "{off} m/s");
+    assert!(off < 1e-3, "{off} m/s");
+    let orbit = Orbit::from_state(planet.gm_m3_s2, down.position, down.velocity);
+    let periapsis = orbit.periapsis_radius_m - planet.equatorial_radius_m;
+    assert!(periapsis.abs() < 1.0, "{periapsis} m");
+    let a = -planet.gm_m3_s2 / earlier.result.orbit.twice_energy;
+    let half_round = PI * (a.powi(3) / planet.gm_m3_s2).sqrt();
+    assert!(
+        (up.duration_s / half_round - 1.0).abs() < 0.05,
+        "{} {half_round}",
+        up.duration_s
+    );
 }
 
 /// While a ship waits in an ellipse its periapsis moves: by rounds times 2π · 3/4 J2 (R/p)² (5 cos² i - 1), the rate

@@ -1,17 +1,18 @@
 //! What comes before the entry: a pass after which the ship comes down, or the burn that brings it down.
 
-use super::deorbit::{Before, Deorbit};
 use crate::craft::engine::propellant_kg;
 use crate::ensemble::legs::{TwoLegs, fly_legs};
-use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Problem, ProblemError, Progress, Stopped};
 use crate::numeric::Vec3;
+use crate::numeric::root::bracketed_root;
+use crate::pass::coast::{Until, coast};
 use crate::pass::dynamics::{position, velocity};
+use crate::pass::orbit::{Orbit, speed_between_apsides};
 use crate::pass::{Ending, EntryState, PassResult};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
 use crate::scenario::uncertainty::Number;
-use crate::world::World;
+use crate::world::{Planet, World};
 use std::f64::consts::TAU;
 
 /// The pass before the entry.
@@ -23,8 +24,12 @@ pub struct EarlierPass {
     pub result: PassResult,
     /// The limits it broke, one bit each.
     pub broken: u32,
-    /// The burn at the apoapsis after it.
-    pub burn: Deorbit,
+    /// Altitude of the apoapsis after it, m.
+    pub apoapsis_m: f64,
+    /// Speed change there, m/s; positive against the motion.
+    pub speed_m_s: f64,
+    /// Propellant of that burn, kg, for a ship with an engine.
+    pub propellant_kg: Option<f64>,
     /// By how much the node has moved among the stars and over the ground from the start of the pass to the entry, rad.
     pub node_shift_rad: f64,
     /// Time from the start of the pass to the entry, s.
@@ -74,19 +79,24 @@ pub fn after_pass(
         .pop()
         .flatten()
         .ok_or_else(|| none("no approach fits"))?;
-    let apoapsis = result
-        .apoapsis_altitude_m
-        .filter(|_| result.ending == Ending::Captured)
-        .ok_or_else(|| none(result.ending.word()))?;
+    if result.ending != Ending::Captured {
+        return Err(none(result.ending.word()));
+    }
     let exit = EntryState {
         position: position(&result.end_state),
         velocity: velocity(&result.end_state),
         meets_air: true,
     };
-    let plane = plane(planet.gm_m3_s2, &exit);
+    let radius = planet.equatorial_radius_m;
+    let way = way_down(planet, &exit, radius + aim_m).ok_or_else(|| none("no entry fits"))?;
+    let plane = plane(planet.gm_m3_s2, &way.entry);
+    let orbit = Orbit::from_state(planet.gm_m3_s2, way.entry.position, way.entry.velocity);
+    let entry_apoapsis = orbit.apoapsis_radius_m(planet.gm_m3_s2);
+    let entry_apoapsis = entry_apoapsis.ok_or_else(|| none("no entry fits"))?;
     let mut after = scenario.clone();
-    after.arrival.energy = ArrivalEnergy::ApoapsisAltitude(apoapsis);
+    after.arrival.energy = ArrivalEnergy::ApoapsisAltitude(entry_apoapsis - radius);
     after.arrival.inclination_rad = plane.inclination_rad;
+    after.arrival.argument_of_periapsis_rad = plane.argument_rad;
     after.arrival.aim = Aim::Periapsis(AimRange {
         from_m: aim_m,
         to_m: aim_m,
@@ -105,36 +115,63 @@ pub fn after_pass(
     uncertainty
         .correlations
         .retain(|pair| !known(pair.between.0) && !known(pair.between.1));
-    let before = Before {
-        periapsis_radius_m: result.orbit.periapsis_radius_m,
-        apoapsis_radius_m: planet.equatorial_radius_m + apoapsis,
-        inclination_rad: plane.inclination_rad,
-    };
-    // From the end of the pass the periapsis moves for about a round.
-    let drift = before.periapsis_shift_rad(planet);
-    after.arrival.argument_of_periapsis_rad = (plane.argument_rad + drift).rem_euclid(TAU);
     let next = Problem::new(&after, world)?;
-    let (start, _) = next
-        .launch(aim_m, next.nominal(), SampleNumber::Nominal)
-        .ok_or_else(|| none("no entry fits"))?;
-    let burn = before.burn(planet, &start, ship_of(scenario));
-    // The way up is the mirror image of a way down from the same height.
-    let mirrored = EntryState {
-        velocity: exit.velocity.scale(-1.0),
-        ..exit
-    };
-    let rise_s = before.burn(planet, &mirrored, ship_of(scenario)).coast_s;
-    let later_s = result.duration_s + rise_s + burn.coast_s;
-    let drift = before.node_rate_rad_s(planet) * (rise_s + burn.coast_s);
+    let later_s = result.duration_s + way.rise_s + way.fall_s;
     let earlier = EarlierPass {
         aim_m: pass_m,
         broken: problem.limits().broken(&result, problem.nominal()),
+        apoapsis_m: way.apoapsis_radius_m - radius,
         result,
-        node_shift_rad: plane.node_rad + drift - planet.rotation_rad_s * later_s,
+        speed_m_s: way.speed_m_s,
+        propellant_kg: propellant_of(scenario, way.speed_m_s),
+        node_shift_rad: plane.node_rad - planet.rotation_rad_s * later_s,
         later_s,
-        burn,
     };
     Ok((next, earlier))
+}
+
+/// The way from the end of a pass to the next entry.
+struct WayDown {
+    rise_s: f64,
+    /// Radius of the apoapsis where the burn is done, m.
+    apoapsis_radius_m: f64,
+    /// Speed change there, m/s; positive against the motion.
+    speed_m_s: f64,
+    fall_s: f64,
+    entry: EntryState,
+}
+
+/// Coasts to the apoapsis, and from a burn there to the interface, integrated with the zonal harmonics: the burn
+/// that makes the periapsis of the conic at the interface the one aimed for, m from the centre.
+fn way_down(planet: &Planet, exit: &EntryState, periapsis_m: f64) -> Option<WayDown> {
+    let gm = planet.gm_m3_s2;
+    let up = coast(planet, exit.position, exit.velocity, Until::Apoapsis)?;
+    let (r, speed) = (up.position.norm(), up.velocity.norm());
+    let fall = |burn_m_s: f64| {
+        let velocity = up.velocity.scale(1.0 - burn_m_s / speed);
+        coast(planet, up.position, velocity, Until::Air)
+    };
+    let miss = |burn_m_s: f64| {
+        fall(burn_m_s).map_or(f64::NAN, |down| {
+            Orbit::from_state(gm, down.position, down.velocity).periapsis_radius_m - periapsis_m
+        })
+    };
+    let by_conic = speed - speed_between_apsides(gm, r, periapsis_m, r);
+    // The harmonics move the periapsis by some J2 of the radius: by a small share of this.
+    let most = 0.02 * speed;
+    let speed_m_s = bracketed_root(miss, by_conic - most, by_conic + most, 1e-6)?;
+    let down = fall(speed_m_s).filter(|down| down.meets_air)?;
+    Some(WayDown {
+        rise_s: up.duration_s,
+        apoapsis_radius_m: r,
+        speed_m_s,
+        fall_s: down.duration_s,
+        entry: EntryState {
+            position: down.position,
+            velocity: down.velocity,
+            meets_air: true,
+        },
+    })
 }
 
 /// Mass (kg) and specific impulse (s) of the ship.

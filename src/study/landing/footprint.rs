@@ -13,11 +13,13 @@ use crate::pass::{Ending, EntryState, PassResult};
 use std::f64::consts::PI;
 
 /// Banks of the curves held throughout, from lift up to lift down.
-const HELD: u32 = 24;
+const HELD: u32 = 120;
 /// Banks of the curves with a change, from lift up to lift down: of the first bank, and along each curve of the second.
-const CHANGED: u32 = 12;
+const CHANGED: u32 = 18;
+/// Halvings of the step of the bank in which the last flight that holds the limits is closed in on.
+const HALVINGS: u32 = 5;
 /// Speeds of the change as shares of the circular speed at the surface.
-const SPEEDS: [f64; 6] = [1.15, 0.95, 0.85, 0.7, 0.5, 0.35];
+const SPEEDS: [f64; 8] = [1.15, 0.95, 0.85, 0.75, 0.65, 0.55, 0.45, 0.35];
 
 /// One flight of the family and where it leads.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -133,61 +135,115 @@ pub fn footprints(
         .collect();
     let all: Vec<TwoLegs> = families.iter().flatten().flatten().copied().collect();
     let mut flown = fly_legs(problem, &all, progress)?.into_iter();
-    Ok(aims_m
-        .iter()
-        .zip(families)
-        .map(|(&aim_m, family)| {
-            let start = problem.launch(aim_m, numbers, SampleNumber::Nominal);
-            let track = start.as_ref().map(|(start, _)| Track::of(planet, start));
-            let curves: Vec<Vec<Reach>> = family
-                .into_iter()
-                .map(|curve| {
-                    let flights = curve.into_iter().zip(flown.by_ref());
-                    flights
-                        .filter_map(|(flight, result)| {
-                            Some(reach((problem, track.as_ref()?), flight, &result?, ahead_m))
-                        })
-                        .collect()
-                })
-                .collect();
-            let (start, _) = start?;
-            let outline = |counts: &dyn Fn(&Reach) -> bool| {
-                let places = curves.iter().map(|curve| {
-                    let points = curve.iter().map(|reach| {
-                        if counts(reach) {
-                            reach.place
-                        } else {
-                            FromEntry {
-                                downrange_m: f64::NAN,
-                                crossrange_m: f64::NAN,
-                            }
-                        }
-                    });
-                    points.collect::<Vec<FromEntry>>()
-                });
-                Outline::around(&places.collect::<Vec<_>>())
-            };
-            let (held, free) = (
-                outline(&|reach| reach.held),
-                outline(&|reach| reach.result.ending == Ending::Landed),
-            );
-            Some(Footprint {
-                aim_m,
-                start,
-                track: track?,
-                held,
-                free,
-                curves,
+    let mut found = Vec::with_capacity(aims_m.len());
+    for (&aim_m, family) in aims_m.iter().zip(families) {
+        let flights: Vec<Vec<(TwoLegs, Option<PassResult>)>> = family
+            .into_iter()
+            .map(|curve| curve.into_iter().zip(flown.by_ref()).collect())
+            .collect();
+        let Some((start, _)) = problem.launch(aim_m, numbers, SampleNumber::Nominal) else {
+            found.push(None);
+            continue;
+        };
+        let track = Track::of(planet, &start);
+        let from = (problem, &track, ahead_m);
+        let mut curves: Vec<Vec<Reach>> = flights
+            .into_iter()
+            .map(|curve| {
+                let flown = curve.into_iter();
+                flown
+                    .filter_map(|(flight, result)| Some(reach(from, flight, &result?)))
+                    .collect()
             })
-        })
-        .collect())
+            .collect();
+        if fineness == Fineness::Fine {
+            close_in(from, &mut curves, progress)?;
+        }
+        found.push(Some(Footprint {
+            aim_m,
+            start,
+            track,
+            held: outline(&curves, |reach| reach.held),
+            free: outline(&curves, |reach| reach.result.ending == Ending::Landed),
+            curves,
+        }));
+    }
+    Ok(found)
+}
+
+/// The region of the flights that count.
+fn outline(curves: &[Vec<Reach>], counts: impl Fn(&Reach) -> bool) -> Outline {
+    let nowhere = FromEntry {
+        downrange_m: f64::NAN,
+        crossrange_m: f64::NAN,
+    };
+    let place = |reach: &Reach| if counts(reach) { reach.place } else { nowhere };
+    let places: Vec<Vec<FromEntry>> = curves
+        .iter()
+        .map(|curve| curve.iter().map(place).collect())
+        .collect();
+    Outline::around(&places)
+}
+
+/// Between flights of a curve of which one holds the limits and its neighbour does not, puts the last bank that
+/// holds them, found by halving the step.
+fn close_in(
+    from: (&Problem, &Track, f64),
+    curves: &mut [Vec<Reach>],
+    progress: &Progress,
+) -> Result<(), Stopped> {
+    /// Where the limits begin: behind which flight of which curve, and the flights about it.
+    struct Edge {
+        at: (usize, usize),
+        holds: Reach,
+        breaks: TwoLegs,
+    }
+    let mut edges = Vec::new();
+    for (number, curve) in curves.iter().enumerate() {
+        for (place, pair) in curve.windows(2).enumerate() {
+            let (holds, breaks) = match (pair[0].held, pair[1].held) {
+                (true, false) => (pair[0], pair[1].flight),
+                (false, true) => (pair[1], pair[0].flight),
+                _ => continue,
+            };
+            edges.push(Edge {
+                at: (number, place),
+                holds,
+                breaks,
+            });
+        }
+    }
+    for _ in 0..HALVINGS {
+        let middles: Vec<TwoLegs> = edges
+            .iter()
+            .map(|edge| {
+                let (a, b) = (edge.holds.flight.banks_rad, edge.breaks.banks_rad);
+                TwoLegs {
+                    banks_rad: [0, 1].map(|leg| f64::midpoint(a[leg], b[leg])),
+                    ..edge.breaks
+                }
+            })
+            .collect();
+        let flown = fly_legs(from.0, &middles, progress)?;
+        for ((edge, flight), result) in edges.iter_mut().zip(middles).zip(flown) {
+            let middle = result.map(|result| reach(from, flight, &result));
+            match middle.filter(|middle| middle.held) {
+                Some(middle) => edge.holds = middle,
+                None => edge.breaks = flight,
+            }
+        }
+    }
+    // From the last on, so that the places before stay where they are.
+    for edge in edges.iter().rev() {
+        curves[edge.at.0].insert(edge.at.1 + 1, edge.holds);
+    }
+    Ok(())
 }
 
 fn reach(
-    (problem, track): (&Problem, &Track),
+    (problem, track, ahead_m): (&Problem, &Track, f64),
     flight: TwoLegs,
     result: &PassResult,
-    ahead_m: f64,
 ) -> Reach {
     let broken = problem.limits().broken(result, problem.nominal());
     let direction = ahead_of_end(problem.planet(), result, ahead_m);

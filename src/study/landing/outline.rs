@@ -5,9 +5,10 @@
 //! lies between the two.
 
 use super::ground::FromEntry;
+use std::f64::consts::PI;
 
-/// Places along the downrange at which the outline is found.
-const LEVELS: u32 = 80;
+/// Places along the downrange at which the outline is found, closer towards its rounded ends.
+const LEVELS: u32 = 160;
 
 /// A closed region. Without points it is empty.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -35,7 +36,8 @@ impl Outline {
         }
         let mut edges = Vec::new();
         for level in 0..=LEVELS {
-            let at = low + (high - low) * f64::from(level) / f64::from(LEVELS);
+            let turn = PI * f64::from(level) / f64::from(LEVELS);
+            let at = (low + (high - low) * 0.5 * (1.0 - libm::cos(turn))).clamp(low, high);
             let (mut left, mut right) = (f64::INFINITY, f64::NEG_INFINITY);
             for [a, b] in &segments {
                 let (x0, x1) = (
