@@ -19,7 +19,7 @@ pub struct Held {
 /// Looks for the band of the same scenario with its ship unsteered; what `keeper` has of it is not flown again.
 ///
 /// # Errors
-/// As [`find_band`].
+/// As [`find_band_kept`].
 pub fn find_held(
     case: &Case,
     (progress, keeper): (&Progress, Option<&dyn Keeper>),
