@@ -15,7 +15,9 @@ use crate::scenario::message::InputError;
 use crate::study::Case;
 use crate::study::band::{BandError, check};
 use crate::world::moon::Moon;
-pub use row::{Break, Costs, MoonFacts, Obstacle, Row, SplitTried, Stretch, StretchKind, Way};
+pub use row::{
+    Break, Costs, MoonFacts, NoAim, Obstacle, Row, SplitTried, Stretch, StretchKind, Way,
+};
 use setting::{Arrival, Setting};
 use std::cmp::Ordering;
 
