@@ -60,6 +60,19 @@ impl LimitKind {
         }
     }
 
+    /// The number by which its allowed value may be uncertain.
+    #[must_use]
+    pub fn number(self) -> Option<Number> {
+        match self {
+            Self::PeakDeceleration => Some(Number::LimitPeakDeceleration),
+            Self::Onset => Some(Number::LimitOnset),
+            Self::HeatFlux => Some(Number::LimitHeatFlux),
+            Self::HeatLoad => Some(Number::LimitHeatLoad),
+            Self::DynamicPressure => Some(Number::LimitDynamicPressure),
+            _ => None,
+        }
+    }
+
     /// Whether it is about where one pass leaves the ship: of a campaign, which has a target of its own, it is not
     /// asked.
     #[must_use]
@@ -78,6 +91,15 @@ pub struct Limit {
     pub kind: LimitKind,
     /// Allowed value in SI units (for `LeavesAir` and `ComesDown` 0: they have none).
     pub allowed: f64,
+}
+
+impl Limit {
+    /// The allowed value of a sample with these numbers: its own where that is uncertain.
+    #[must_use]
+    pub fn drawn(&self, numbers: &[f64; Number::COUNT]) -> f64 {
+        let number = self.kind.number();
+        number.map_or(self.allowed, |number| numbers[number as usize])
+    }
 }
 
 /// All limits that bind, in a fixed order.
@@ -299,22 +321,19 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
 }
 
 fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
-    let above = |number: Option<Number>| {
-        let allowed = number.map_or(limit.allowed, |number| numbers[number as usize]);
-        measured(limit.kind, pass).is_some_and(|value| value > allowed)
-    };
+    let above = || measured(limit.kind, pass).is_some_and(|value| value > limit.drawn(numbers));
     match limit.kind {
-        LimitKind::PeakDeceleration => above(Some(Number::LimitPeakDeceleration)),
-        LimitKind::Onset => above(Some(Number::LimitOnset)),
-        LimitKind::HeatFlux => above(Some(Number::LimitHeatFlux)),
-        LimitKind::HeatLoad => above(Some(Number::LimitHeatLoad)),
-        LimitKind::DynamicPressure => above(Some(Number::LimitDynamicPressure)),
-        LimitKind::StayAbove(_) => above(None),
+        LimitKind::PeakDeceleration
+        | LimitKind::Onset
+        | LimitKind::HeatFlux
+        | LimitKind::HeatLoad
+        | LimitKind::DynamicPressure
+        | LimitKind::StayAbove(_) => above(),
         LimitKind::LowestAltitude => pass.lowest_altitude_m < limit.allowed,
         LimitKind::CapturedBelow => {
             // A ship that did not come out again is counted by `LeavesAir` alone.
             match pass.ending {
-                Ending::Captured => above(None),
+                Ending::Captured => above(),
                 Ending::Escaped => true,
                 Ending::Landed | Ending::OutOfTime | Ending::Failed => false,
             }

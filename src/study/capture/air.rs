@@ -217,7 +217,7 @@ fn flight(
     sample: u64,
 ) -> Flight {
     let mut out = Flight {
-        broken: broken | setting.broken_by_thrust(lead.thrust_m_s2),
+        broken: broken | setting.broken_by_thrust(lead.thrust_m_s2, sample),
         not_captured: pass.ending != Ending::Captured,
         failed: pass.ending == Ending::Failed,
         air_speed_m_s: pass.speed_lost_m_s,

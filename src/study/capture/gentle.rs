@@ -182,7 +182,7 @@ fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flig
         0.0
     };
     let mut out = Flight {
-        broken: result.broken | setting.broken_by_thrust(felt),
+        broken: result.broken | setting.broken_by_thrust(felt, result.campaign),
         not_captured: result.ending == CampaignEnding::Escaped,
         missed_target: result.ending != CampaignEnding::Reached,
         failed: result.ending == CampaignEnding::Failed,
