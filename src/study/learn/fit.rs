@@ -6,11 +6,12 @@
 //! negative log of the posterior, with Huber's loss for the readings (Huber, Robust Estimation of a
 //! Location Parameter, 1964).
 
-use super::readings::{Reading, median};
+use super::readings::Reading;
 use super::track::{Readings, Track};
 use crate::ensemble::Problem;
 use crate::ensemble::prior::Prior;
 use crate::ensemble::problem::SampleNumber;
+use crate::numeric::counts::median;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use rayon::prelude::*;
 

@@ -1,6 +1,7 @@
 //! From the rows of a log to readings that can be fitted: repeated rows, clocks that jump, gaps, the noise
 //! from row to row, and numbers that can only be in other units. What is handled is remarked with its line.
 
+use crate::numeric::counts::median;
 use crate::numeric::units::format_number;
 use crate::scenario::flight_log::{FlightLog, LogRow};
 use crate::scenario::log_columns::Channel;
@@ -163,17 +164,6 @@ impl Readings {
     #[must_use]
     pub fn least_noise(channel: Channel) -> f64 {
         LEAST_NOISE[channel as usize]
-    }
-}
-
-/// The middle of some numbers; `None` of none.
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    match values.len() {
-        0 => None,
-        n if n % 2 == 1 => Some(values[middle]),
-        _ => Some(f64::midpoint(values[middle - 1], values[middle])),
     }
 }
 
