@@ -12,6 +12,7 @@ use crate::numeric::Vec3;
 use crate::numeric::root::bounded_minimum;
 use nalgebra::SVector;
 use ode_solvers::System;
+use std::f64::consts::TAU;
 
 /// Where the thrust of a braking burn points.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -77,6 +78,9 @@ const START_TOLERANCE_RAD: f64 = 1e-5;
 
 pub(super) type State = SVector<f64, 8>;
 
+/// A burn that comes this near the centre, in units of the periapsis, is given up.
+pub(super) const DEEPEST: f64 = 0.2;
+
 /// The equations in units of the periapsis; the mass is the seventh state, so that time is not used, and the angle
 /// gone round the body the eighth.
 pub(super) struct Motion {
@@ -117,6 +121,12 @@ impl System<f64, State> for &Motion {
             -self.flow,
             r.cross(v).norm() / r2,
         ]) * self.sense;
+    }
+
+    // Once round the body, or deep inside it, nothing more is of use; a spiral into the centre would never end.
+    fn solout(&mut self, _time: f64, y: &State, _dy: &State) -> bool {
+        let r2 = y[0] * y[0] + y[1] * y[1] + y[2] * y[2];
+        y[7].abs() >= TAU || r2 < DEEPEST * DEEPEST
     }
 }
 

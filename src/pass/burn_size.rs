@@ -1,6 +1,6 @@
 //! How large a burn has to be that leaves a wanted apoapsis, and what thrust would do where it cannot be done.
 
-use super::burn::{Burn, BurnError, Burned, Burner};
+use super::burn::{Burn, BurnError, Burned, Burner, DEEPEST};
 use crate::craft::engine::{Thruster, exhaust_speed_m_s};
 use crate::numeric::root::bracketed_root;
 use std::f64::consts::TAU;
@@ -60,7 +60,8 @@ pub(super) fn burn_to(burner: &Burner, apoapsis_m: f64) -> Result<PlannedBurn, S
         // The engine is still on where it may not be: what is left of the burn no longer counts. And what goes once
         // round the body is no burn at a periapsis.
         let too_far = burned.end_radius_m > burner.farthest_m * (1.0 + 1e-9);
-        if too_far || burned.swept_rad >= TAU {
+        let too_deep = burned.end_radius_m < DEEPEST * r_p;
+        if too_far || too_deep || burned.swept_rad >= TAU {
             return Err(Shortfall::Weak);
         }
         if excess <= 0.0 {

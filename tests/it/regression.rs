@@ -298,7 +298,7 @@ fn absurd_numbers_of_samples_are_refused_with_the_ceiling() {
             vec!["capture", &capture],
             vec!["land", &landing],
             vec!["influence", &example],
-            vec!["sweep", "band", &example, "--vary", "ship.mass=50t,60t"],
+            vec!["sweep", &example, "band", "--vary", "ship.mass=50t,60t"],
         ] {
             let all = [&arguments[..], &["--samples", samples]].concat();
             let run = cli::periband(&folder.0, &all);
