@@ -237,7 +237,7 @@ pub(super) struct BandArgs {
     #[command(flatten)]
     pub(super) scenario: ScenarioArgs,
     /// Samples at each aim, over the scenario's `ask.samples`
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "N", value_parser = super::runs::samples)]
     pub(super) samples: Option<u64>,
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]
@@ -254,7 +254,7 @@ pub(super) struct CaptureArgs {
     #[command(flatten)]
     pub(super) scenario: ScenarioArgs,
     /// Samples of each way, over the scenario's `ask.samples`
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "N", value_parser = super::runs::samples)]
     pub(super) samples: Option<u64>,
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]

@@ -28,7 +28,7 @@ pub(super) struct InfluenceArgs {
     #[arg(long, value_name = "N", default_value_t = HALVED)]
     halve: usize,
     /// Samples at each aim of the bands compared (default: `ask.samples`, but 20000 at most)
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "N", value_parser = super::runs::samples)]
     samples: Option<u64>,
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]

@@ -95,7 +95,7 @@ pub(super) struct ReplayArgs {
 }
 
 /// A whole number, which may be written with an exponent: `1e9`.
-fn samples(text: &str) -> Result<u64, String> {
+pub(super) fn samples(text: &str) -> Result<u64, String> {
     let number = text.parse::<u64>().ok().or_else(|| {
         let (digits, zeros) = text.split_once(['e', 'E'])?;
         let factor = 10_u64.checked_pow(zeros.parse().ok()?)?;

@@ -31,7 +31,7 @@ pub(super) struct SweepArgs {
     #[arg(long, value_name = "COLUMN")]
     show: Option<String>,
     /// Samples at each aim, over the scenario's `ask.samples`
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "N", value_parser = super::runs::samples)]
     samples: Option<u64>,
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]

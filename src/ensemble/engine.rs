@@ -171,17 +171,21 @@ impl<'a> Fleet<'a> {
                 return Err(Stopped);
             }
             let last = blocks.min(first + group);
-            let flown: Vec<Vec<FlownSample>> = (first..last)
+            let flown: Vec<Option<Vec<FlownSample>>> = (first..last)
                 .into_par_iter()
                 .map(|block| {
+                    // A group of steered blocks may take long: each looks for itself.
+                    if self.progress.is_cancelled() {
+                        return None;
+                    }
                     let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
                     let start = samples.start + block % per_aim * size;
                     let range = start..samples.end.min(start + size);
-                    self.fly_block((aim, aims[aim]), range, number)
+                    Some(self.fly_block((aim, aims[aim]), range, number))
                 })
                 .collect();
-            for sample in flown.iter().flatten() {
-                sink(sample);
+            for block in flown {
+                block.ok_or(Stopped)?.iter().for_each(&mut sink);
             }
             first = last;
         }

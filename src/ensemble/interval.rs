@@ -6,6 +6,7 @@
 //! an interval has the same bits on every machine.
 
 use crate::ensemble::distribution::normal_score;
+use crate::numeric::counts::real;
 use crate::numeric::elementary::{exp, ln};
 use serde::Serialize;
 
@@ -189,12 +190,6 @@ fn checked_trials(events: u64, trials: u64) -> Result<u64, StatisticsError> {
         return Err(StatisticsError::Events { events, trials });
     }
     Ok(trials)
-}
-
-/// A count as a real number: exact, since no count exceeds [`MAX_TRIALS`] < 2^53.
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn real(count: u64) -> f64 {
-    count as f64
 }
 
 fn ratio(events: u64, trials: u64) -> f64 {

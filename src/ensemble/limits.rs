@@ -59,6 +59,29 @@ impl LimitKind {
             Self::People => "people",
         }
     }
+
+    /// The number by which its allowed value may be uncertain.
+    #[must_use]
+    pub fn number(self) -> Option<Number> {
+        match self {
+            Self::PeakDeceleration => Some(Number::LimitPeakDeceleration),
+            Self::Onset => Some(Number::LimitOnset),
+            Self::HeatFlux => Some(Number::LimitHeatFlux),
+            Self::HeatLoad => Some(Number::LimitHeatLoad),
+            Self::DynamicPressure => Some(Number::LimitDynamicPressure),
+            _ => None,
+        }
+    }
+
+    /// Whether it is about where one pass leaves the ship: of a campaign, which has a target of its own, it is not
+    /// asked.
+    #[must_use]
+    pub fn is_of_the_way_out(self) -> bool {
+        matches!(
+            self,
+            Self::CapturedBelow | Self::CapturedAbove | Self::LeavesAir | Self::ComesDown
+        )
+    }
 }
 
 /// One limit with its allowed value.
@@ -70,6 +93,15 @@ pub struct Limit {
     pub allowed: f64,
 }
 
+impl Limit {
+    /// The allowed value of a sample with these numbers: its own where that is uncertain.
+    #[must_use]
+    pub fn drawn(&self, numbers: &[f64; Number::COUNT]) -> f64 {
+        let number = self.kind.number();
+        number.map_or(self.allowed, |number| numbers[number as usize])
+    }
+}
+
 /// All limits that bind, in a fixed order.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LimitSet {
@@ -77,6 +109,8 @@ pub struct LimitSet {
     levels_m_s2: Vec<f64>,
     spots: Vec<SpotFlux>,
     people: Option<PeopleWatch>,
+    /// Nose radius after a drop over that before it, for a ship that drops its skirt.
+    nose_after: Option<f64>,
 }
 
 /// The flux of a spot from that of the stagnation point.
@@ -153,7 +187,23 @@ impl LimitSet {
             entries,
             levels_m_s2,
             people,
+            nose_after: None,
         })
+    }
+
+    /// The same limits of a ship whose nose radius is `factor` (above 0) times as large after a drop.
+    #[must_use]
+    pub fn with_nose_after(self, factor: f64) -> Self {
+        Self {
+            nose_after: Some(factor),
+            ..self
+        }
+    }
+
+    /// Nose radius after a drop over that before it; 1 for a ship that drops nothing.
+    #[must_use]
+    pub fn nose_after(&self) -> f64 {
+        self.nose_after.unwrap_or(1.0)
     }
 
     /// The curve for the people aboard, if there is one.
@@ -174,7 +224,8 @@ impl LimitSet {
         &self.levels_m_s2
     }
 
-    /// Peak flux of a spot in a pass of a ship with this nose radius (m), a roll's average included, W/m².
+    /// Peak flux of a spot in a pass of a ship with this nose radius (m) at its start, a roll's average included,
+    /// W/m². After a drop the flux counts with the nose that flies then.
     #[must_use]
     pub fn spot_flux_w_m2(
         &self,
@@ -183,7 +234,14 @@ impl LimitSet {
         nose_radius_m: f64,
     ) -> Option<f64> {
         let spot = self.spots.get(spot)?;
-        Some(pass.peak_heat_flux_w_m2 * spot.factor(nose_radius_m))
+        let before = spot.factor(nose_radius_m);
+        Some(match pass.peak_heat_flux_by_nose_w_m2 {
+            Some([flux, flux_after]) => {
+                let after = spot.factor(nose_radius_m * self.nose_after());
+                (flux * before).max(flux_after * after)
+            }
+            None => pass.peak_heat_flux_w_m2 * before,
+        })
     }
 
     /// Flux of a spot over the stagnation flux of a ship with this nose radius (m), a roll's average included.
@@ -263,22 +321,19 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
 }
 
 fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
-    let above = |number: Option<Number>| {
-        let allowed = number.map_or(limit.allowed, |number| numbers[number as usize]);
-        measured(limit.kind, pass).is_some_and(|value| value > allowed)
-    };
+    let above = || measured(limit.kind, pass).is_some_and(|value| value > limit.drawn(numbers));
     match limit.kind {
-        LimitKind::PeakDeceleration => above(Some(Number::LimitPeakDeceleration)),
-        LimitKind::Onset => above(Some(Number::LimitOnset)),
-        LimitKind::HeatFlux => above(Some(Number::LimitHeatFlux)),
-        LimitKind::HeatLoad => above(Some(Number::LimitHeatLoad)),
-        LimitKind::DynamicPressure => above(Some(Number::LimitDynamicPressure)),
-        LimitKind::StayAbove(_) => above(None),
+        LimitKind::PeakDeceleration
+        | LimitKind::Onset
+        | LimitKind::HeatFlux
+        | LimitKind::HeatLoad
+        | LimitKind::DynamicPressure
+        | LimitKind::StayAbove(_) => above(),
         LimitKind::LowestAltitude => pass.lowest_altitude_m < limit.allowed,
         LimitKind::CapturedBelow => {
             // A ship that did not come out again is counted by `LeavesAir` alone.
             match pass.ending {
-                Ending::Captured => above(None),
+                Ending::Captured => above(),
                 Ending::Escaped => true,
                 Ending::Landed | Ending::OutOfTime | Ending::Failed => false,
             }

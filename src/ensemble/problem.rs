@@ -9,12 +9,14 @@ pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
 use super::sources::{Source, sources};
 use super::steered::guide_of;
+use crate::craft::radiative::TauberSutton;
 use crate::numeric::root::bracketed_root;
 use crate::pass::Models;
 use crate::pass::batch::Settings;
 use crate::scenario::Scenario;
 use crate::scenario::arrival::{Aim, AimRange, ArrivalEnergy};
-use crate::scenario::uncertainty::{Number, Uncertainty};
+use crate::scenario::steering::Control;
+use crate::scenario::uncertainty::Number;
 use crate::steering::Guide;
 use crate::world::{Planet, World};
 use std::sync::Arc;
@@ -46,6 +48,10 @@ pub struct Problem {
     /// Whether a table or a shape has lift, where the coefficients come from one.
     pub(super) table_lifts: Option<bool>,
     pub(super) accommodation: f64,
+    /// The radiative correlation of the world, whether any sample is fast enough for it or not.
+    radiation: Option<TauberSutton>,
+    /// One-sigmas of the arrival's energy (in its unit) and of the delivered speed (m/s).
+    speed_sigmas: [f64; 2],
 }
 
 impl Problem {
@@ -59,7 +65,10 @@ impl Problem {
         let flown = world.clone().with_dispersion(dispersion.clone())?;
         let models = models(scenario, &flown)?;
         let reference = reference_coefficients(scenario, &models);
-        let limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
+        let mut limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
+        if let Some(Control::Skirt(skirt)) = scenario.steering.map(|steering| steering.control) {
+            limits = limits.with_nose_after(skirt.nose_radius_m / scenario.ship.nose_radius_m);
+        }
         let mut settings = Settings::new(&models);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
         let uncertainty = &scenario.uncertainty;
@@ -98,35 +107,63 @@ impl Problem {
             }),
             reference,
             accommodation: scenario.ship.heating.accommodation,
+            radiation: models.ship.radiative.clone(),
+            speed_sigmas: [Number::ArrivalEnergy, Number::DeliverySpeed].map(|number| {
+                let mut uncertain = uncertainty.numbers.iter();
+                let found = uncertain.find(|uncertain| uncertain.number == number);
+                found.map_or(0.0, |u| u.distribution.std_dev())
+            }),
             models,
         };
         let mut problem = problem.aimed_at(scenario.arrival.aim)?;
-        // No sample is so fast that the gas radiates: the model would be asked at every stage for nothing.
-        let fastest = problem.fastest_m_s(&scenario.uncertainty);
-        let ship = &mut problem.models.ship;
-        ship.radiative = ship
-            .radiative
-            .take()
-            .filter(|model| fastest >= model.slowest_m_s());
+        problem.choose_radiation(&[problem.nominal]);
         problem.guide = guide_of(scenario, world, &problem)?.map(Arc::new);
         Ok(problem)
     }
 
-    /// A speed against the air that samples do not reach, m/s: at the lowest aim with every speed six standard
-    /// deviations up, the whole turning of the planet, and 2 % for falling further and for winds. Infinite
-    /// where no approach has those numbers.
-    fn fastest_m_s(&self, uncertainty: &Uncertainty) -> f64 {
-        let mut numbers = self.nominal;
-        for number in [Number::ArrivalEnergy, Number::DeliverySpeed] {
-            let mut uncertain = uncertainty.numbers.iter();
-            let found = uncertain.find(|uncertain| uncertain.number == number);
-            numbers[number as usize] += 6.0 * found.map_or(0.0, |u| u.distribution.std_dev());
-        }
+    /// Flies radiation where a sample about any of these arrivals may be fast enough for it. Where none is, the model
+    /// would be asked at every stage for nothing.
+    fn choose_radiation(&mut self, arrivals: &[Numbers]) {
+        let speeds = arrivals.iter().map(|numbers| self.fastest_m_s(numbers));
+        let fastest = speeds.fold(0.0, f64::max);
+        let model = self.radiation.as_ref();
+        let chosen = model.filter(|model| fastest >= model.slowest_m_s());
+        self.models.ship.radiative = chosen.cloned();
+    }
+
+    /// A speed against the air that samples about an arrival do not reach, m/s: at the lowest aim with every speed
+    /// six standard deviations up, without what a burn takes off, with the whole turning of the planet, and 2 % for
+    /// falling further and for winds. Infinite where no approach has those numbers.
+    fn fastest_m_s(&self, arrival: &Numbers) -> f64 {
+        let mut numbers = *arrival;
+        let [energy, speed] = self.speed_sigmas;
+        numbers[Number::ArrivalEnergy as usize] += 6.0 * energy;
+        numbers[Number::DeliverySpeed as usize] += 6.0 * speed * self.delivery_scale.max(1.0);
         let start = self.launch(self.aim.from_m, &numbers, SampleNumber::Nominal);
         start.map_or(f64::INFINITY, |(start, _)| {
             let turning = self.models.rotation_rad_s.abs() * start.position.norm();
-            (start.velocity.norm() + turning) * 1.02
+            (start.velocity.norm() + self.before.speed_off_m_s + turning) * 1.02
         })
+    }
+
+    /// The same problem, ready to fly these arrivals (each the numbers of one) beside its own.
+    #[must_use]
+    pub fn ready_for(&self, arrivals: &[Numbers]) -> Self {
+        let mut ready = self.clone();
+        let mut all = arrivals.to_vec();
+        all.push(self.nominal);
+        ready.choose_radiation(&all);
+        ready.tell_guide();
+        ready
+    }
+
+    /// What the ship steers by, told of the nominal ship and of the models that are flown.
+    fn tell_guide(&mut self) {
+        if let Some(guide) = self.guide.as_deref() {
+            let vehicle = self.vehicle(&self.nominal);
+            let told = guide.with_ship(&self.models.ship, &vehicle);
+            self.guide = Some(Arc::new(told));
+        }
     }
 
     /// Settles what is aimed for: the lowest aim must fit an approach conic.
@@ -222,10 +259,13 @@ impl Problem {
     /// The same problem with every delivery error multiplied by `scale` (0 or more).
     #[must_use]
     pub fn with_delivery_scaled(&self, scale: f64) -> Self {
-        Self {
-            delivery_scale: scale,
-            ..self.clone()
+        let mut scaled = self.clone();
+        scaled.delivery_scale = scale;
+        if scale > 1.0 {
+            scaled.choose_radiation(&[self.nominal]);
+            scaled.tell_guide();
         }
+        scaled
     }
 
     /// The same problem for a ship to which something is done before it meets the air, aimed at this range.
@@ -237,12 +277,10 @@ impl Problem {
         changed.nominal = self.written;
         before.change(&mut changed.nominal);
         changed.before = before;
-        let vehicle = changed.vehicle(&changed.nominal);
-        changed.guide = self
-            .guide
-            .as_deref()
-            .map(|guide| Arc::new(guide.with_vehicle(&vehicle)));
-        changed.aimed_at(Aim::Periapsis(aim))
+        let mut changed = changed.aimed_at(Aim::Periapsis(aim))?;
+        changed.choose_radiation(&[changed.nominal]);
+        changed.tell_guide();
+        Ok(changed)
     }
 
     /// Whether all samples are alike: nothing is uncertain.

@@ -8,7 +8,8 @@
 
 use super::luck::{Mix, Quantities};
 use super::quantile::Estimate;
-use super::sobol::{Indices, PARTNERS, Resampling, SobolError, bounded, real, resampled};
+use super::sobol::{Indices, PARTNERS, Resampling, SobolError, bounded, resampled};
+use crate::numeric::counts::real;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -110,7 +111,7 @@ impl RareDesign {
                 event.chunks(partners).map(share).collect()
             })
             .collect();
-        let (seen, samples) = (real_count(self.counted.0), real_count(self.counted.1));
+        let (seen, samples) = (real(self.counted.0), real(self.counted.1));
         let probability = seen / samples;
         let read = |means: &[f64], p: f64| -> Vec<f64> {
             let first = means
@@ -167,9 +168,4 @@ impl ProbabilityErrors {
         let chance = super::distribution::Chance::from_bits(self.generator.next_u64());
         (self.probability + self.std_dev * chance.normal_score()).clamp(0.0, 0.999_999)
     }
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn real_count(count: u64) -> f64 {
-    count as f64
 }

@@ -10,6 +10,7 @@
 
 use super::luck::{Mix, Quantities};
 use super::quantile::{Estimate, Sorted};
+use crate::numeric::counts::real;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -260,9 +261,4 @@ pub(super) fn bounded(estimates: &[f64], resampled: &[Vec<f64>], confidence: f64
         }
     };
     estimates.iter().enumerate().map(bound).collect()
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-pub(super) fn real(count: usize) -> f64 {
-    count as f64
 }

@@ -1,5 +1,7 @@
 //! Numbers: the scalar trait, the eight-lane number, elementary functions, vectors, roots and units.
 
+pub mod angle;
+pub mod counts;
 pub mod dimension;
 pub mod elementary;
 pub mod lanes;

@@ -38,6 +38,8 @@ pub(super) enum Stage {
 pub(super) struct Flight {
     pub(super) stage: Stage,
     pub(super) number: usize,
+    /// Peak heat flux with the nose before a drop, W/m².
+    pub(super) flux_before_drop: Option<f64>,
     steps: u32,
     stays: [Stay; Limits::MAX_WATCHED],
 }
@@ -100,6 +102,7 @@ impl<'p> Batch<'p> {
             flights: [Flight {
                 stage: Stage::Rest,
                 number: 0,
+                flux_before_drop: None,
                 steps: 0,
                 stays: [Stay::default(); Limits::MAX_WATCHED],
             }; WIDTH],
@@ -183,6 +186,7 @@ impl<'p> Batch<'p> {
         self.flights[lane] = Flight {
             stage: Stage::Primed,
             number,
+            flux_before_drop: None,
             steps: 0,
             stays: [Stay::default(); Limits::MAX_WATCHED],
         };
@@ -353,11 +357,14 @@ impl<'p> Batch<'p> {
         for (out, stay) in longest_stay_s.iter_mut().zip(&self.flights[lane].stays) {
             *out = stay.longest_s();
         }
+        let flux = hot.peaks.heat_flux.0[lane];
+        let before_drop = self.flights[lane].flux_before_drop;
         PassResult {
             duration_s: hot.time.0[lane],
             peak_deceleration_m_s2: hot.peaks.deceleration.0[lane],
             onset_m_s3: hot.peaks.rise.0[lane],
-            peak_heat_flux_w_m2: hot.peaks.heat_flux.0[lane],
+            peak_heat_flux_w_m2: before_drop.map_or(flux, |before| flux.max(before)),
+            peak_heat_flux_by_nose_w_m2: before_drop.map(|before| [before, flux]),
             heat_load_j_m2: y[6],
             peak_dynamic_pressure_pa: hot.peaks.pressure.0[lane],
             lowest_altitude_m: hot.peaks.lowest.0[lane],

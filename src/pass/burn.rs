@@ -9,9 +9,10 @@ use super::orbit::Orbit;
 use super::solver::eighth_order;
 use crate::craft::engine::Thruster;
 use crate::numeric::Vec3;
-use crate::numeric::root::{bounded_minimum, bracketed_root};
+use crate::numeric::root::bounded_minimum;
 use nalgebra::SVector;
 use ode_solvers::System;
+use std::f64::consts::TAU;
 
 /// Where the thrust of a braking burn points.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,6 +60,8 @@ pub struct Burned {
     pub end_after_periapsis_s: f64,
     /// Radius at its end, m.
     pub end_radius_m: f64,
+    /// Angle gone round the body during it, rad.
+    pub swept_rad: f64,
     /// Highest acceleration by thrust, that at its end, m/s².
     pub acceleration_m_s2: f64,
 }
@@ -66,24 +69,28 @@ pub struct Burned {
 /// Why a burn could not be integrated.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("the integration of a burn stopped: {0}")]
-pub struct BurnError(String);
+pub struct BurnError(pub(super) String);
 
 /// Tolerance of the integration, relative and in the units above.
-const TOLERANCE: f64 = 1e-11;
+pub(super) const TOLERANCE: f64 = 1e-11;
 /// How well the best start is found, rad: the energy is flat there.
 const START_TOLERANCE_RAD: f64 = 1e-5;
 
-type State = SVector<f64, 7>;
+pub(super) type State = SVector<f64, 8>;
 
-/// The equations in units of the periapsis; the mass is the seventh state, so that time is not used.
-struct Motion {
-    thrust: f64,
-    flow: f64,
-    attitude: Attitude,
+/// A burn that comes this near the centre, in units of the periapsis, is given up.
+pub(super) const DEEPEST: f64 = 0.2;
+
+/// The equations in units of the periapsis; the mass is the seventh state, so that time is not used, and the angle
+/// gone round the body the eighth.
+pub(super) struct Motion {
+    pub(super) thrust: f64,
+    pub(super) flow: f64,
+    pub(super) attitude: Attitude,
     /// Parts of the thrust along its nominal direction, across it in the plane, and out of the plane.
-    parts: [f64; 3],
+    pub(super) parts: [f64; 3],
     /// 1 forwards in time, -1 backwards.
-    sense: f64,
+    pub(super) sense: f64,
 }
 
 impl System<f64, State> for &Motion {
@@ -112,7 +119,14 @@ impl System<f64, State> for &Motion {
             acceleration.y,
             acceleration.z,
             -self.flow,
+            r.cross(v).norm() / r2,
         ]) * self.sense;
+    }
+
+    // Once round the body, or deep inside it, nothing more is of use; a spiral into the centre would never end.
+    fn solout(&mut self, _time: f64, y: &State, _dy: &State) -> bool {
+        let r2 = y[0] * y[0] + y[1] * y[1] + y[2] * y[2];
+        y[7].abs() >= TAU || r2 < DEEPEST * DEEPEST
     }
 }
 
@@ -149,6 +163,7 @@ impl Burner {
             v.y / speed,
             0.0,
             1.0,
+            0.0,
         ]);
         let span = duration_s / time;
         let end = if span > 0.0 {
@@ -173,6 +188,7 @@ impl Burner {
             duration_s,
             end_after_periapsis_s: after,
             end_radius_m,
+            swept_rad: end[7],
             acceleration_m_s2: self.thruster.thrust_n / mass_kg,
         })
     }
@@ -199,82 +215,6 @@ impl Burner {
             speed_change_m_s,
         };
         Ok((burn, self.fly(&burn, &ManeuverError::NONE)?))
-    }
-
-    /// Speed that a burn takes off at a radius (m) when it ends there on the way in, m/s, against its speed change by
-    /// the rocket equation: less by what it loses to gravity. The periapsis of `self.conic` is that after the burn.
-    ///
-    /// Integrated backwards from the radius, thrust against the velocity, until the conic before it has the energy of
-    /// `self.conic`.
-    ///
-    /// # Errors
-    /// [`BurnError`] when the integrator gives up.
-    pub fn speed_off_m_s(&self, radius_m: f64, speed_change_m_s: f64) -> Result<f64, BurnError> {
-        let before = self.conic.speed_at_m_s(radius_m);
-        let depth = before * before - self.conic.twice_energy;
-        let mut failed = None;
-        let miss = |off: f64| {
-            let after = Conic {
-                twice_energy: (before - off) * (before - off) - depth,
-                ..self.conic
-            };
-            match self.energy_before(&after, radius_m, speed_change_m_s) {
-                Ok(energy) => energy - self.conic.twice_energy,
-                Err(error) => {
-                    failed = Some(error);
-                    f64::NAN
-                }
-            }
-        };
-        let range = (0.2 * speed_change_m_s, 1.5 * speed_change_m_s);
-        let off = bracketed_root(miss, range.0, range.1, 1e-6 * speed_change_m_s.max(1.0));
-        match (off, failed) {
-            (_, Some(error)) => Err(error),
-            (Some(off), None) => Ok(off),
-            (None, None) => Err(BurnError(
-                "the burn before entry lasts longer than the way in".to_owned(),
-            )),
-        }
-    }
-
-    /// Twice the energy of the conic before a burn that ends at a radius (m) inbound on the conic `after`.
-    fn energy_before(
-        &self,
-        after: &Conic,
-        radius_m: f64,
-        speed_change_m_s: f64,
-    ) -> Result<f64, BurnError> {
-        let gm = after.gm_m3_s2;
-        let (length, speed) = (radius_m, (gm / radius_m).sqrt());
-        let time = length / speed;
-        let burnt = self.thruster.burn_time_s(self.mass_kg, speed_change_m_s);
-        let left_kg = self.mass_kg - burnt * self.thruster.flow_kg_s();
-        let motion = Motion {
-            thrust: self.thruster.thrust_n / left_kg * length / (speed * speed),
-            flow: self.thruster.flow_kg_s() * time / left_kg,
-            attitude: Attitude::AgainstVelocity,
-            parts: [1.0, 0.0, 0.0],
-            sense: -1.0,
-        };
-        let (r, v) = after.state_at(-after.anomaly_at_radius(radius_m));
-        let start = State::from_column_slice(&[
-            r.x / length,
-            r.y / length,
-            0.0,
-            v.x / speed,
-            v.y / speed,
-            0.0,
-            1.0,
-        ]);
-        let span = burnt / time;
-        let mut solver = eighth_order(&motion, start, (span, span), TOLERANCE);
-        solver
-            .integrate()
-            .map_err(|error| BurnError(error.to_string()))?;
-        let end = *solver.y_out().last().unwrap_or(&start);
-        let r = Vec3::new(end[0], end[1], end[2]);
-        let v = Vec3::new(end[3], end[4], end[5]);
-        Ok((v.dot(v) - 2.0 / r.norm()) * speed * speed)
     }
 
     /// The anomaly at which the engine may be on first, rad.
@@ -344,35 +284,6 @@ mod tests {
         let (_, burned) = burner.best_start(900.0).expect("a burn");
         let impulse = burner.impulse_m_s(burned.conic.twice_energy);
         assert!((impulse - 900.0).abs() < 1e-6, "{impulse}");
-    }
-
-    /// A burn forwards along the conic before it, then on to the radius where it was to end: the same speed is left.
-    #[test]
-    fn a_burn_before_entry_takes_off_what_it_does_forwards() {
-        let burner = burner(8000.0, Attitude::AgainstVelocity);
-        let radius = 3.75e6;
-        let off = burner.speed_off_m_s(radius, 400.0).expect("a burn");
-        assert!(off < 400.0 && off > 380.0, "{off}");
-        let strong = Burner {
-            thruster: Thruster {
-                thrust_n: 8e7,
-                ..burner.thruster
-            },
-            ..burner
-        };
-        let sharp = strong.speed_off_m_s(radius, 400.0).expect("a burn");
-        assert!((sharp - 400.0).abs() < 0.02, "{sharp}");
-        // Forwards from an anomaly such that the burn ends about the radius.
-        let duration = burner.thruster.burn_time_s(1000.0, 400.0);
-        let end = -burner.conic.time_from_radius_s(radius);
-        let start = -burner.conic.anomaly_after(duration - end, 2.0);
-        let burn = Burn {
-            start_rad: start,
-            speed_change_m_s: 400.0,
-        };
-        let burned = burner.fly(&burn, &ManeuverError::NONE).expect("a burn");
-        let forward = burner.conic.speed_at_m_s(radius) - burned.conic.speed_at_m_s(radius);
-        assert!((forward - off).abs() < 1.0, "{forward} {off}");
     }
 
     #[test]

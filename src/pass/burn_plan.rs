@@ -2,8 +2,9 @@
 
 use super::apsis::ManeuverError;
 use super::burn::{Attitude, Burn, BurnError, Burner};
+pub use super::burn_shortage::{Failed, LongBurn, PlanError};
 pub use super::burn_size::PlannedBurn;
-use super::burn_size::{Shortfall, burn_to, needed_thrust_n};
+use super::burn_size::{Shortfall, burn_to};
 use super::conic::Conic;
 use super::orbit::speed_between_apsides;
 use crate::craft::engine::{Thruster, robbins_holds, robbins_loss_m_s};
@@ -38,28 +39,6 @@ pub struct BurnPlan {
     pub speed_change_m_s: f64,
     /// The one impulse at periapsis that leaves the target apoapsis, m/s.
     pub impulse_m_s: f64,
-}
-
-/// Why the engine does not do it.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum PlanError {
-    /// The engine cannot close the orbit inside the loosest apoapsis.
-    #[error(
-        "the engine is too weak: no burn inside the loosest apoapsis closes the orbit below it; {} would do",
-        needed_thrust_n.map_or_else(|| "no thrust".to_owned(), |n| format!("about {:.2} kN", n / 1e3))
-    )]
-    TooWeak {
-        /// Thrust that would do, N; `None` where none does.
-        needed_thrust_n: Option<f64>,
-    },
-    /// There is nothing to brake: the arrival is already inside the target apoapsis.
-    #[error(
-        "the arrival is already below the target apoapsis: an engine that brakes has nothing to do"
-    )]
-    NothingToBrake,
-    /// The integration failed.
-    #[error(transparent)]
-    Burn(#[from] BurnError),
 }
 
 /// A ship that was flown through a plan with its errors.
@@ -178,13 +157,24 @@ impl Braking {
     /// # Errors
     /// [`PlanError`]: too weak, nothing to brake, or a failed integration.
     pub fn plan(&self, count: u32) -> Result<BurnPlan, PlanError> {
+        self.attempt(count).map_err(|failed| match failed {
+            Failed::Long(burn) => burn.told(),
+            Failed::Plan(error) => error,
+        })
+    }
+
+    /// As [`Braking::plan`], but a burn too long for one passage is handed back without the thrust that would do.
+    ///
+    /// # Errors
+    /// [`Failed`].
+    pub fn attempt(&self, count: u32) -> Result<BurnPlan, Failed> {
         let gm = self.conic.gm_m3_s2;
         let r_p = self.conic.periapsis_radius_m;
         let arriving = self.conic.periapsis_speed_m_s();
         let speed_for = |apoapsis: f64| speed_between_apsides(gm, r_p, r_p, apoapsis.max(r_p));
         let total = arriving - speed_for(self.target_m);
         if !(total > 0.0) {
-            return Err(PlanError::NothingToBrake);
+            return Err(Failed::Plan(PlanError::NothingToBrake));
         }
         let least_first =
             (arriving - speed_for(self.loosest_m.max(self.target_m))) * (1.0 + self.margin);
@@ -210,10 +200,12 @@ impl Braking {
                 (-2.0 * gm / twice_energy - r_p).min(burner.farthest_m)
             };
             let planned = burn_to(&burner, apoapsis_m).map_err(|error| match error {
-                Shortfall::Weak => PlanError::TooWeak {
-                    needed_thrust_n: needed_thrust_n(&burner, apoapsis_m),
-                },
-                Shortfall::Burn(error) => error.into(),
+                Shortfall::Weak => Failed::Long(LongBurn {
+                    index,
+                    burner,
+                    apoapsis_m,
+                }),
+                Shortfall::Burn(error) => Failed::Plan(error.into()),
             })?;
             if let Some(before) = burns.last() {
                 let period = burner.conic.period_s().unwrap_or(f64::INFINITY);
@@ -331,6 +323,7 @@ mod tests {
     fn a_weak_engine_is_told_what_would_do() {
         let weak = braking(3.0);
         let Err(PlanError::TooWeak {
+            first: true,
             needed_thrust_n: Some(needed),
         }) = weak.plan(1)
         else {

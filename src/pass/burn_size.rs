@@ -1,8 +1,9 @@
 //! How large a burn has to be that leaves a wanted apoapsis, and what thrust would do where it cannot be done.
 
-use super::burn::{Burn, BurnError, Burned, Burner};
+use super::burn::{Burn, BurnError, Burned, Burner, DEEPEST};
 use crate::craft::engine::{Thruster, exhaust_speed_m_s};
 use crate::numeric::root::bracketed_root;
+use std::f64::consts::TAU;
 
 /// One burn of a plan.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,13 +22,13 @@ pub struct PlannedBurn {
 
 /// Why a burn cannot be sized.
 pub(super) enum Shortfall {
-    /// The engine would have to be on where it may not be.
+    /// The engine would have to be on where it may not be, or for more than one way round.
     Weak,
     /// The integration failed.
     Burn(BurnError),
 }
 
-/// The burn with the best start that leaves this apoapsis radius (m).
+/// The burn with the best start that leaves this apoapsis radius (m), in less than one way round the body.
 pub(super) fn burn_to(burner: &Burner, apoapsis_m: f64) -> Result<PlannedBurn, Shortfall> {
     /// Of the speed change, relative.
     const TOLERANCE: f64 = 1e-8;
@@ -56,8 +57,11 @@ pub(super) fn burn_to(burner: &Burner, apoapsis_m: f64) -> Result<PlannedBurn, S
             return Err(Shortfall::Weak);
         }
         let (excess, _, burned) = above(high).map_err(Shortfall::Burn)?;
-        // The engine is still on where it may not be: what is left of the burn no longer counts.
-        if burned.end_radius_m > burner.farthest_m * (1.0 + 1e-9) {
+        // The engine is still on where it may not be: what is left of the burn no longer counts. And what goes once
+        // round the body is no burn at a periapsis.
+        let too_far = burned.end_radius_m > burner.farthest_m * (1.0 + 1e-9);
+        let too_deep = burned.end_radius_m < DEEPEST * r_p;
+        if too_far || too_deep || burned.swept_rad >= TAU {
             return Err(Shortfall::Weak);
         }
         if excess <= 0.0 {

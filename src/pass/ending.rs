@@ -58,6 +58,8 @@ pub struct PassResult {
     pub onset_m_s3: f64,
     /// Highest stagnation heat flux, W/m².
     pub peak_heat_flux_w_m2: f64,
+    /// The same with the nose before and after a drop, W/m²; `None` for a ship that kept its nose.
+    pub peak_heat_flux_by_nose_w_m2: Option<[f64; 2]>,
     /// Stagnation heat load, J/m².
     pub heat_load_j_m2: f64,
     /// Highest dynamic pressure, Pa.

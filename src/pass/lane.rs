@@ -34,6 +34,27 @@ pub(super) fn felt_of(felt: &Felt<Lanes>, lane: usize) -> Felt<f64> {
     }
 }
 
+/// Puts what is felt into a lane.
+pub(super) fn set_felt(all: &mut Felt<Lanes>, lane: usize, felt: &Felt<f64>) {
+    for (to, from) in [
+        (&mut all.altitude, felt.altitude),
+        (&mut all.altitude_rate, felt.altitude_rate),
+        (&mut all.speed, felt.speed),
+        (&mut all.speed_rate, felt.speed_rate),
+        (&mut all.deceleration, felt.deceleration),
+        (&mut all.deceleration_log_rate, felt.deceleration_log_rate),
+        (&mut all.heat_flux, felt.heat_flux),
+        (&mut all.heat_flux_log_rate, felt.heat_flux_log_rate),
+        (&mut all.dynamic_pressure, felt.dynamic_pressure),
+        (
+            &mut all.dynamic_pressure_log_rate,
+            felt.dynamic_pressure_log_rate,
+        ),
+    ] {
+        to.0[lane] = from;
+    }
+}
+
 /// Lanes that hold a harmless state: at rest above the equator, stepping in place.
 pub(super) fn resting_lanes(planet: &Planet) -> Hot {
     let zero = Lanes::ZERO;

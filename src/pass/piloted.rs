@@ -6,9 +6,9 @@
 
 use super::batch::{Batch, Cost, Launch, Settings, Stage};
 use super::ending::PassResult;
-use super::lane::{felt_of, lane_state, set_vehicle, vehicle_of};
+use super::lane::{felt_of, lane_state, set_felt, set_vehicle, vehicle_of};
 use super::models::Models;
-use super::reference::{Moment, rates};
+use super::reference::{Moment, felt_at, rates};
 use crate::craft::Vehicle;
 use crate::numeric::lanes::WIDTH;
 
@@ -167,9 +167,19 @@ impl Batch<'_> {
             set_vehicle(&mut self.hot.sample.vehicle, lane, &order.vehicle);
             // The next step starts from the derivative with the ship that flies it.
             let y = lane_state(&self.hot.y, lane);
-            let k = rates(self.models, &self.lane_sample(lane), &y);
+            let sample = self.lane_sample(lane);
+            let k = rates(self.models, &sample, &y);
             for (c, rate) in k.into_iter().enumerate() {
                 self.hot.k[c].0[lane] = rate;
+            }
+            if before.drag_area_per_mass != order.vehicle.drag_area_per_mass {
+                // What was dropped is no longer felt; peaks of the heat flux go by the nose that flies.
+                set_felt(&mut self.hot.felt, lane, &felt_at(self.models, &sample, &y));
+                let so_far = &mut self.hot.peaks.heat_flux.0[lane];
+                let flight = &mut self.flights[lane];
+                flight.flux_before_drop =
+                    Some(flight.flux_before_drop.map_or(*so_far, |f| f.max(*so_far)));
+                *so_far = self.hot.felt.heat_flux.0[lane];
             }
         }
         let (longest, time) = (self.settings.longest_s, self.hot.time.0[lane]);

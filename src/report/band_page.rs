@@ -16,7 +16,7 @@ use super::plot::distribution::Distribution;
 use super::plot::ribbons::Ribbons;
 use super::plot::spreads::Spreads;
 use super::steered::{comparison, spreads};
-use super::whole::real_count;
+use super::whole::real;
 use crate::ensemble::LimitKind;
 use crate::ensemble::interval::Interval;
 use crate::pass::Ending;
@@ -172,7 +172,7 @@ fn outcomes(outcome: &Outcome) -> Section {
             Ending::Failed => ("could not be integrated (counts as broken)", Tone::Bad),
         };
         let tone = if number > 0 { tone } else { Tone::Plain };
-        let share = percent(real_count(number) / real_count(outcome.tally.samples.max(1)));
+        let share = percent(real(number) / real(outcome.tally.samples.max(1)));
         grid.row([
             Cell::new(words, tone),
             Cell::from(count(number)),

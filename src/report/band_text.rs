@@ -4,7 +4,7 @@ use super::grid::{Cell, Grid, Tone};
 use super::limit_words::{broken_words, name, value_text};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
-use super::whole::real_count;
+use super::whole::real;
 use crate::ensemble::LimitKind;
 use crate::pass::Ending;
 use crate::study::Case;
@@ -158,7 +158,7 @@ pub(super) fn broken(case: &Case, outcome: &Outcome) -> Grid {
 /// Whether a limit by itself is broken more often than all together may be.
 pub(super) fn broken_tone(case: &Case, (broken, of): (u64, u64)) -> Tone {
     let allowed = 1.0 - case.scenario.ask.probability;
-    if real_count(broken) > allowed * real_count(of) {
+    if real(broken) > allowed * real(of) {
         Tone::Bad
     } else {
         Tone::Plain
@@ -240,7 +240,7 @@ fn edges(case: &Case, band: &Band) -> String {
 }
 
 pub(super) fn share(count: u64, of: u64) -> String {
-    percent(real_count(count) / real_count(of.max(1)))
+    percent(real(count) / real(of.max(1)))
 }
 
 pub(super) fn limit_of(case: &Case, quantity: Quantity) -> Option<String> {

@@ -190,7 +190,7 @@ fn assumptions(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Secti
         "Of the errors of delivery an orbit at the start has that of its periapsis altitude; a correlation of the density \
          with other numbers does not count."
             .to_owned(),
-        "Limits on the orbit after a pass (captured below, comes down) are not asked of a campaign.".to_owned(),
+        "Limits on the orbit after a pass (captured below and above, comes down) are not asked of a campaign.".to_owned(),
     ];
     Section {
         heading: "Assumptions of the campaign".to_owned(),

@@ -99,12 +99,14 @@ fn limits(case: &Case, outcome: &CampaignOutcome) -> Value {
     entries
         .zip(outcome.broken())
         .map(|(limit, broken)| {
+            let broken = (!limit.kind.is_of_the_way_out()).then_some(broken);
+            let probability = broken.and_then(|broken| outcome.probability(broken, confidence));
             json!({
                 "limit": limit.kind.key(),
                 "name": super::limit_words::name(case, limit.kind),
                 "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
                 "campaigns_broken": broken,
-                "probability_broken": outcome.probability(broken, confidence).as_ref().map(interval),
+                "probability_broken": probability.as_ref().map(interval),
             })
         })
         .collect()

@@ -111,11 +111,7 @@ pub fn events(case: &Case, outcome: &CampaignOutcome) -> Grid {
         grid.row([words, count(campaigns), percent(estimate), percent(upper)]);
     };
     for (kind, broken) in outcome.limits.iter().zip(outcome.broken()) {
-        let of_the_orbit = matches!(
-            kind,
-            LimitKind::CapturedBelow | LimitKind::LeavesAir | LimitKind::ComesDown
-        );
-        if !of_the_orbit {
+        if !kind.is_of_the_way_out() {
             row(broken_words(case, *kind), broken);
         }
     }

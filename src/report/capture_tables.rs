@@ -29,18 +29,21 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
         } else {
             Tone::Plain
         };
-        let Ok(costs) = &row.costs else {
-            grid.row([
-                number(place).into(),
-                Cell::new(row_name(row), tone),
-                Cell::new("closed", Tone::Bad),
-                NONE.into(),
-                NONE.into(),
-                NONE.into(),
-                NONE.into(),
-                "see below".into(),
-            ]);
-            continue;
+        let costs = match &row.costs {
+            Ok(costs) => costs,
+            Err(obstacle) => {
+                grid.row([
+                    number(place).into(),
+                    Cell::new(row_name(row), tone),
+                    Cell::new("closed", Tone::Bad),
+                    NONE.into(),
+                    NONE.into(),
+                    NONE.into(),
+                    NONE.into(),
+                    format!("closed: {}", obstacle.short()).into(),
+                ]);
+                continue;
+            }
         };
         grid.row([
             number(place).into(),
@@ -49,7 +52,7 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
                 percent(costs.held.estimate),
                 if costs.holds { Tone::Good } else { Tone::Bad },
             ),
-            costs.reserve_kg.map_or(NONE.to_owned(), mass).into(),
+            reserve_words(case, costs).into(),
             shield_words(costs).into(),
             felt(costs.peak_m_s2).into(),
             time_words(costs).into(),
@@ -62,6 +65,15 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
 /// The number by which the tables call a row.
 pub(super) fn number(place: usize) -> String {
     (place + 1).to_string()
+}
+
+/// What is to be carried, or why no amount is: there is no engine, or too many samples never come to the target.
+fn reserve_words(case: &Case, costs: &Costs) -> String {
+    match costs.reserve_kg {
+        Some(kg) => mass(kg),
+        None if case.scenario.ship.engine.is_none() => "no engine".to_owned(),
+        None => "no amount".to_owned(),
+    }
 }
 
 fn shield_words(costs: &Costs) -> String {
@@ -85,7 +97,7 @@ fn time_words(costs: &Costs) -> String {
     if seconds.is_finite() {
         duration(seconds)
     } else {
-        NONE.to_owned()
+        "never".to_owned()
     }
 }
 
@@ -93,7 +105,9 @@ fn set_by(case: &Case, costs: &Costs) -> String {
     match (costs.ruling, costs.holds) {
         (Some(what), true) => break_name(case, what),
         (Some(what), false) => format!("breaks: {}", break_name(case, what)),
-        (None, _) => "propellant".to_owned(),
+        (None, true) => "propellant".to_owned(),
+        // Nothing was broken, and still the interval does not reach what is asked.
+        (None, false) => "too few samples".to_owned(),
     }
 }
 

@@ -50,13 +50,7 @@ pub fn way_name(way: &Way) -> String {
 /// The stable key of what was broken.
 #[must_use]
 pub fn break_key(what: Break) -> &'static str {
-    match what {
-        Break::Limit(kind) => kind.key(),
-        Break::NotCaptured => "not_captured",
-        Break::Propellant => "propellant_aboard",
-        Break::Target => "target",
-        Break::Failed => "failed",
-    }
+    what.key()
 }
 
 /// What was broken, in words.

@@ -114,9 +114,7 @@ fn delivery(case: &Case, result: &CorridorResult) -> String {
         } else {
             significant(least, 2)
         },
-        percent(
-            super::whole::real_count(delivered.inside) / super::whole::real(delivered.points.len())
-        ),
+        percent(super::whole::real(delivered.inside) / super::whole::real(delivered.points.len())),
     )
 }
 

@@ -4,7 +4,6 @@
 use super::grid::{Cell, Grid, Tone};
 use super::number::{rounded, significant};
 use crate::numeric::units::{Dimension, format_number, format_quantity};
-use crate::scenario::uncertainty::Number;
 use crate::study::Case;
 use crate::study::second_opinion::{Opinion, opinions};
 use crate::study::single::SinglePass;
@@ -13,8 +12,7 @@ use serde_json::{Value, json};
 
 /// The correlations along a flown pass, the one it is flown with first.
 fn opinions_of(case: &Case, single: &SinglePass) -> Vec<Opinion> {
-    let nose_radius_m = single.numbers[Number::NoseRadius as usize];
-    opinions(&case.world, &single.flown.history, nose_radius_m)
+    opinions(&case.world, &single.flown.history, &single.nose)
 }
 
 /// Peak flux and load as flown, and convective alone by each correlation with the difference from the first.

@@ -3,13 +3,14 @@
 use super::number::{percent, trimmed};
 use super::plot::distribution::{Distribution, LimitMark};
 use super::plot::landing_map::{LandingMap, Stands};
+use crate::numeric::angle::wrapped;
 use crate::pass::Ending;
 use crate::scenario::landing::Landing;
 use crate::study::Case;
 use crate::study::landing::LandingResult;
 use crate::study::landing::arrivals::{Arrival, Arrivals};
 use crate::study::landing::ellipse::HOLDS_95;
-use crate::study::landing::ground::{FromEntry, OnMap, wrapped};
+use crate::study::landing::ground::{FromEntry, OnMap};
 
 /// Dots of one kind at most.
 const MOST_DOTS: usize = 1500;

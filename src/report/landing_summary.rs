@@ -4,13 +4,14 @@ use super::landing_text::azimuth_deg;
 use super::summary::{described, interval, limits, outcomes};
 use crate::ensemble::interval::Interval;
 use crate::ensemble::quantile::Sorted;
+use crate::numeric::angle::wrapped;
 use crate::pass::Ending;
 use crate::scenario::landing::Landing;
 use crate::study::Case;
 use crate::study::landing::LandingResult;
 use crate::study::landing::arrivals::{Arrival, Arrivals};
 use crate::study::landing::ellipse::{Ellipse, HOLDS_95};
-use crate::study::landing::ground::{FromEntry, OnMap, wrapped};
+use crate::study::landing::ground::{FromEntry, OnMap};
 use crate::study::landing::outline::Outline;
 use serde_json::{Value, json};
 

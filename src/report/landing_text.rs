@@ -5,14 +5,15 @@ use super::landing_outside::outside_words;
 use super::landing_tables::{aims_table, gate_table};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
-use super::whole::real_count;
+use super::whole::real;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::interval::Interval;
+use crate::numeric::angle::wrapped;
 use crate::scenario::landing::Landing;
 use crate::study::Case;
 use crate::study::landing::LandingResult;
 use crate::study::landing::ellipse::{Ellipse, HOLDS_95};
-use crate::study::landing::ground::{FromEntry, OnMap, wrapped};
+use crate::study::landing::ground::{FromEntry, OnMap};
 use std::fmt::Write as _;
 
 /// A place on the map in words.
@@ -47,7 +48,7 @@ fn share(case: &Case, (good, of): (u64, u64)) -> String {
     let lower = Interval::clopper_pearson(good, of, confidence).map_or(f64::NAN, |i| i.lower);
     format!(
         "{} of {} ({} or more with {} confidence)",
-        percent(real_count(good) / real_count(of.max(1))),
+        percent(real(good) / real(of.max(1))),
         count(of),
         percent(lower),
         percent(confidence)
@@ -89,8 +90,8 @@ pub fn answer(case: &Case, (result, landing): (&LandingResult, &Landing)) -> Str
             text,
             " Steered, {} meet the gate; with the bank held {}, and {} about where that bank leads.",
             share(case, (steered.reached(), of)),
-            percent(real_count(result.held.reached()) / real_count(of.max(1))),
-            percent(real_count(result.held_at_own) / real_count(of.max(1))),
+            percent(real(result.held.reached()) / real(of.max(1))),
+            percent(real(result.held_at_own) / real(of.max(1))),
         );
     } else if let Some(ellipse) = &result.held.ellipse {
         if landing.gate.is_some() {

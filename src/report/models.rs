@@ -130,6 +130,11 @@ fn radiation(case: &Case) -> [Cell; 3] {
         radiation_remark(case),
         &case.problem.models().ship.radiative,
     ) {
+        (None, None)
+            if case.world.radiative().is_some() && case.scenario.ship.heating.radiative =>
+        {
+            Cell::from("not flown: the scenario's own arrival is too slow for it")
+        }
         (None, None) => Cell::from("not flown"),
         (remark, _) => inside(remark),
     };

@@ -11,7 +11,6 @@ use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::craft::wall::equilibrium_temperature;
 use crate::pass::reference::Moment;
 use crate::scenario::steering::Control;
-use crate::scenario::uncertainty::Number;
 use crate::scenario::wall::WallKind;
 use crate::steering::{Knot, Log};
 use crate::study::Case;
@@ -170,12 +169,12 @@ fn column_name(single: &SinglePass, index: usize) -> String {
 }
 
 fn walls_figure(case: &Case, single: &SinglePass) -> Walls {
-    let nose_radius_m = single.numbers[Number::NoseRadius as usize];
     let curves = |(index, spot): (usize, &SpotHeat)| {
         let spec = &case.scenario.ship.spots[index];
         let all = || spot.in_air.iter().chain(&spot.soaked);
-        let factor = case.problem.limits().spot_factor(index, nose_radius_m);
         let balance = |moment: &Moment| {
+            let nose_m = single.nose.at(moment.time_s);
+            let factor = case.problem.limits().spot_factor(index, nose_m);
             let flux = factor.unwrap_or(0.0) * moment.felt.heat_flux;
             let kelvin = equilibrium_temperature(flux, spec.emissivity, spec.wall.background_k);
             (moment.time_s, kelvin)

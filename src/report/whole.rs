@@ -1,16 +1,6 @@
 //! Measures as whole numbers and back, in one place: what is rounded, and what happens out of range.
 
-/// A count as a number to calculate with.
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-pub(super) fn real(count: usize) -> f64 {
-    count as f64
-}
-
-/// A count of samples as a number to calculate with.
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-pub(super) fn real_count(count: u64) -> f64 {
-    count as f64
-}
+pub(super) use crate::numeric::counts::real;
 
 /// The whole part of a number, at least 0 and at most `most`; 0 for what is not a number.
 #[expect(

@@ -8,6 +8,20 @@ use crate::numeric::units::Dimension;
 /// Most samples at one aim.
 const MOST_SAMPLES: u64 = 1_000_000_000;
 
+/// Most samples of a study that keeps what each of them did: some hundred bytes each, 2 to 4 GB.
+pub const MOST_KEPT: u64 = 20_000_000;
+
+/// More samples than a study can keep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "{samples} samples are more than the {MOST_KEPT} that this study takes, since it keeps what each of them did: ask \
+     for fewer; `periband run` and `periband plan` take more, keeping counts alone"
+)]
+pub struct TooManySamples {
+    /// Samples asked for.
+    pub samples: u64,
+}
+
 /// The `ask` section, checked.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ask {
@@ -33,6 +47,19 @@ impl Default for Ask {
 }
 
 impl Ask {
+    /// Whether a study that keeps what each sample did takes so many.
+    ///
+    /// # Errors
+    /// [`TooManySamples`] above [`MOST_KEPT`].
+    pub fn can_be_kept(&self) -> Result<(), TooManySamples> {
+        if self.samples > MOST_KEPT {
+            return Err(TooManySamples {
+                samples: self.samples,
+            });
+        }
+        Ok(())
+    }
+
     pub(super) fn decode(ask: &Section<'_>) -> Result<Self, InputError> {
         let default = Self::default();
         let share = Bound::above(0.0).below(1.0);
@@ -44,7 +71,13 @@ impl Ask {
                 .optional_quantity("confidence", Dimension::Ratio, share)?
                 .unwrap_or(default.confidence),
             samples: ask
-                .optional_integer("samples", 1..=MOST_SAMPLES)?
+                .optional_integer("samples", 1..=MOST_SAMPLES)
+                .map_err(|error| {
+                    error.with_help(format!(
+                        "studies take up to {MOST_KEPT}; `periband run` and `periband plan` take more, as in \
+                         --samples 1e10"
+                    ))
+                })?
                 .unwrap_or(default.samples),
             seed: ask
                 .optional_integer("seed", 0..=u64::MAX)?

@@ -2,7 +2,8 @@
 //!
 //! A roll is foreseen as the mean of the lift over its sweep, for the time that it takes.
 
-use super::motion::{Agility, wrapped};
+use super::motion::Agility;
+use crate::numeric::angle::wrapped;
 
 /// A stretch of the flight: to when, and the shares of the lift that point up and to the right.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

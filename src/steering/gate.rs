@@ -43,11 +43,9 @@ impl Gate {
     /// flight is that over the turning ground.
     #[must_use]
     pub fn bearing(&self, planet: &Planet, (r, v): (Vec3<f64>, Vec3<f64>), time_s: f64) -> Bearing {
-        let turning = planet.rotation_rad_s;
-        let over_ground = Vec3::new(v.x + turning * r.y, v.y - turning * r.x, v.z);
         bearing(
             self.place_at(planet, time_s),
-            (r, over_ground),
+            (r, planet.over_ground(r, v)),
             planet.equatorial_radius_m,
         )
     }

@@ -4,7 +4,8 @@ use super::gate::Gate;
 use super::predict;
 use super::side::Inclination;
 use super::target::Target;
-use crate::craft::Vehicle;
+use crate::craft::{ShipModels, Vehicle};
+use crate::numeric::elementary::exp;
 use crate::pass::batch::Settings;
 use crate::pass::{Models, PassResult};
 use crate::scenario::steering::{Control, Steering};
@@ -32,18 +33,8 @@ pub struct Drop {
     pub drag: f64,
     /// On the heating factor.
     pub heating: f64,
-}
-
-impl Drop {
-    /// The ship after the drop.
-    #[must_use]
-    pub fn of(&self, vehicle: &Vehicle<f64>) -> Vehicle<f64> {
-        Vehicle {
-            drag_area_per_mass: self.drag * vehicle.drag_area_per_mass,
-            heating_factor: self.heating * vehicle.heating_factor,
-            ..*vehicle
-        }
-    }
+    /// On the nose radius.
+    pub nose: f64,
 }
 
 /// Levels at which lift is turned up; infinite where there is none.
@@ -120,6 +111,7 @@ impl Guide {
                 Some(Drop {
                     drag: after / model.drag_area_per_mass,
                     heating: (model.nose_radius_m / skirt.nose_radius_m).sqrt(),
+                    nose: skirt.nose_radius_m / model.nose_radius_m,
                 })
             }
         };
@@ -153,13 +145,13 @@ impl Guide {
         self.waits
     }
 
-    /// The same knowledge of another nominal ship.
+    /// The same knowledge of another nominal ship and of its models.
     #[must_use]
-    pub fn with_vehicle(&self, vehicle: &Vehicle<f64>) -> Self {
-        Self {
-            vehicle: vehicle.banked(0.0),
-            ..self.clone()
-        }
+    pub fn with_ship(&self, models: &ShipModels, vehicle: &Vehicle<f64>) -> Self {
+        let mut told = self.clone();
+        told.models.ship = models.clone();
+        told.vehicle = vehicle.banked(0.0);
+        told
     }
 
     /// The same knowledge with another target.
@@ -225,6 +217,21 @@ impl Guide {
     #[must_use]
     pub fn drop(&self) -> Option<&Drop> {
         self.drop.as_ref()
+    }
+    /// A ship after the drop of its skirt, in drag, convection and radiation; `None` for one that has none.
+    #[must_use]
+    pub fn dropped(&self, vehicle: &Vehicle<f64>) -> Option<Vehicle<f64>> {
+        let drop = self.drop?;
+        let nose = vehicle.radiative_nose;
+        Some(Vehicle {
+            drag_area_per_mass: drop.drag * vehicle.drag_area_per_mass,
+            heating_factor: drop.heating * vehicle.heating_factor,
+            radiative_nose: match &self.models.ship.radiative {
+                Some(radiative) => radiative.nose(drop.nose * exp(nose.ln_radius)),
+                None => nose,
+            },
+            ..*vehicle
+        })
     }
     /// Levels of relief.
     #[must_use]

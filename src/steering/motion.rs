@@ -3,7 +3,8 @@
 //! The flight holds the mean bank over each stretch; a stretch is cut where the bank has moved by
 //! two degrees, so that nothing of the motion is lost that the flight could tell.
 
-use std::f64::consts::{PI, TAU};
+use crate::numeric::angle::wrapped;
+use std::f64::consts::PI;
 
 /// Most motion within a stretch, rad: lift averaged over it is off by (2 deg)²/24, 5e-5.
 const COARSEST: f64 = 2.0 * PI / 180.0;
@@ -92,13 +93,6 @@ impl Plan {
             self.count += 1;
         }
     }
-}
-
-/// An angle between -π and π, rad.
-#[must_use]
-pub fn wrapped(angle_rad: f64) -> f64 {
-    let turns = (angle_rad / TAU).round();
-    turns.mul_add(-TAU, angle_rad)
 }
 
 impl Bank {

@@ -106,10 +106,8 @@ impl Seat {
         let stretch = *self.plan.stretches().get(self.next)?;
         self.next += 1;
         let skirt_on = self.skirt.as_ref().is_some_and(|s| s.is_on(moment.time_s));
-        let ship = match guide.drop() {
-            Some(drop) if !skirt_on => drop.of(&self.crew.vehicle),
-            _ => self.crew.vehicle,
-        };
+        let after = guide.dropped(&self.crew.vehicle).filter(|_| !skirt_on);
+        let ship = after.unwrap_or(self.crew.vehicle);
         let vehicle = ship.banked(stretch.bank_rad + self.crew.truth.bank_rad);
         let until_s = self.cycle_start_s + stretch.until_s;
         let knot = Knot {
@@ -156,10 +154,9 @@ impl Seat {
 
     /// The nominal ship as it flies at this time.
     fn nominal(&self, guide: &Guide, time_s: f64) -> Vehicle<f64> {
-        match (guide.drop(), &self.skirt) {
-            (Some(drop), Some(skirt)) if !skirt.is_on(time_s) => drop.of(guide.vehicle()),
-            _ => *guide.vehicle(),
-        }
+        let off = self.skirt.is_some_and(|skirt| !skirt.is_on(time_s));
+        let after = guide.dropped(guide.vehicle()).filter(|_| off);
+        after.unwrap_or(*guide.vehicle())
     }
 
     /// What is to be predicted next; `None` when the decision is made.
@@ -178,7 +175,7 @@ impl Seat {
             }
             Asking::Drop => {
                 let (sine, cosine) = libm::sincos(guide.first_bank_rad());
-                let vehicle = guide.drop()?.of(guide.vehicle());
+                let vehicle = guide.dropped(guide.vehicle())?;
                 (vehicle, Foreseen::held(cosine, sine))
             }
         };

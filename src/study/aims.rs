@@ -5,6 +5,7 @@ use super::rare::{Accidents, QUICK};
 use crate::ensemble::interval::Interval;
 use crate::ensemble::splitting::SearchError;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
+use crate::numeric::counts::real;
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
 use std::collections::HashMap;
@@ -369,12 +370,6 @@ impl<'a> Aims<'a> {
                     .total_cmp(&(b.aim_m - middle).abs())
             })
     }
-}
-
-/// A count of samples as a real number.
-#[expect(clippy::cast_precision_loss, reason = "samples stay below 2^53")]
-fn real(count: u64) -> f64 {
-    count as f64
 }
 
 fn index(number: u64) -> usize {

@@ -10,7 +10,7 @@ use crate::ensemble::interval::samples_needed;
 use crate::ensemble::{Fleet, LimitKind, Problem, Progress, Stopped};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::AimRange;
-use crate::scenario::ask::Ask;
+use crate::scenario::ask::{Ask, TooManySamples};
 
 /// Width to which the bracket of an edge is closed, m.
 const EDGE_WIDTH_M: f64 = 50.0;
@@ -99,6 +99,9 @@ pub enum BandError {
         /// Samples that would do.
         needed: u64,
     },
+    /// More samples than are taken.
+    #[error(transparent)]
+    TooManySamples(#[from] TooManySamples),
     /// The run was cancelled.
     #[error("stopped after {} aims; what was flown until then is kept", kept.len())]
     Stopped {
@@ -130,6 +133,7 @@ pub fn find_band_kept(
     (progress, keeper): (&Progress, Option<&dyn Keeper>),
 ) -> Result<BandResult, BandError> {
     let (ask, range) = (scenario.ask, problem.aim());
+    ask.can_be_kept()?;
     let rare = match check(&ask, problem) {
         Err(BandError::TooFewSamples { needed, .. }) if is_rare(&ask, needed) => true,
         checked => checked.map(|()| false)?,

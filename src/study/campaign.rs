@@ -6,6 +6,7 @@ use crate::ensemble::campaign::{
 use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{LimitKind, Problem, Progress};
+use crate::numeric::counts::median;
 use crate::scenario::campaign::Campaign;
 use crate::scenario::ship::Ship;
 
@@ -218,12 +219,7 @@ impl CampaignOutcome {
     pub fn median(&self, value: impl Fn(&CampaignResult) -> f64) -> f64 {
         let reached = |c: &&CampaignResult| c.ending == CampaignEnding::Reached;
         let mut values: Vec<f64> = self.campaigns.iter().filter(reached).map(value).collect();
-        values.sort_by(f64::total_cmp);
-        match values.len() {
-            0 => f64::NAN,
-            n if n % 2 == 1 => values[n / 2],
-            n => 0.5 * (values[n / 2 - 1] + values[n / 2]),
-        }
+        median(&mut values).unwrap_or(f64::NAN)
     }
 
     /// Campaigns that broke each limit, in the order of [`CampaignOutcome::limits`].

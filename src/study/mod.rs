@@ -17,6 +17,7 @@ pub mod kept;
 pub mod landing;
 pub mod learn;
 pub mod live;
+pub mod nose;
 pub mod opening;
 pub mod opm_arrival;
 pub mod outcome;

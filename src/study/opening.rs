@@ -2,6 +2,7 @@
 
 use super::aims::{AimPoint, Aims};
 use super::kept::Flights;
+use crate::ensemble::engine::FlownSample;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::limits::measured;
 use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
@@ -205,7 +206,14 @@ fn least_value(
     counts: (u64, u64),
     bit: usize,
 ) -> Result<(f64, f64), Stopped> {
-    let kind = flights.fleet.problem().limits().entries()[bit].kind;
+    let problem = flights.fleet.problem();
+    let limit = problem.limits().entries()[bit];
+    let kind = limit.kind;
+    // An allowed value that is uncertain is drawn about the one that is raised, and rises with it.
+    let value_of = |flown: &FlownSample| {
+        let share = limit.allowed / limit.drawn(&problem.judging_numbers(flown.sample));
+        measured(kind, &flown.result).map(|value| value * share)
+    };
     let needed = flights.needed((aims, bit), counts, |flown| {
         if flown.broken & !(1 << bit) != 0 || flown.result.ending == Ending::Failed {
             return None;
@@ -214,7 +222,7 @@ fn least_value(
             (LimitKind::CapturedBelow, Ending::Escaped) => None,
             // A pass that leaves no orbit leaves none that is too low.
             (LimitKind::CapturedAbove, ending) if ending != Ending::Captured => Some(f64::INFINITY),
-            _ => measured(kind, &flown.result),
+            _ => value_of(flown),
         };
         Some(value.map_or(f64::INFINITY, |value| sign(kind) * value))
     })?;

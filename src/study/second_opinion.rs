@@ -1,5 +1,6 @@
 //! Convective stagnation heating of a flown pass by every correlation that covers the gas.
 
+use super::nose::Nose;
 use crate::craft::convective::Stream;
 use crate::craft::opinions::{Correlation, GasKind};
 use crate::craft::validity::Departure;
@@ -39,10 +40,10 @@ pub fn gas_kind(world: &World) -> GasKind {
     }
 }
 
-/// What each correlation that covers the air of the world gives along a flown history for this nose radius (m):
+/// What each correlation that covers the air of the world gives along a flown history for the nose that flies:
 /// Sutton-Graves, with which passes are flown, first. Convection in a continuum alone.
 #[must_use]
-pub fn opinions(world: &World, history: &[Moment], nose_radius_m: f64) -> Vec<Opinion> {
+pub fn opinions(world: &World, history: &[Moment], nose: &Nose) -> Vec<Opinion> {
     let streams: Vec<(f64, Stream)> = history
         .iter()
         .filter(|moment| moment.felt.speed > 0.0)
@@ -51,7 +52,7 @@ pub fn opinions(world: &World, history: &[Moment], nose_radius_m: f64) -> Vec<Op
             let stream = Stream {
                 density_kg_m3: 2.0 * felt.dynamic_pressure / (felt.speed * felt.speed),
                 speed_m_s: felt.speed,
-                nose_radius_m,
+                nose_radius_m: nose.at(moment.time_s),
             };
             (moment.time_s, stream)
         })

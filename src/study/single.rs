@@ -1,5 +1,6 @@
 //! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
 
+use super::nose::Nose;
 use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
 use crate::craft::layer::SlabError;
@@ -24,6 +25,8 @@ pub struct SinglePass {
     pub start: EntryState,
     /// The flight.
     pub flown: FlownPass,
+    /// The nose along the flight.
+    pub nose: Nose,
     /// What the ship decided on the way, when it is steered.
     pub steered: Option<Log>,
     /// Period of the orbit afterwards, s, when it is closed.
@@ -89,7 +92,7 @@ pub fn fly_single(
             })?;
     let (planet, models, settings) = (problem.planet(), problem.models(), problem.settings());
     let options = FlyOptions::default();
-    let (flown, steered) = match problem.guide() {
+    let (mut flown, steered) = match problem.guide() {
         None => (fly(models, &sample, &start, (settings, options))?, None),
         Some(guide) => {
             let crew = problem.crew(&numbers, &sample);
@@ -98,8 +101,11 @@ pub fn fly_single(
             (pass.flown, Some(pass.log))
         }
     };
-    let nose_radius_m = numbers[Number::NoseRadius as usize];
-    let spots = walls_along(ship, problem.limits(), (&flown, nose_radius_m))?;
+    let dropped_s = steered.as_ref().and_then(Log::dropped_s);
+    let radius_m = numbers[Number::NoseRadius as usize];
+    let nose = Nose::of(problem.limits(), radius_m, dropped_s);
+    flown.result.peak_heat_flux_by_nose_w_m2 = nose.peaks_w_m2(&flown.history);
+    let spots = walls_along(ship, problem.limits(), (&flown, &nose))?;
     let mass_kg = numbers[Number::ShipMass as usize];
     let (gm, radius) = (planet.gm_m3_s2, planet.equatorial_radius_m);
     let orbit = flown.result.orbit;
@@ -130,6 +136,7 @@ pub fn fly_single(
         start,
         period_s: orbit.period_s(gm),
         flown,
+        nose,
         steered,
         corrections,
         spots,

@@ -1,5 +1,6 @@
 //! The walls of a ship's spots along one flown pass and while its heat soaks in afterwards.
 
+use super::nose::Nose;
 use crate::craft::flux_history::FluxPoint;
 use crate::craft::layer::SlabError;
 use crate::craft::skin::{At, Skin, SkinState};
@@ -13,9 +14,14 @@ use crate::scenario::wall::WallKind;
 /// The stagnation flux along a flown pass times `factor`: the flux into a spot.
 #[must_use]
 pub fn flux_along(history: &[Moment], factor: f64) -> Vec<FluxPoint> {
+    flux_by(history, |_| factor)
+}
+
+/// The stagnation flux along a flown pass times a factor of the time, s.
+fn flux_by(history: &[Moment], factor: impl Fn(f64) -> f64) -> Vec<FluxPoint> {
     let point = |moment: &Moment| FluxPoint {
         time_s: moment.time_s,
-        flux_w_m2: factor * moment.felt.heat_flux,
+        flux_w_m2: factor(moment.time_s) * moment.felt.heat_flux,
         log_rate_per_s: moment.felt.heat_flux_log_rate,
     };
     history.iter().map(point).collect()
@@ -106,23 +112,24 @@ impl Verdict {
     }
 }
 
-/// Carries the walls of all spots along a flown pass of a ship with this nose radius (m), and on through
-/// the longest soak that any of them asks for, in which they only radiate.
+/// Carries the walls of all spots along a flown pass of a ship with this nose, and on through that any of them asks for, in which they only radiate.
 ///
 /// # Errors
 /// [`SlabError`] when a wall's equations find no solution.
 pub fn walls_along(
     ship: &Ship,
     limits: &LimitSet,
-    (flown, nose_radius_m): (&FlownPass, f64),
+    (flown, nose): (&FlownPass, &Nose),
 ) -> Result<Vec<SpotHeat>, SlabError> {
     let skins: Vec<Skin> = ship.spots.iter().map(Skin::new).collect::<Result<_, _>>()?;
     let soak_s = skins.iter().map(Skin::soak_s).fold(0.0, f64::max);
     let each = ship.spots.iter().zip(&skins).enumerate();
     each.map(|(index, (spot, skin))| {
-        let factor = limits.spot_factor(index, nose_radius_m).unwrap_or(0.0);
-        let flux = flux_along(&flown.history, factor);
-        let peak_flux_w_m2 = factor * flown.result.peak_heat_flux_w_m2;
+        let factor = |time_s| limits.spot_factor(index, nose.at(time_s)).unwrap_or(0.0);
+        let flux = flux_by(&flown.history, factor);
+        let peak_flux_w_m2 = limits
+            .spot_flux_w_m2(index, &flown.result, nose.radius_m)
+            .unwrap_or(0.0);
         let (mut in_air, mut soaked) = (Vec::new(), Vec::new());
         let mut state = skin.at_start()?;
         skin.carry(&mut state, &flux, |state| in_air.push(moment(state)))?;

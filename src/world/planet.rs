@@ -260,6 +260,13 @@ impl Planet {
         Vec3::new(turning.mul_add(r.y, v.x), (-turning).mul_add(r.x, v.y), v.z)
     }
 
+    /// Velocity (m/s) over the ground that turns with the body, of a ship at `r` (m) with the inertial velocity `v`.
+    #[must_use]
+    pub fn over_ground(&self, r: Vec3<f64>, v: Vec3<f64>) -> Vec3<f64> {
+        let turning = self.rotation_rad_s;
+        Vec3::new(v.x + turning * r.y, v.y - turning * r.x, v.z)
+    }
+
     /// Speed of a circular orbit at the equatorial radius, m/s: the scale for tolerances.
     #[must_use]
     pub fn circular_speed_m_s(&self) -> f64 {

@@ -68,6 +68,18 @@ fn in_air_as_forecast_every_pass_meets_its_band() {
     assert!(flown.forecast_error < 0.01, "{}", flown.forecast_error);
 }
 
+/// A campaign has a target of its own: the limits on where one pass leaves the ship are not asked of it, neither that
+/// on too high an apoapsis nor that on too low a one, which every campaign goes through.
+#[test]
+fn limits_on_the_orbit_after_one_pass_are_not_asked_of_a_campaign() {
+    let limits = "limits: {captured_below: {apoapsis_altitude: 2400 km}, captured_above: {apoapsis_altitude: 2000 km}}";
+    let exact = format!("ask: {{seed: 1}}\nuncertainty: {{air: exact}}\n{limits}");
+    let case = case_with(&[("ask: {seed: 1}", &exact), NO_ERRORS, LOW]);
+    let outcome = fly(&case, 1);
+    assert_eq!(outcome.limits.len(), 3);
+    assert_eq!((outcome.held(), outcome.broken()), (1, vec![0; 3]));
+}
+
 /// The books close: the apoapsis goes down by what the air takes, the mass by what the burns take, and the
 /// time is that of the rounds.
 #[test]

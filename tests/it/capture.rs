@@ -4,6 +4,8 @@ use crate::cli::{Folder, periband, text};
 use crate::{case_of, examples};
 use periband::Progress;
 use periband::craft::engine::propellant_kg;
+use periband::ensemble::engine::FlownSample;
+use periband::ensemble::{Before, Fleet, LimitKind, Problem};
 use periband::pass::conic::Conic;
 use periband::pass::flyby::{FlybyArrival, best_flyby, flybys_needed};
 use periband::report::capture_text;
@@ -41,6 +43,10 @@ capture:
   options: [engine, air, burn_then_air]
   sweep_steps: 2
 ";
+
+/// How gentle passes are held.
+const GENTLE: &str = "campaign:\n  target: {apoapsis_altitude: 8000 km, periapsis_altitude: 400 km}\n  \
+     first_periapsis: 125 km\n  control: {heat_flux: {low: 1.2 W/cm2, high: 2.4 W/cm2}}\n  campaigns: 100\n";
 
 fn compared(case: &Case) -> Comparison {
     compare(case, &Progress::default()).expect("a comparison")
@@ -384,6 +390,113 @@ fn other_arrivals_stand_in_the_same_table_with_what_they_cost() {
     assert!(answer.contains("The least of the others"), "{answer}");
 }
 
+fn flown(problem: &Problem) -> Vec<FlownSample> {
+    let (progress, mut out) = (Progress::default(), Vec::new());
+    let done = Fleet::new(problem, &progress).fly(&[45e3], 0..20, |one| out.push(*one));
+    done.expect("not cancelled");
+    out
+}
+
+/// Another arrival that is fast enough for hot gas to radiate has that heat, though the planned one is too slow for it;
+/// back at the planned one it is gone.
+#[test]
+fn a_faster_arrival_is_flown_with_radiation() {
+    let (slow, fast) = (mars(&[]), mars(&[("2.55 km/s", "6 km/s")]));
+    let radiates = |problem: &Problem| problem.models().ship.radiative.is_some();
+    assert!(!radiates(&slow.problem) && radiates(&fast.problem));
+    let before = Before {
+        arrival_shift: 3450.0,
+        ..Before::default()
+    };
+    let aim = slow.problem.aim();
+    let shifted = slow.problem.with_before(before, aim).expect("an approach");
+    for (one, other) in flown(&shifted).iter().zip(&flown(&fast.problem)) {
+        let (one, other) = (&one.result, &other.result);
+        let ratio = one.peak_heat_flux_w_m2 / other.peak_heat_flux_w_m2;
+        assert!((ratio - 1.0).abs() < 1e-9, "{ratio}");
+        let ratio = one.heat_load_j_m2 / other.heat_load_j_m2;
+        assert!((ratio - 1.0).abs() < 1e-9, "{ratio}");
+    }
+    let back = shifted
+        .with_before(Before::default(), aim)
+        .expect("an approach");
+    assert!(!radiates(&back));
+}
+
+/// A limit on the apoapsis is not asked of single passes of a campaign, so that it cannot say "not captured" for them.
+#[test]
+fn what_is_not_captured_says_so_beside_a_limit_on_the_apoapsis() {
+    let text = MARS
+        .replace("[engine, air, burn_then_air]", "[gentle_passes]")
+        .replace(
+            "  sweep_steps: 2\n",
+            "  burns: {count: 1, size_error: 12 %}\n",
+        )
+        + GENTLE;
+    let comparison = compared(&case_of(&text));
+    let gentle = open(&comparison.rows[0]);
+    assert!(gentle.captured < gentle.samples && !gentle.holds);
+    let lost = gentle.samples - gentle.captured;
+    assert!(
+        gentle.broken.contains(&(Break::NotCaptured, lost)),
+        "{:?}",
+        gentle.broken
+    );
+}
+
+/// Where nothing is uncertain one campaign is flown and its probability is exact, as in every other row.
+#[test]
+fn certain_gentle_passes_have_an_exact_probability() {
+    let text = MARS
+        .replace("[engine, air, burn_then_air]", "[engine, gentle_passes]")
+        .replace(
+            "  sweep_steps: 2\n",
+            "  burns: {size_error: 0, pointing_error: 0 deg}\n",
+        )
+        .replace(
+            "  delivery: {periapsis_altitude: {normal: {std_dev: 0.35 km}}}\n",
+            "",
+        )
+        .replace("air: {density: {world_times: 0.5}}", "air: exact")
+        + GENTLE
+        + "  trims: {size_error: 0, pointing_error: 0 deg}\n";
+    let comparison = compared(&case_of(&text));
+    for row in &comparison.rows {
+        let costs = open(row);
+        assert_eq!(costs.samples, 1, "{:?}", row.way);
+        assert_eq!(
+            (costs.held.lower, costs.held.upper),
+            (1.0, 1.0),
+            "{:?}",
+            row.way
+        );
+        assert!(costs.holds);
+    }
+}
+
+/// An acceleration by thrust is held against the limit that is drawn for the sample, as every other is.
+#[test]
+fn thrust_is_held_against_the_limit_that_is_drawn() {
+    let text = MARS
+        .replace("[engine, air, burn_then_air]", "[gentle_passes]")
+        .replace("thrust: 80 kN", "thrust: 760 kN")
+        .replace(
+            "  air: {density",
+            "  limits.peak_deceleration: {normal: {std_dev: 10 %}}\n  air: {density",
+        )
+        + GENTLE;
+    let comparison = compared(&case_of(&text));
+    let costs = open(&comparison.rows[0]);
+    let mut broken = costs.broken.iter();
+    let felt = broken.find(|(what, _)| *what == Break::Limit(LimitKind::PeakDeceleration));
+    let count = felt.map_or(0, |(_, count)| *count);
+    assert!(
+        count > 0 && count < costs.samples,
+        "{count} of {}",
+        costs.samples
+    );
+}
+
 #[test]
 fn the_same_seed_gives_the_same_rows_for_any_number_of_threads() {
     let run = |threads: usize| {
@@ -412,9 +525,7 @@ fn a_stopped_comparison_keeps_what_was_complete() {
 
 #[test]
 fn gentle_passes_take_a_loose_orbit_and_many_passes() {
-    let text = MARS.replace("[engine, air, burn_then_air]", "[engine, gentle_passes]")
-        + "campaign:\n  target: {apoapsis_altitude: 8000 km, periapsis_altitude: 400 km}\n  first_periapsis: 125 km\n  \
-           control: {heat_flux: {low: 1.2 W/cm2, high: 2.4 W/cm2}}\n  campaigns: 100\n";
+    let text = MARS.replace("[engine, air, burn_then_air]", "[engine, gentle_passes]") + GENTLE;
     let case = case_of(&text);
     let comparison = compared(&case);
     let gentle = open(row_of(&comparison, &Way::GentlePasses));

@@ -1,6 +1,6 @@
 //! Without any uncertainty the safe band is the entry corridor of the classical theory.
 
-use crate::case_of_file;
+use crate::{case_of, case_of_file};
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::sorties::{Sortie, fly_sorties};
 use periband::ensemble::{LimitKind, Progress};
@@ -271,4 +271,33 @@ fn lift_up_is_up_for_a_shape_that_lifts_the_other_way() {
     assert_eq!(open.high.owner.map(|owner| owner.1), Some(Bank::Down));
     let bare = own.without_lift.open().expect("open");
     assert!(open.low.aim_m < bare.low.aim_m - 1e3 && open.high.aim_m > bare.high.aim_m + 1e3);
+}
+
+/// At Mars the gas radiates from 6 km/s on (Tauber and Sutton): an arrival that is faster than the scenario's own has
+/// that heat, just as it has where it is the scenario's own.
+#[test]
+fn faster_arrivals_of_a_corridor_radiate_where_the_own_one_is_too_slow() {
+    let case = |own: &str, radiative: &str| {
+        case_of(&format!(
+            "title: corridor\nworld: mars\n\
+             ship: {{mass: 60 t, reference_area: 300 m2, drag_coefficient: 1.5, lift_to_drag: 0.3, nose_radius: 3 m, \
+             heating: {{radiative: {radiative}}}}}\n\
+             arrival: {{hyperbola: {{excess_speed: {own}, inclination: 30 deg, aim_periapsis: 50 km}}}}\n\
+             uncertainty: {{air: exact}}\n\
+             limits: {{heat_flux: 60 W/cm2}}\n\
+             corridor: {{excess_speed: {{from: 2.4 km/s, to: 6.4 km/s, step: 4 km/s}}, \
+             lift_to_drag: {{from: 0, to: 0.3, step: 0.3}}}}\n"
+        ))
+    };
+    let (slow, fast) = (case("2.4 km/s", "yes"), case("6.4 km/s", "yes"));
+    assert!(slow.problem.models().ship.radiative.is_none());
+    assert!(fast.problem.models().ship.radiative.is_some());
+    let found = |case: &Case| find_corridor(case, &Progress::default()).expect("a corridor");
+    let (slow, fast, cold) = (found(&slow), found(&fast), found(&case("2.4 km/s", "no")));
+    for (one, other) in slow.arrivals.iter().zip(&fast.arrivals) {
+        assert_eq!((&one.up, &one.down), (&other.up, &other.down));
+    }
+    assert_eq!(slow.map, fast.map);
+    let [last, without] = [&slow, &cold].map(|found| &found.arrivals[1].up.held);
+    assert_ne!(last, without, "radiation counts at 6.4 km/s");
 }

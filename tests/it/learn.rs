@@ -19,6 +19,7 @@ use periband::scenario::log_columns::Channel;
 use periband::scenario::uncertainty::Number;
 use periband::study::learn::carry::Carried;
 use periband::study::learn::known::stays;
+use periband::study::learn::readings::Readings;
 use periband::study::learn::track::Track;
 use periband::study::learn::{LearnOptions, Learned, learn};
 use periband::study::{Case, find_band};
@@ -520,4 +521,53 @@ proptest! {
             prop_assert!(error.to_string().contains("--> damaged.csv"), "{}", error);
         }
     }
+}
+
+/// A log of rows whose channels take turns, at so many rows a second for so long.
+fn taking_turns(rows: u32, step_s: f64) -> FlightLog {
+    let mut text = "time_s,altitude_km,relative_speed_m_s,deceleration_m_s2\n".to_owned();
+    for row in 0..rows {
+        let time = f64::from(row) * step_s;
+        text += &match row % 3 {
+            0 => format!("{time},60,,\n"),
+            1 => format!("{time},,5000,\n"),
+            _ => format!("{time},,,9.5\n"),
+        };
+    }
+    FlightLog::from_text("long.csv", &text).unwrap()
+}
+
+/// Of more readings than are fitted each channel keeps its even share, however the rows are laid out.
+#[test]
+fn long_logs_are_thinned_channel_by_channel() {
+    let case = lifting_case();
+    let ready =
+        |log: &FlightLog| Readings::new(log, case.problem.planet(), &[None; Channel::COUNT]);
+    let readings = ready(&taking_turns(120_000, 0.01)).unwrap();
+    assert!(readings.list.len() <= 20_000 && readings.list.len() > 15_000);
+    for channel in [
+        Channel::Altitude,
+        Channel::RelativeSpeed,
+        Channel::Deceleration,
+    ] {
+        let of = readings
+            .list
+            .iter()
+            .filter(|r| r.channel == channel)
+            .count();
+        assert!(of * 3 >= readings.list.len() - 3, "{channel:?} {of}");
+    }
+    let said = readings.remarks.join("; ");
+    assert!(
+        said.contains("40000 readings of the altitude: one in 7 is fitted"),
+        "{said}"
+    );
+    // What lasts longer than any pass is refused with its line, not flown for hours.
+    let error = ready(&taking_turns(60_000, 1.0))
+        .expect_err("too long")
+        .to_string();
+    assert!(
+        error.contains("longer than any pass") && error.contains("cut the log"),
+        "{error}"
+    );
 }

@@ -2,7 +2,7 @@
 
 use super::{case_of, cli, examples};
 use periband::ensemble::problem::SampleNumber;
-use periband::ensemble::{Fleet, Progress};
+use periband::ensemble::{Fleet, LimitKind, Progress};
 use periband::report::text::Terminal;
 use periband::report::{band_text, limit_words, pass_text};
 use periband::study::Case;
@@ -265,5 +265,49 @@ fn a_slow_entry_is_aimed_at_its_angle() {
         let angle = start.inertial_flight_path_angle_rad().to_degrees();
         assert!((angle - degrees).abs() < 1e-6, "{angle}");
         assert!((start.inertial_speed_m_s() / 1e3 - speed).abs() < 1e-9);
+    }
+}
+
+/// A limit that is uncertain is drawn about its value: the value said to open the band opens it.
+#[test]
+fn a_raised_limit_opens_the_band_though_it_is_drawn() {
+    let uncertain =
+        "{air: {density: {world_times: 0.5}}, limits.peak_deceleration: {normal: {std_dev: 8 %}}}";
+    let limits = |g: f64| {
+        format!("{{peak_deceleration: {g} g, captured_below: {{apoapsis_altitude: 60000 km}}}}")
+    };
+    let result = band_of(&arrival(uncertain, &limits(1.0)));
+    let empty = result.band.expect_err("1 g is too little");
+    let mut raises = empty.opening.raises.iter();
+    let raise = raises.find(|raise| raise.kind == LimitKind::PeakDeceleration);
+    let needed = raise.expect("a value that opens it").needed;
+    let opened = band_of(&arrival(uncertain, &limits(needed / 9.806_65)));
+    assert!(opened.band.is_ok(), "{needed}");
+}
+
+/// So many samples that the machine would run out of memory are refused at once, with where more are taken.
+#[test]
+fn absurd_numbers_of_samples_are_refused_with_the_ceiling() {
+    let folder = cli::Folder::new("ceiling");
+    let (example, landing) = (cli::example(), examples().join("mars-landing.yaml"));
+    let landing = landing.display().to_string();
+    let capture = examples().join("giant-capture.yaml").display().to_string();
+    for samples in ["1e12", "20000001"] {
+        for arguments in [
+            vec!["band", &example],
+            vec!["capture", &capture],
+            vec!["land", &landing],
+            vec!["influence", &example],
+            vec!["sweep", &example, "band", "--vary", "ship.mass=50t,60t"],
+        ] {
+            let all = [&arguments[..], &["--samples", samples]].concat();
+            let run = cli::periband(&folder.0, &all);
+            let said = cli::text(&run.stderr);
+            assert_eq!(run.status.code(), Some(2), "{all:?} {said}");
+            assert!(
+                said.contains("20000000") && said.contains("periband run"),
+                "{all:?} {said}"
+            );
+        }
     }
 }

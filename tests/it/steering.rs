@@ -6,16 +6,17 @@ use periband::ensemble::engine::FlownSample;
 use periband::ensemble::problem::{Numbers, SampleNumber};
 use periband::ensemble::quantile::Sorted;
 use periband::ensemble::{Fleet, LimitKind, Problem, Progress};
+use periband::numeric::angle::wrapped;
 use periband::pass::batch::Instructions;
 use periband::pass::reference::FlyOptions;
 use periband::pass::{Ending, PassResult};
 use periband::scenario::Scenario;
 use periband::scenario::uncertainty::Number;
 use periband::steering::flight::{SteeredPass, fly_logged, fly_steered};
-use periband::steering::motion::wrapped;
 use periband::steering::seat::Seat;
 use periband::steering::{Crew, Log};
 use periband::study::Case;
+use periband::study::single::fly_single;
 use std::fmt::Write as _;
 
 const AIM_M: f64 = 49.5e3;
@@ -464,4 +465,54 @@ fn a_ship_without_lift_is_told_that_its_bank_steers_nothing() {
         error.contains("t.yaml:7") && error.contains("lift_to_drag: 0.25"),
         "{error}"
     );
+}
+
+/// What a skirt dropped in the middle of a pass does to the heat: a spot with a radius of its own has the flux of that
+/// radius, whichever nose flies, and radiation goes by the nose that flies.
+#[test]
+fn after_the_drop_of_a_skirt_heat_goes_by_the_nose_that_is_left() {
+    let spot = "[{name: rim, radius: 0.5 m, highest_flux: 200 W/cm2}]";
+    let case = changed("mars-skirt.yaml", &[("ship.spots", spot)]);
+    let (problem, aim_m) = (&case.problem, 60e3);
+    let single = fly_single(
+        problem,
+        &case.scenario.ship,
+        (aim_m, SampleNumber::Of(3)),
+        None,
+    );
+    let single = single.expect("flown");
+    let log = single.steered.as_ref().expect("a log");
+    let dropped_s = log.dropped_s().expect("a drop");
+    let own = |time_s: f64| {
+        if time_s > dropped_s + 1e-6 {
+            4.0
+        } else {
+            6.0_f64
+        }
+    };
+    let history = single.flown.history.iter();
+    let fluxes = history.map(|m| m.felt.heat_flux * (own(m.time_s) / 0.5).sqrt());
+    let peak = fluxes.fold(0.0, f64::max);
+    let found = single.spots[0].peak_flux_w_m2;
+    assert!((found / peak - 1.0).abs() < 2e-3, "{found} {peak}");
+    // In lanes the same, and less than the highest flux with the larger nose.
+    let flown = fly(problem, &[aim_m], 4).pop().expect("four samples");
+    let [before, after] = flown.result.peak_heat_flux_by_nose_w_m2.expect("a drop");
+    let stagnation = flown.result.peak_heat_flux_w_m2;
+    assert_eq!(stagnation, before.max(after));
+    let in_lanes = problem.limits().spot_flux_w_m2(0, &flown.result, 6.0);
+    let in_lanes = in_lanes.expect("a spot");
+    assert!((in_lanes / found - 1.0).abs() < 2e-3, "{in_lanes} {found}");
+    assert!(in_lanes <= stagnation * 12.0_f64.sqrt());
+
+    let fast = changed(
+        "mars-skirt.yaml",
+        &[("arrival.hyperbola.excess_speed", "6 km/s")],
+    );
+    let ship = fast.problem.vehicle(fast.problem.nominal());
+    let guide = fast.problem.guide().expect("steered");
+    let left = guide.dropped(&ship).expect("a skirt");
+    assert!((ship.radiative_nose.ln_radius - 6.0_f64.ln()).abs() < 1e-12);
+    assert!((left.radiative_nose.ln_radius - 4.0_f64.ln()).abs() < 1e-12);
+    assert!((left.heating_factor / ship.heating_factor - 1.5_f64.sqrt()).abs() < 1e-12);
 }

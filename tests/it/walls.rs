@@ -12,6 +12,7 @@ use periband::pass::reference::{FlownPass, FlyOptions, fly};
 use periband::report::{heat_text, pass_text};
 use periband::scenario::spots::{SpotShare, SpotSpec};
 use periband::scenario::wall::{BackSpec, LayerSpec, WallKind, WallSpec};
+use periband::study::nose::Nose;
 use periband::study::second_opinion::opinions;
 use periband::study::single::fly_single;
 use periband::study::walls::{SpotHeat, flux_along};
@@ -565,7 +566,7 @@ fn remarks_of(case: &Case) -> String {
 fn the_stagnation_point_is_shown_by_every_correlation_that_covers_the_gas() {
     let plain = "nose_radius: 1.1 m\n  heating: {radiative: no, free_molecular: no}";
     let (case, single) = panel_pass(99e3, ("nose_radius: 1.1 m", plain));
-    let all = opinions(&case.world, &single.flown.history, 1.1);
+    let all = opinions(&case.world, &single.flown.history, &Nose::kept(1.1));
     let result = &single.flown.result;
     assert_eq!(all.len(), 2);
     assert!((all[0].peak_flux_w_m2 / result.peak_heat_flux_w_m2 - 1.0).abs() < 1e-4);

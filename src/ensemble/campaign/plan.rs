@@ -3,7 +3,6 @@
 use super::super::problem::{Numbers, Problem};
 use super::forecast::{Gauge, Scout};
 use super::luck::Luck;
-use crate::ensemble::LimitKind;
 use crate::numeric::Vec3;
 use crate::numeric::root::bracketed_root;
 use crate::pass::coast::without_interface;
@@ -148,15 +147,9 @@ fn fastest(planet: &Planet, altitude: f64) -> (Vec3<f64>, Vec3<f64>) {
 }
 
 fn watched(problem: &Problem) -> u32 {
-    let of_orbit = |kind: LimitKind| {
-        matches!(
-            kind,
-            LimitKind::CapturedBelow | LimitKind::LeavesAir | LimitKind::ComesDown
-        )
-    };
     let entries = problem.limits().entries().iter().enumerate();
     entries
-        .filter(|(_, limit)| !of_orbit(limit.kind))
+        .filter(|(_, limit)| !limit.kind.is_of_the_way_out())
         .fold(0, |bits, (bit, _)| bits | 1 << bit)
 }
 

@@ -102,11 +102,11 @@ impl Distribution {
 
     fn panel(&self) -> Panel {
         let total_known = self.total() > 0;
-        let total = whole::real_count(self.total().max(1));
+        let total = whole::real(self.total().max(1));
         let shares: Vec<f64> = self
             .counts
             .iter()
-            .map(|n| 100.0 * whole::real_count(*n) / total)
+            .map(|n| 100.0 * whole::real(*n) / total)
             .collect();
         let marked = self.quantiles.iter().map(|(_, value)| *value);
         let limit = self.limit_in_view().map(|limit| limit.value);

@@ -49,7 +49,7 @@ impl Spread {
             counts[whole::count((value - low) / width, BINS - 1)] += 1;
         }
         let total = whole::real(finite().count().max(1));
-        let share = |n: &u64| 100.0 * whole::real_count(*n) / total;
+        let share = |n: &u64| 100.0 * whole::real(*n) / total;
         counts.iter().map(share).collect()
     }
 }

@@ -1,7 +1,7 @@
 //! One pass through the air at the best aim, and the burns that mend the orbit after it, sample by sample.
 
 use super::flights::{Alike, Flight, costs};
-use super::row::{Break, Costs, Obstacle, StretchKind};
+use super::row::{Break, Costs, NoAim, Obstacle, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Fleet, Problem, Stopped};
@@ -25,27 +25,25 @@ pub(super) enum Search {
     Cheapest,
 }
 
-/// The problem after a lead, with the aims to look at; `None` when nothing captures.
-pub(super) fn problem_after(setting: &Setting<'_>, lead: &Lead, search: Search) -> Option<Problem> {
+/// The problem after a lead, with the aims to look at.
+///
+/// # Errors
+/// [`NoAim`] when nothing captures.
+fn problem_after(setting: &Setting<'_>, lead: &Lead, search: Search) -> Result<Problem, NoAim> {
     let own = setting.case.problem.aim();
-    let problem = setting
-        .case
-        .problem
-        .with_before(lead.before.clone(), own)
-        .ok()?;
+    let aimed = |aim| {
+        let changed = setting.case.problem.with_before(lead.before.clone(), aim);
+        changed.map_err(|_| NoAim::NoApproach)
+    };
+    let problem = aimed(own)?;
     if search == Search::OwnRange || own.is_single() {
-        return Some(problem);
+        return Ok(problem);
     }
-    let window = window(setting, &problem)?;
-    setting
-        .case
-        .problem
-        .with_before(lead.before.clone(), window)
-        .ok()
+    aimed(window(setting, &problem)?)
 }
 
 /// Aims between the highest that nominally leaves no more than the target's apoapsis and the lowest that escapes.
-fn window(setting: &Setting<'_>, problem: &Problem) -> Option<AimRange> {
+fn window(setting: &Setting<'_>, problem: &Problem) -> Result<AimRange, NoAim> {
     /// Nominal passes flown over the whole range.
     const LOOKS: u32 = 240;
     /// Aims of the first grid in the window.
@@ -68,7 +66,16 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Option<AimRange> {
     let high = results
         .iter()
         .rposition(|pass| apoapsis(pass).is_some())
-        .filter(|&index| apoapsis(&results[index]).is_some_and(f64::is_finite))?;
+        .filter(|&index| apoapsis(&results[index]).is_some_and(f64::is_finite));
+    let Some(high) = high else {
+        let leaves = results.iter().any(|pass| apoapsis(pass).is_none());
+        let stays = results.iter().any(|pass| apoapsis(pass).is_some());
+        return Err(match (leaves, stays) {
+            (true, false) => NoAim::AllLeave,
+            (false, _) => NoAim::AllComeDown,
+            (true, true) => NoAim::NoneBetween,
+        });
+    };
     // Errors of delivery and of the air move what is best to either side.
     let margin = 2.0
         * own
@@ -77,7 +84,10 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Option<AimRange> {
     let low_m = aims[low.unwrap_or(0)] - margin;
     let high_m = (aims[high] + margin).min(planet.interface_m - 1.0);
     let width = high_m - low_m;
-    (width > 0.0).then(|| AimRange {
+    if !(width > 0.0) {
+        return Err(NoAim::NoneBetween);
+    }
+    Ok(AimRange {
         from_m: low_m,
         to_m: high_m,
         step_m: (width / AIMS).max(1.0),
@@ -105,8 +115,9 @@ pub(super) fn air_costs(
     lead: &Lead,
     search: Search,
 ) -> Result<Result<Costs, Obstacle>, Stopped> {
-    let Some(problem) = problem_after(setting, lead, search) else {
-        return Ok(Err(Obstacle::NoAim));
+    let problem = match problem_after(setting, lead, search) {
+        Ok(problem) => problem,
+        Err(why) => return Ok(Err(Obstacle::NoAim(why))),
     };
     let fleet = Fleet::new(&problem, setting.progress);
     let mut aims = Aims::new(&fleet, setting.case.scenario.ask);
@@ -121,7 +132,7 @@ pub(super) fn air_costs(
         best_aim(&mut aims, &problem, (range, width_m))?
     };
     if !aim_m.is_finite() {
-        return Ok(Err(Obstacle::NoAim));
+        return Ok(Err(Obstacle::NoAim(NoAim::NoApproach)));
     }
     let mut found = costs_at(setting, (lead, &problem), aim_m)?;
     if let (Search::Cheapest, Some(band)) = (search, &band) {
@@ -206,7 +217,7 @@ fn flight(
     sample: u64,
 ) -> Flight {
     let mut out = Flight {
-        broken: broken | setting.broken_by_thrust(lead.thrust_m_s2),
+        broken: broken | setting.broken_by_thrust(lead.thrust_m_s2, sample),
         not_captured: pass.ending != Ending::Captured,
         failed: pass.ending == Ending::Failed,
         air_speed_m_s: pass.speed_lost_m_s,

@@ -6,8 +6,7 @@ use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Problem, Stopped};
 use crate::pass::apsis::Apsides;
-use crate::pass::burn::BurnError;
-use crate::pass::burn_plan::{Braking, BurnPlan, FlownPlan, PlanError};
+use crate::pass::burn_plan::{BurnPlan, Failed, FlownPlan, LongBurn};
 use crate::pass::conic::Conic;
 use crate::pass::orbit::Orbit;
 use crate::pass::{Ending, PassResult};
@@ -40,7 +39,8 @@ impl EngineWay {
     }
 }
 
-/// The plan with as few burns as lose little enough, or as many as the scenario says.
+/// The plan with as few burns as lose little enough, or as many as the scenario says. A burn too long for one passage
+/// of its periapsis is divided.
 pub(super) fn choose(
     setting: &Setting<'_>,
     (conic, mass_kg): (Conic, f64),
@@ -50,6 +50,7 @@ pub(super) fn choose(
     let task = setting.braking((conic, mass_kg), thruster, target_m);
     let burns = &setting.capture.burns;
     let mut plans: Vec<BurnPlan> = Vec::new();
+    let mut too_long: Option<LongBurn> = None;
     let mut not_worth = 0;
     let count = burns.count;
     for number in 1..=count.unwrap_or(MOST_BURNS) {
@@ -57,10 +58,23 @@ pub(super) fn choose(
         if count.is_some_and(|count| number > 1 && number < count) {
             continue;
         }
-        let plan = plan(&task, number)?;
-        let too_long = number > 1 && plan.duration_s > burns.longest_s;
+        let plan = match task.attempt(number) {
+            Ok(plan) => plan,
+            Err(Failed::Plan(error)) => return Err(Obstacle::Engine(error.to_string())),
+            Err(Failed::Long(burn)) => {
+                let same = too_long.replace(burn).is_some_and(|last| last.is(&burn));
+                if count == Some(number) || same {
+                    return Err(Obstacle::Engine(burn.told().to_string()));
+                }
+                continue;
+            }
+        };
+        let over = number > 1 && plan.duration_s > burns.longest_s;
         let little = plan.loss_m_s() <= burns.accepted_loss * plan.impulse_m_s;
-        if too_long && count.is_none() {
+        if over && count.is_none() {
+            if plans.is_empty() {
+                return Err(Obstacle::Engine(lasting(&plan, burns.longest_s)));
+            }
             break;
         }
         // Where the first burn has to capture, ever more burns after it save ever less.
@@ -76,6 +90,9 @@ pub(super) fn choose(
         if little && count.is_none() {
             break;
         }
+    }
+    if let (true, Some(burn)) = (plans.is_empty(), too_long) {
+        return Err(Obstacle::Engine(burn.told().to_string()));
     }
     let taken = plans.len().checked_sub(1 + not_worth);
     let tried = plans.iter().enumerate().map(|(index, plan)| {
@@ -96,12 +113,16 @@ pub(super) fn choose(
     Ok(Chosen { plan, tried })
 }
 
-fn plan(task: &Braking, burns: u32) -> Result<BurnPlan, Obstacle> {
-    task.plan(burns).map_err(|error| match error {
-        PlanError::Burn(BurnError { .. })
-        | PlanError::TooWeak { .. }
-        | PlanError::NothingToBrake => Obstacle::Engine(error.to_string()),
-    })
+/// What is said of an engine whose first number of burns that does it takes too long.
+fn lasting(plan: &BurnPlan, longest_s: f64) -> String {
+    let days = |seconds: f64| seconds / 86_400.0;
+    format!(
+        "the engine is too weak: fewer burns than {} do not fit into one passage each, and so many take {:.1} days, \
+         longer than `capture.burns.longest`, {:.1} days",
+        plan.burns.len(),
+        days(plan.duration_s),
+        days(longest_s)
+    )
 }
 
 /// One sample flown through the burns.
@@ -148,8 +169,7 @@ pub(super) fn engine_costs(
         Err(obstacle) => return Ok(EngineWay::closed(obstacle)),
     };
     let Some((problem, aim_m)) = setting.aimed_above(lead, wanted.periapsis_m) else {
-        let closed = Obstacle::Engine("no approach conic has the target's periapsis".to_owned());
-        return Ok(EngineWay::closed(closed));
+        return Ok(EngineWay::closed(Obstacle::no_conic()));
     };
     let certain = problem.is_deterministic() && setting.draws.is_exact();
     let samples = if certain {

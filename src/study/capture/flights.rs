@@ -72,13 +72,14 @@ pub(super) fn costs(setting: &Setting<'_>, flights: &[Flight], alike: &Alike) ->
             !flight.failed && flight.broken >> bit & 1 == 1
         });
     }
-    // A limit on the apoapsis says "not captured" already.
-    let said = entries
-        .iter()
-        .any(|limit| limit.kind == crate::ensemble::LimitKind::CapturedBelow);
-    if !said {
-        tally(Break::NotCaptured, &|flight| flight.not_captured);
-    }
+    // Where a limit on the way out is broken it says "not captured" already.
+    let of_the_way_out = entries.iter().enumerate();
+    let said = of_the_way_out
+        .filter(|(_, limit)| limit.kind.is_of_the_way_out())
+        .fold(0_u32, |bits, (bit, _)| bits | 1 << bit);
+    tally(Break::NotCaptured, &|flight| {
+        flight.not_captured && !flight.failed && flight.broken & said == 0
+    });
     tally(Break::Propellant, &propellant_broken);
     tally(Break::Target, &|flight| {
         flight.is_through() && flight.missed_target

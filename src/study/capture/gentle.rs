@@ -51,11 +51,20 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
         Err(obstacle) => return Ok(row(Err(obstacle))),
     };
     let Some((problem, aim_m)) = setting.aimed_above(&lead, wanted.periapsis_m) else {
-        return Ok(row(Err(Obstacle::NoAim)));
+        return Ok(row(Err(Obstacle::no_conic())));
     };
     let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
     let plan = (&chosen.plan, lead.next_burn);
-    let campaigns = campaigns(setting, campaign);
+    // As in `campaign`: where nothing is uncertain all are alike, one is flown, and its count is exact.
+    let certain = problem.is_deterministic()
+        && setting.draws.is_exact()
+        && rule.trims.size_error == 0.0
+        && rule.trims.pointing_error_rad == 0.0;
+    let campaigns = if certain {
+        1
+    } else {
+        campaigns(setting, campaign)
+    };
     let loose: Vec<Option<Loose>> = (0..campaigns)
         .into_par_iter()
         .map(|sample| {
@@ -110,7 +119,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
         })
         .collect();
     let alike = Alike {
-        certain: outcome.certain && setting.draws.is_exact(),
+        certain,
         ..Alike::default()
     };
     let costs: Costs = costs(setting, &flights, &alike);
@@ -173,7 +182,7 @@ fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flig
         0.0
     };
     let mut out = Flight {
-        broken: result.broken | setting.broken_by_thrust(felt),
+        broken: result.broken | setting.broken_by_thrust(felt, result.campaign),
         not_captured: result.ending == CampaignEnding::Escaped,
         missed_target: result.ending != CampaignEnding::Reached,
         failed: result.ending == CampaignEnding::Failed,

@@ -15,7 +15,9 @@ use crate::scenario::message::InputError;
 use crate::study::Case;
 use crate::study::band::{BandError, check};
 use crate::world::moon::Moon;
-pub use row::{Break, Costs, MoonFacts, Obstacle, Row, SplitTried, Stretch, StretchKind, Way};
+pub use row::{
+    Break, Costs, MoonFacts, NoAim, Obstacle, Row, SplitTried, Stretch, StretchKind, Way,
+};
 use setting::{Arrival, Setting};
 use std::cmp::Ordering;
 
@@ -95,6 +97,7 @@ pub fn compare(case: &Case, progress: &Progress) -> Result<Comparison, CaptureEr
     let capture = checked(case)?;
     let planned = planned_speed(case)?;
     let moons = moons(case, capture)?;
+    case.scenario.ask.can_be_kept().map_err(BandError::from)?;
     check(&case.scenario.ask, &case.problem)?;
     let mut rows = Vec::new();
     let done = compare_all((case, capture), (planned, &moons), progress, &mut rows);

@@ -67,11 +67,49 @@ pub enum Obstacle {
     #[error("{0} takes no energy from this arrival")]
     MoonTakesNothing(String),
     /// No aim meets the air in a way that captures.
-    #[error("no aim in the range, nor above it to the entry interface, captures")]
-    NoAim,
+    #[error("no aim in the range, nor above it to the entry interface, captures: {0}")]
+    NoAim(NoAim),
     /// The campaign cannot be flown.
     #[error("{0}")]
     Campaign(String),
+}
+
+impl Obstacle {
+    /// No approach conic leads to the target's periapsis.
+    #[must_use]
+    pub fn no_conic() -> Self {
+        Self::Engine("no approach conic has the target's periapsis".to_owned())
+    }
+
+    /// The reason in a few words, for a column.
+    #[must_use]
+    pub fn short(&self) -> &'static str {
+        match self {
+            Self::NoEngine => "no engine",
+            Self::Engine(_) => "the engine",
+            Self::NoWayPast(_) => "no way past",
+            Self::MoonTakesNothing(_) => "no help",
+            Self::NoAim(_) => "not captured",
+            Self::Campaign(_) => "the campaign",
+        }
+    }
+}
+
+/// What nominal passes do where none captures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NoAim {
+    /// There are none.
+    #[error("no approach conic fits")]
+    NoApproach,
+    /// All leave for good.
+    #[error("every nominal pass leaves on an open orbit")]
+    AllLeave,
+    /// All come down, or are in the air for too long.
+    #[error("every nominal pass comes down")]
+    AllComeDown,
+    /// Some come down and some leave.
+    #[error("nominal passes come down or leave on an open orbit, none between them is captured")]
+    NoneBetween,
 }
 
 /// What a sample may break beside the limits of the scenario.
@@ -87,6 +125,20 @@ pub enum Break {
     Target,
     /// The flight failed numerically.
     Failed,
+}
+
+impl Break {
+    /// The stable key in files.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Limit(kind) => kind.key(),
+            Self::NotCaptured => "not_captured",
+            Self::Propellant => "propellant_aboard",
+            Self::Target => "target",
+            Self::Failed => "failed",
+        }
+    }
 }
 
 /// A stretch of the time to the target orbit.

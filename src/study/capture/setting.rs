@@ -142,11 +142,13 @@ impl<'a> Setting<'a> {
             .is_some_and(|engine| engine.thrust_n.is_some())
     }
 
-    /// One bit for each limit of the scenario that an acceleration by thrust breaks.
-    pub(super) fn broken_by_thrust(&self, thrust_m_s2: f64) -> u32 {
+    /// One bit for each limit of the scenario that an acceleration by thrust breaks in a sample.
+    pub(super) fn broken_by_thrust(&self, thrust_m_s2: f64, sample: u64) -> u32 {
+        let numbers = self.case.problem.judging_numbers(sample);
         let entries = self.case.problem.limits().entries().iter().enumerate();
         entries.fold(0, |bits, (bit, limit)| {
-            let felt = limit.kind == LimitKind::PeakDeceleration && thrust_m_s2 > limit.allowed;
+            let felt =
+                limit.kind == LimitKind::PeakDeceleration && thrust_m_s2 > limit.drawn(&numbers);
             bits | u32::from(felt) << bit
         })
     }

@@ -1,7 +1,7 @@
 //! A burn before entry, then one pass: how much has to be burned until every limit holds, and the front between.
 
 use super::air::{Search, air_costs};
-use super::row::{Break, Costs, Obstacle, Row, Way};
+use super::row::{Break, Costs, NoAim, Obstacle, Row, Way};
 use super::setting::{Lead, Setting};
 use crate::ensemble::Stopped;
 use crate::pass::burn::Burner;
@@ -27,7 +27,7 @@ pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Stopped> {
     let most = most_speed_change(setting);
     let steps = setting.capture.sweep_steps;
     let mut points: Vec<(f64, Costs)> = Vec::new();
-    let mut closed = Obstacle::NoAim;
+    let mut closed = Obstacle::NoAim(NoAim::NoApproach);
     for step in 0..=steps {
         // The whole of it would leave nothing for the air.
         let speed = most * f64::from(step) / f64::from(steps + 1);

@@ -4,7 +4,7 @@ use super::demand::{Bank, Demand};
 use super::stretch::Edge;
 use super::trace::{Search, trace};
 use super::{AtArrival, Corridor, angle_at, corridor, lift_to_drag};
-use crate::ensemble::{Progress, Stopped};
+use crate::ensemble::{Problem, Progress, Stopped};
 use crate::scenario::uncertainty::Number;
 use crate::study::Case;
 
@@ -37,12 +37,11 @@ fn lifts(case: &Case) -> Vec<f64> {
 }
 
 pub(super) fn map(
-    case: &Case,
+    (case, problem): (&Case, &Problem),
     (demands, arrivals): (&[Demand], &[AtArrival]),
     progress: &Progress,
 ) -> Result<Vec<Cell>, Stopped> {
-    let problem = &case.problem;
-    let own = lift_to_drag(&case.problem);
+    let own = lift_to_drag(problem);
     let mut places = Vec::new();
     let mut searches = Vec::new();
     for lift in lifts(case) {

@@ -170,10 +170,14 @@ pub fn find_corridor(case: &Case, progress: &Progress) -> Result<CorridorResult,
         return Err(CorridorError::NoLimits);
     }
     let demands = demands(problem);
-    let arrivals = by_arrival(case, &demands, progress)?;
+    let energies = energies(case);
+    let flown: Vec<Numbers> = energies.iter().map(|&e| arriving(problem, e)).collect();
+    // The fastest arrival says whether the gas radiates, not the scenario's own.
+    let problem = &problem.ready_for(&flown);
+    let arrivals = by_arrival((problem, &demands), (&energies, &flown), progress)?;
     let own = arrivals.iter().find(|at| at.nominal);
     let (banks, one_bank) = by_bank(problem, &demands, progress)?;
-    let map = map(case, (&demands, &arrivals), progress)?;
+    let map = map((case, problem), (&demands, &arrivals), progress)?;
     let exits = match own.and_then(|own| own.corridor.edges()) {
         Some((low, high)) => Some(exits(problem, (low.aim_m, high.aim_m), progress)?),
         None => None,
@@ -248,22 +252,19 @@ fn energies(case: &Case) -> Vec<f64> {
     values
 }
 
+/// The numbers of the arrival with this energy, in the unit of the scenario's arrival (m/s or m).
+fn arriving(problem: &Problem, energy: f64) -> Numbers {
+    let mut numbers = *problem.nominal();
+    numbers[Number::ArrivalEnergy as usize] = energy;
+    numbers
+}
+
 fn by_arrival(
-    case: &Case,
-    demands: &[Demand],
+    (problem, demands): (&Problem, &[Demand]),
+    (energies, numbers): (&[f64], &[Numbers]),
     progress: &Progress,
 ) -> Result<Vec<AtArrival>, Stopped> {
-    let problem = &case.problem;
     let own = problem.nominal()[Number::ArrivalEnergy as usize];
-    let energies = energies(case);
-    let numbers: Vec<Numbers> = energies
-        .iter()
-        .map(|&energy| {
-            let mut numbers = *problem.nominal();
-            numbers[Number::ArrivalEnergy as usize] = energy;
-            numbers
-        })
-        .collect();
     let searches: Vec<Search> = numbers
         .iter()
         .flat_map(|&numbers| {
@@ -271,7 +272,7 @@ fn by_arrival(
         })
         .collect();
     let traced = trace(problem, demands, &searches, progress)?;
-    let found = energies.iter().zip(&numbers).zip(traced.chunks_exact(3));
+    let found = energies.iter().zip(numbers).zip(traced.chunks_exact(3));
     Ok(found
         .map(|((&energy, numbers), traced)| {
             let corridor = corridor(&[&traced[0], &traced[1]]);

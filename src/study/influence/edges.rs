@@ -7,6 +7,7 @@ use super::super::opening::most_broken;
 use crate::ensemble::Stopped;
 use crate::ensemble::quantile::Sorted;
 use crate::ensemble::sobol::Redraw;
+use crate::numeric::counts::real;
 use crate::scenario::ask::Ask;
 
 /// Aims looked at about an edge.
@@ -123,11 +124,6 @@ pub(super) fn differences(first: &Near, second: &Near, ask: &Ask) -> (f64, f64) 
     Sorted::new(again.collect()).map_or((f64::NAN, f64::NAN), |sorted| {
         (sorted.quantile(side), sorted.quantile(1.0 - side))
     })
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn real(count: u64) -> f64 {
-    count as f64
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::rare::{MOST_EVENTS, RareDesign};
 use crate::ensemble::sobol::{Design, Indices, Resampling, SobolError};
 use crate::ensemble::{Fleet, Stopped, Tally};
+use crate::numeric::counts::real;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::ask::Ask;
 
@@ -177,9 +178,4 @@ pub(super) fn of_broken(
         Err(unknown) => Err(unknown.into()),
     };
     Ok(BrokenInfluence { tally, indices })
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn real(count: u64) -> f64 {
-    count as f64
 }

@@ -142,6 +142,8 @@ pub fn find_influence(
     }
     let scenario = with_samples(case, asked);
     let ask = scenario.ask;
+    let kept = ask.can_be_kept().map_err(BandError::from);
+    kept.map_err(InfluenceError::Band)?;
     let fleet = Fleet::new(&case.problem, progress);
     let checked = match check(&ask, &case.problem) {
         Ok(()) if case.problem.aim().is_single() => Err(BandError::SingleAim),

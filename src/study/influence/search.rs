@@ -4,6 +4,7 @@
 use super::super::aims::Aims;
 use super::super::band::{Band, best_aim, grid};
 use crate::ensemble::{Fleet, Problem, Progress, Stopped};
+use crate::numeric::counts::real;
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::Ask;
 
@@ -73,11 +74,6 @@ pub(super) fn search<'a>(
         }
     }
     Ok(Searched { band, best_m, aims })
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn real(count: u64) -> f64 {
-    count as f64
 }
 
 #[cfg(test)]

@@ -65,8 +65,7 @@ impl Ground<'_> {
     /// Velocity over the turning ground at the end of a flight.
     fn over_ground(&self, result: &PassResult) -> (Vec3<f64>, Vec3<f64>) {
         let (r, v) = (position(&result.end_state), velocity(&result.end_state));
-        let turning = self.planet.rotation_rad_s;
-        (r, Vec3::new(v.x + turning * r.y, v.y - turning * r.x, v.z))
+        (r, self.planet.over_ground(r, v))
     }
 
     /// The place that a flight serves: that ahead of its end by the distance to go.
@@ -143,8 +142,7 @@ pub fn ahead_of_end(planet: &Planet, result: &PassResult, ahead_m: f64) -> Vec3<
         return end;
     }
     let (r, v) = (position(&result.end_state), velocity(&result.end_state));
-    let turning = planet.rotation_rad_s;
-    let over_ground = Vec3::new(v.x + turning * r.y, v.y - turning * r.x, v.z);
+    let over_ground = planet.over_ground(r, v);
     let mut moved = [0.0; 8];
     (moved[0], moved[1], moved[2]) = (over_ground.x, over_ground.y, over_ground.z);
     // The same turn of the frame that takes the end below.

@@ -2,6 +2,7 @@
 
 use super::approach::EarlierError;
 use crate::ensemble::{ProblemError, Stopped};
+use crate::scenario::ask::TooManySamples;
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
@@ -35,6 +36,9 @@ pub enum LandingError {
     /// The approach cannot be moved.
     #[error(transparent)]
     Problem(#[from] ProblemError),
+    /// More flights than are taken.
+    #[error(transparent)]
+    TooManySamples(#[from] TooManySamples),
     /// The run was cancelled.
     #[error(transparent)]
     Stopped(#[from] Stopped),

@@ -6,6 +6,7 @@
 //! distances on a sphere of the equatorial radius.
 
 use crate::numeric::Vec3;
+use crate::numeric::angle::wrapped;
 use crate::pass::EntryState;
 use crate::pass::dynamics::State;
 use crate::world::Planet;
@@ -18,12 +19,6 @@ pub struct OnMap {
     pub latitude_rad: f64,
     /// Longitude to the east, rad, between -π and π.
     pub longitude_rad: f64,
-}
-
-/// An angle between -π and π, rad.
-#[must_use]
-pub fn wrapped(angle: f64) -> f64 {
-    (-(angle / TAU).round()).mul_add(TAU, angle)
 }
 
 impl OnMap {
@@ -88,9 +83,8 @@ impl Track {
     /// The track of an entry, by its motion over the turning ground.
     #[must_use]
     pub fn of(planet: &Planet, start: &EntryState) -> Self {
-        let (r, v) = (start.position, start.velocity);
-        let turning = planet.rotation_rad_s;
-        let over_ground = Vec3::new(v.x + turning * r.y, v.y - turning * r.x, v.z);
+        let r = start.position;
+        let over_ground = planet.over_ground(r, start.velocity);
         let up = r.unit();
         let ahead = up.scale_add(-up.dot(over_ground), over_ground).unit();
         Self {

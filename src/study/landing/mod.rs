@@ -92,6 +92,7 @@ pub fn find_landing(case: &Case, progress: &Progress) -> Result<LandingResult, L
         .landing
         .as_ref()
         .ok_or(LandingError::NoSection)?;
+    case.scenario.ask.can_be_kept()?;
     let gate = landing.gate.as_ref();
     let mut setting = setting(case, landing, progress)?;
     let numbers = *setting.problem.nominal();

@@ -14,6 +14,8 @@ use nalgebra::DVector;
 const COARSE: [f64; Channel::COUNT] = [3e3, 3e3, 100.0, 100.0, 1.0];
 /// Readings looked at in each piece.
 const LOOKED_AT: usize = 80;
+/// Most offsets that are looked at first.
+const MOST_LOOKS: f64 = 6_000.0;
 /// Longest stretch before and after the interface that is searched, s.
 const LONGEST_S: f64 = 20_000.0;
 
@@ -108,12 +110,21 @@ fn aligned(
 /// Some of the readings of a piece: channel, time, value.
 fn few(readings: &Readings, piece: usize) -> Vec<(Channel, f64, f64)> {
     let of: Vec<_> = readings.list.iter().filter(|r| r.piece == piece).collect();
-    // A stride that no number of channels divides takes all channels in turn.
-    let stride = (of.len() / LOOKED_AT).max(1) | 1;
+    let stride = stride(of.len() / LOOKED_AT);
     of.iter()
         .step_by(stride)
         .map(|r| (r.channel, r.time_s, r.value))
         .collect()
+}
+
+/// The least stride from `least` on that has no factor in common with any number of channels: whatever channels the
+/// rows have, it takes all of them in turn.
+fn stride(least: usize) -> usize {
+    let mut stride = least.max(1);
+    while (2..=Channel::COUNT).any(|factor| stride.is_multiple_of(factor)) {
+        stride += 1;
+    }
+    stride
 }
 
 /// Mean over some readings of how badly a flight misses them with this offset, 0 to 1.
@@ -143,7 +154,9 @@ fn search(track: &Track, few: &[(Channel, f64, f64)], misfit: &dyn Fn(f64) -> f6
             *best = (here, offset);
         }
     };
+    // Steps of at most 10 s find any pass; over very long logs no more than some thousands are looked at.
     let coarse = ((high - low) / 600.0).clamp(1.0, 10.0);
+    let coarse = coarse.max((high - low) / MOST_LOOKS);
     let mut offset = low;
     while offset <= high {
         look(offset, &mut best);
@@ -156,4 +169,24 @@ fn search(track: &Track, few: &[(Channel, f64, f64)], misfit: &dyn Fn(f64) -> f6
         offset += 0.1 * coarse;
     }
     best.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// With two to five channels in each row, a hundred readings taken at any stride hold each of them about alike.
+    #[test]
+    fn a_stride_takes_all_channels_in_turn() {
+        for least in 0..200 {
+            let stride = stride(least);
+            assert!(stride >= least && stride <= least + 6, "{least} {stride}");
+            for channels in 2..=Channel::COUNT {
+                let mut seen = vec![0; channels];
+                (0..100).for_each(|place| seen[place * stride % channels] += 1);
+                let even = 100 / channels;
+                assert!(seen.iter().all(|&n| n >= even && n <= even + 1), "{seen:?}");
+            }
+        }
+    }
 }

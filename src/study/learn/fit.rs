@@ -6,11 +6,12 @@
 //! negative log of the posterior, with Huber's loss for the readings (Huber, Robust Estimation of a
 //! Location Parameter, 1964).
 
-use super::readings::{Reading, median};
+use super::readings::Reading;
 use super::track::{Readings, Track};
 use crate::ensemble::Problem;
 use crate::ensemble::prior::Prior;
 use crate::ensemble::problem::SampleNumber;
+use crate::numeric::counts::median;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use rayon::prelude::*;
 
@@ -250,9 +251,7 @@ impl Setting<'_> {
             Some((track, flown, residuals))
         };
         let (mut track, mut flown, mut residuals) = fly(&guess)?;
-        let mut damping = 1e-3;
-        let mut settled = false;
-        let mut steps = 0;
+        let (mut damping, mut settled, mut steps) = (1e-3, false, 0);
         let mut normal;
         loop {
             let scale = self.scale(&residuals);
@@ -278,17 +277,15 @@ impl Setting<'_> {
                 }
             }
             let Some((trial, found, step)) = better else {
-                // No direction leads down any more: rounding is reached.
-                settled = scale == 1.0 || damping >= 1e12;
-                continue;
+                // No step leads down: at the bottom rounding is reached, elsewhere the fit is stuck.
+                settled = is_small(&damped_step(&normal, &gradient, 1e-9), &normal);
+                break;
             };
             guess = trial;
             (track, flown, residuals) = found;
-            let small = (0..step.len()).all(|k| step[k].abs() * normal[(k, k)].sqrt() < 0.03);
+            let small = is_small(&step, &normal);
             settled = small && scale == 1.0 && damping <= 1e-3;
-            if small && scale > 1.0 && steps > MOST_STEPS / 2 {
-                settled = true;
-            }
+            settled |= small && scale > 1.0 && steps > MOST_STEPS / 2;
         }
         let covariance = Cholesky::<f64, Dyn>::new(normal)?.inverse();
         Some(Fitted {
@@ -361,6 +358,11 @@ impl Setting<'_> {
         }
         gradient
     }
+}
+
+/// Whether a step is a small part of a standard deviation along every unknown.
+fn is_small(step: &DVector<f64>, normal: &DMatrix<f64>) -> bool {
+    (0..step.len()).all(|k| step[k].abs() * normal[(k, k)].sqrt() < 0.03)
 }
 
 /// Two matrices side by side.

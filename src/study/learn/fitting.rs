@@ -3,9 +3,10 @@
 
 use super::fit::{Fitted, Guess, Setting};
 use super::known;
-use super::readings::{Readings, median, named};
+use super::readings::{Readings, named};
 use super::{Clock, LearnError, LearnOptions, Learned, Parameter};
 use crate::ensemble::prior::Prior;
+use crate::numeric::counts::median;
 use crate::numeric::units::format_number;
 use crate::scenario::log_columns::Channel;
 use crate::study::Case;

@@ -12,6 +12,7 @@ pub mod track;
 use crate::ensemble::draws::DrawsError;
 use crate::ensemble::prior::Prior;
 use crate::ensemble::problem::SampleNumber;
+use crate::numeric::counts::median;
 use crate::numeric::units::format_number;
 use crate::scenario::flight_log::FlightLog;
 use crate::scenario::log_columns::Channel;
@@ -21,7 +22,7 @@ use crate::study::Case;
 use fit::Fitted;
 use fitting::Fitting;
 use nalgebra::DMatrix;
-use readings::{Readings, median};
+use readings::Readings;
 use track::Track;
 
 /// How to learn.

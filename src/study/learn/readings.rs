@@ -1,14 +1,19 @@
 //! From the rows of a log to readings that can be fitted: repeated rows, clocks that jump, gaps, the noise
 //! from row to row, and numbers that can only be in other units. What is handled is remarked with its line.
 
+use crate::numeric::counts::median;
 use crate::numeric::units::format_number;
 use crate::scenario::flight_log::{FlightLog, LogRow};
 use crate::scenario::log_columns::Channel;
 use crate::scenario::message::InputError;
 use crate::world::Planet;
 
-/// Most rows that are fitted; of more, every second, third and so on is taken.
-const MOST_ROWS: usize = 20_000;
+/// Most readings that are fitted, all channels together; of a channel with more than its even share every second,
+/// third and so on is taken. The time of a fit grows with their number.
+const MOST_READINGS: usize = 20_000;
+/// Longest time that the rows of a pass may span, gaps left out, s: nothing longer is a pass, and each flight of the
+/// fit would have to last as long.
+const LONGEST_S: f64 = 40_000.0;
 /// Most places at which a clock may jump.
 const MOST_PIECES: usize = 12;
 /// Rows above this many times the altitude of the entry interface are left out: they are no part of the pass.
@@ -100,22 +105,30 @@ impl Readings {
                 .error_at(back[0], None, message)
                 .with_help("sort the rows by time, and join logs of one clock only"));
         }
-        let every = rows.len().div_ceil(MOST_ROWS);
-        if every > 1 {
-            remarks.push(format!("{} rows: one in {every} is fitted", rows.len()));
-        }
-        let mut list = Vec::new();
-        for row in rows.iter().step_by(every) {
-            let piece = breaks.iter().filter(|b| b.line <= row.line).count();
-            list.extend(Channel::ALL.into_iter().filter_map(|channel| {
-                Some(Reading {
-                    line: row.line,
-                    channel,
-                    time_s: row.time_s,
-                    value: row.values[channel as usize]?,
-                    piece,
-                })
-            }));
+        not_too_long(log, &rows, &breaks)?;
+        let every = strides(&rows, &mut remarks);
+        let (mut list, mut seen) = (Vec::new(), [0_usize; Channel::COUNT]);
+        let mut piece = 0;
+        for row in &rows {
+            while breaks.get(piece).is_some_and(|b| b.line <= row.line) {
+                piece += 1;
+            }
+            for channel in Channel::ALL {
+                let Some(value) = row.values[channel as usize] else {
+                    continue;
+                };
+                let place = &mut seen[channel as usize];
+                if place.is_multiple_of(every[channel as usize]) {
+                    list.push(Reading {
+                        line: row.line,
+                        channel,
+                        time_s: row.time_s,
+                        value,
+                        piece,
+                    });
+                }
+                *place += 1;
+            }
         }
         let mut readings = Self {
             list,
@@ -154,17 +167,6 @@ impl Readings {
     }
 }
 
-/// The middle of some numbers; `None` of none.
-pub(super) fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    match values.len() {
-        0 => None,
-        n if n % 2 == 1 => Some(values[middle]),
-        _ => Some(f64::midpoint(values[middle - 1], values[middle])),
-    }
-}
-
 /// The rows without those that repeat the one before.
 fn unrepeated(log: &FlightLog, remarks: &mut Vec<String>) -> Vec<LogRow> {
     let mut rows: Vec<LogRow> = Vec::with_capacity(log.rows.len());
@@ -184,6 +186,48 @@ fn unrepeated(log: &FlightLog, remarks: &mut Vec<String>) -> Vec<LogRow> {
         ));
     }
     rows
+}
+
+/// Of how many readings of each channel one is fitted.
+fn strides(rows: &[LogRow], remarks: &mut Vec<String>) -> [usize; Channel::COUNT] {
+    let count = |channel: Channel| {
+        let read = |row: &&LogRow| row.values[channel as usize].is_some();
+        rows.iter().filter(read).count()
+    };
+    let counts = Channel::ALL.map(count);
+    let channels = counts.iter().filter(|count| **count > 0).count().max(1);
+    let every = counts.map(|count| count.div_ceil(MOST_READINGS / channels).max(1));
+    for channel in Channel::ALL {
+        let (count, every) = (counts[channel as usize], every[channel as usize]);
+        if every > 1 {
+            remarks.push(format!(
+                "{count} readings of the {}: one in {every} is fitted",
+                channel.words()
+            ));
+        }
+    }
+    every
+}
+
+/// Refuses rows that go on for longer than any pass.
+fn not_too_long(log: &FlightLog, rows: &[LogRow], breaks: &[Break]) -> Result<(), InputError> {
+    let mut lasting = 0.0;
+    let mut next = breaks.iter().peekable();
+    for pair in rows.windows(2) {
+        if next.next_if(|b| b.line == pair[1].line).is_none() {
+            lasting += (pair[1].time_s - pair[0].time_s).max(0.0);
+        }
+        if lasting > LONGEST_S {
+            let message = format!(
+                "the rows near the air last longer than {:.0} hours, longer than any pass",
+                LONGEST_S / 3600.0
+            );
+            return Err(log
+                .error_at(pair[1].line, None, message)
+                .with_help("cut the log to the pass, from about the entry interface to where the ship leaves the air"));
+        }
+    }
+    Ok(())
 }
 
 /// The rows in and near the air.

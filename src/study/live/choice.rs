@@ -1,6 +1,8 @@
 //! Which samples stand for all: every one of the hardest, and of the others fewer the milder they are,
 //! each with a weight.
 
+use crate::numeric::counts::real;
+
 /// A sample that is kept, and how many samples it stands for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Kept {
@@ -102,11 +104,6 @@ fn sure_share(extremeness: &[f64], most: usize) -> f64 {
 #[expect(clippy::cast_possible_truncation, reason = "a share to seven digits")]
 fn single(value: f64) -> f32 {
     value as f32
-}
-
-#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-fn real(count: usize) -> f64 {
-    count as f64
 }
 
 #[cfg(test)]

@@ -90,19 +90,17 @@ impl Gauge {
         let entries = limits.entries().iter().enumerate();
         let mut gauges: Vec<(usize, Self)> = entries
             .filter_map(|(place, limit)| {
-                let (form, uncertain) = match limit.kind {
-                    LimitKind::PeakDeceleration => (Form::Log, Some(Number::LimitPeakDeceleration)),
-                    LimitKind::Onset => (Form::Log, Some(Number::LimitOnset)),
-                    LimitKind::HeatFlux => (Form::Log, Some(Number::LimitHeatFlux)),
-                    LimitKind::HeatLoad => (Form::Log, Some(Number::LimitHeatLoad)),
-                    LimitKind::DynamicPressure => (Form::Log, Some(Number::LimitDynamicPressure)),
-                    LimitKind::Spot(_) => (Form::Log, None),
-                    LimitKind::StayAbove(_) | LimitKind::People => (Form::SignedRoot, None),
-                    LimitKind::LowestAltitude => (Form::Turned, None),
-                    LimitKind::CapturedBelow => (Form::InverseRadius(equatorial_radius_m), None),
-                    LimitKind::CapturedAbove => {
-                        (Form::TurnedInverseRadius(equatorial_radius_m), None)
-                    }
+                let form = match limit.kind {
+                    LimitKind::PeakDeceleration
+                    | LimitKind::Onset
+                    | LimitKind::HeatFlux
+                    | LimitKind::HeatLoad
+                    | LimitKind::DynamicPressure
+                    | LimitKind::Spot(_) => Form::Log,
+                    LimitKind::StayAbove(_) | LimitKind::People => Form::SignedRoot,
+                    LimitKind::LowestAltitude => Form::Turned,
+                    LimitKind::CapturedBelow => Form::InverseRadius(equatorial_radius_m),
+                    LimitKind::CapturedAbove => Form::TurnedInverseRadius(equatorial_radius_m),
                     LimitKind::LeavesAir | LimitKind::ComesDown => return None,
                 };
                 let people = limit.kind == LimitKind::People;
@@ -111,7 +109,7 @@ impl Gauge {
                     allowed: if people { 1.0 } else { limit.allowed },
                     form,
                     movable: true,
-                    uncertain,
+                    uncertain: limit.kind.number(),
                 };
                 Some((place, gauge))
             })

@@ -36,6 +36,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     lines_title: "aim periapsis altitude, km",
     between: Some(("band_low_km", "band_high_km")),
     map: "band_width_km",
+    keeps_samples: true,
     passes,
     run,
 };

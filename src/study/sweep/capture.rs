@@ -4,7 +4,7 @@ use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::Progress;
 use crate::study::Case;
-use crate::study::capture::{CaptureError, Costs, Row, compare};
+use crate::study::capture::{Break, CaptureError, Comparison, Costs, Row, compare};
 
 pub(super) const STUDY: SweptStudy = SweptStudy {
     name: "capture",
@@ -34,6 +34,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     lines_title: "propellant to carry, kg",
     between: None,
     map: "propellant_kg",
+    keeps_samples: true,
     // A guess of the aims flown for a comparison.
     passes: |case| case.scenario.ask.samples.saturating_mul(150),
     run,
@@ -52,12 +53,27 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
         return Ok(answer((row, costs), String::new()));
     }
     match compared.likeliest() {
-        Some((_, row, costs)) => Ok(answer(
-            (row, costs),
-            "no way holds every limit; the likeliest is given".to_owned(),
-        )),
-        None => Err(NoAnswer::Refused("every way is closed".to_owned())),
+        Some((_, row, costs)) => {
+            let broken = costs
+                .ruling
+                .map_or("nothing, in too few samples", Break::key);
+            Ok(answer(
+                (row, costs),
+                format!("no way holds every limit; the likeliest is given, it breaks {broken}"),
+            ))
+        }
+        None => Err(NoAnswer::Refused(closed(&compared))),
     }
+}
+
+/// Why every way is closed.
+fn closed(compared: &Comparison) -> String {
+    let reasons = compared.rows.iter().filter_map(|row| {
+        let obstacle = row.costs.as_ref().err()?;
+        Some(format!("{}: {obstacle}", row.way.key()))
+    });
+    let reasons: Vec<String> = reasons.collect();
+    format!("every way is closed: {}", reasons.join("; "))
 }
 
 fn answer((row, costs): (&Row, &Costs), remark: String) -> Answer {

@@ -2,6 +2,7 @@
 
 use super::Sweep;
 use crate::scenario::Scenario;
+use crate::scenario::ask::TooManySamples;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::case::{Case, CaseError};
 
@@ -35,6 +36,9 @@ pub enum SweepError {
     /// More points than are taken.
     #[error("{0} points are more than {MOST_POINTS}: take fewer values of each number")]
     TooMany(usize),
+    /// More samples than the study takes.
+    #[error(transparent)]
+    TooManySamples(#[from] TooManySamples),
 }
 
 impl Point {
@@ -82,7 +86,12 @@ pub(super) fn every_point(sweep: &Sweep<'_>) -> Result<Vec<Point>, SweepError> {
     let mut any_good = false;
     for point in &points {
         match point.case(sweep) {
-            Ok(_) => any_good = true,
+            Ok(case) => {
+                if sweep.study.keeps_samples {
+                    case.scenario.ask.can_be_kept()?;
+                }
+                any_good = true;
+            }
             Err(error) if error.kind() != InputKind::Invalid => return Err(error.into()),
             Err(error) => first_mistake = first_mistake.or(Some(error)),
         }

@@ -27,6 +27,8 @@ pub struct SweptStudy {
     pub between: Option<(&'static str, &'static str)>,
     /// Key of the measure that is drawn over two numbers, and that the answer in words is about.
     pub map: &'static str,
+    /// Whether it flies `ask.samples` samples and keeps what each of them did.
+    pub keeps_samples: bool,
     /// About how many passes it flies.
     pub passes: fn(&Case) -> u64,
     /// Runs it.

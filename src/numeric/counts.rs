@@ -1,0 +1,37 @@
+//! Counts as numbers to calculate with, and the middle of some numbers.
+
+/// A count as a number: exact below 2^53, which no count here reaches. A negative one is none, and counts as the
+/// largest there is.
+#[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
+pub fn real(count: impl TryInto<u64>) -> f64 {
+    count.try_into().unwrap_or(u64::MAX) as f64
+}
+
+/// The middle of some numbers, of an even number of them that between the two in the middle; `None` of none. They are
+/// put in order.
+pub fn median(values: &mut [f64]) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    match values.len() {
+        0 => None,
+        n if n % 2 == 1 => Some(values[middle]),
+        _ => Some(f64::midpoint(values[middle - 1], values[middle])),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_middle_lies_between_the_two_in_the_middle() {
+        assert_eq!(median(&mut []), None);
+        assert_eq!(median(&mut [3.0, 1.0, 2.0]), Some(2.0));
+        assert_eq!(median(&mut [4.0, 1.0, 2.0, 3.0]), Some(2.5));
+    }
+
+    #[test]
+    fn counts_of_any_kind_are_the_same_number() {
+        assert_eq!((real(7_u64), real(7_usize)), (7.0, 7.0));
+    }
+}
