@@ -3,6 +3,7 @@
 use crate::report::ReportError;
 use crate::report::shard_run::ShardError;
 use crate::scenario::message::{InputError, InputKind};
+use crate::scenario::visible::plain_reason;
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
@@ -56,13 +57,13 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
-    #[error("cannot print the result: {0}; the files are written")]
-    Unprinted(String),
+    #[error("cannot print the result: {reason}{}", if *.written { "; the files are written" } else { "" })]
+    Unprinted { reason: String, written: bool },
     #[error("{0}")]
     Stopped(String),
     #[error(transparent)]
     Shards(#[from] ShardError),
-    #[error("cannot write {}: {source}", path.display())]
+    #[error("cannot write {}: {}", path.display(), plain_reason(source))]
     Write {
         path: PathBuf,
         source: std::io::Error,
@@ -165,9 +166,13 @@ impl CliError {
                     Exit::Usage
                 }
             }
-            Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
-                Exit::Usage
-            }
+            Self::Single(
+                SingleError::NoApproach { .. }
+                | SingleError::AboveInterface { .. }
+                | SingleError::LowTarget { .. },
+            )
+            | Self::Usage(_)
+            | Self::Threads(_) => Exit::Usage,
             Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
             | Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_))
@@ -175,7 +180,7 @@ impl CliError {
             | Self::Shards(ShardError::Stopped(_)) => Exit::Stopped,
             Self::Report(_)
             | Self::Write { .. }
-            | Self::Unprinted(_)
+            | Self::Unprinted { .. }
             | Self::Shards(ShardError::File(_)) => Exit::Files,
         }
     }

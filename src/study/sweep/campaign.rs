@@ -33,6 +33,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     lines_title: "time, days",
     between: None,
     map: "days",
+    found: None,
     passes: |case| {
         let rule = case.scenario.campaign.as_ref();
         rule.map_or(0, |rule| rule.campaigns.saturating_mul(300))

@@ -34,6 +34,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     lines_title: "propellant to carry, kg",
     between: None,
     map: "propellant_kg",
+    found: None,
     // A guess of the aims flown for a comparison.
     passes: |case| case.scenario.ask.samples.saturating_mul(150),
     run,

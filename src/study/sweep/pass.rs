@@ -38,6 +38,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     lines_title: "peak deceleration, g",
     between: None,
     map: "peak_deceleration_g",
+    found: None,
     passes: |_| 1,
     run,
 };

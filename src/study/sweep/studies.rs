@@ -27,6 +27,8 @@ pub struct SweptStudy {
     pub between: Option<(&'static str, &'static str)>,
     /// Key of the measure that is drawn over two numbers, and that the answer in words is about.
     pub map: &'static str,
+    /// Key of a measure that points alone have at which something was found, and what is said where none has it.
+    pub found: Option<(&'static str, &'static str)>,
     /// About how many passes it flies.
     pub passes: fn(&Case) -> u64,
     /// Runs it.
@@ -163,6 +165,7 @@ mod tests {
                     .filter_map(|key| study.place(key))
                     .all(|place| !study.measures[place].is_text)
             );
+            assert!(study.found.is_none_or(|(key, _)| study.place(key).is_some()));
             assert!(std::ptr::eq(SweptStudy::find(study.name).unwrap(), study));
         }
     }
