@@ -63,11 +63,19 @@ pub(super) enum CliError {
     Stopped(String),
     #[error(transparent)]
     Shards(#[from] ShardError),
-    #[error("cannot write {}: {}", path.display(), plain_reason(source))]
+    #[error("cannot write {}: {}", path.display(), cannot_write(source))]
     Write {
         path: PathBuf,
         source: std::io::Error,
     },
+}
+
+/// Why a file cannot be written: what is not there is its folder.
+fn cannot_write(source: &std::io::Error) -> String {
+    match source.kind() {
+        std::io::ErrorKind::NotFound => "its folder does not exist".to_owned(),
+        _ => plain_reason(source),
+    }
 }
 
 impl From<CaseError> for CliError {

@@ -332,11 +332,13 @@
       && data.limits.every((limit) => !limit.values || limit.now === limit.values[limit.start]);
   }
 
-  // How far the samples kept here are from the run with nothing moved: so far a moved band may be off too.
+  // How far the samples kept here are from the run with nothing moved: so far a moved band may be off too. Where few
+  // broken samples are allowed their count hovers about that number, and the page, which looks between the aims
+  // that the run flew, may find a narrower band.
   function apart(band, own) {
     if (!band && !own) return "Now: as the run found it.";
     const words = own ? `a band from ${km(own[0])} to ${km(own[1])} km` : "no band";
-    return `Now: as the run found it; from the samples kept here alone it would be ${words}.`;
+    return `Now: as the run found it. From the samples kept here, at every aim and not only at those the run flew, it would be ${words}.`;
   }
 
   // How far the edges may lie elsewhere: in a fresh run, which closes them to 50 m and has the samples that are not

@@ -6,7 +6,7 @@ use super::text::Terminal;
 use crate::scenario::variation::Variation;
 use crate::study::sweep::{Cell, Measure, Row, Sweep, SweepResult};
 
-/// The last part of a key with the unit: `lift_to_drag`, `mass (t)`; the whole key where two end alike.
+/// The last part of a key in words with the unit: `lift to drag`, `mass (t)`; the whole key where two end alike.
 #[must_use]
 pub fn short_title(sweep: &Sweep<'_>, variation: &Variation) -> String {
     let last = |key: &str| key.rsplit('.').next().unwrap_or(key).to_owned();
@@ -17,7 +17,8 @@ pub fn short_title(sweep: &Sweep<'_>, variation: &Variation) -> String {
     let name = if alike {
         variation.key.clone()
     } else {
-        last(&variation.key)
+        // In words, so that a narrow column can break it.
+        last(&variation.key).replace('_', " ")
     };
     if variation.unit.is_empty() {
         name

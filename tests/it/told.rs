@@ -196,3 +196,29 @@ fn a_log_of_a_pass_aimed_far_elsewhere_is_refused() {
     let said = flat(&near.stdout);
     assert!(said.starts_with("In doubt: the error of the periapsis altitude"), "{said}");
 }
+
+/// The page with limits that can be moved has the run's own answer for when none is.
+#[test]
+fn a_page_with_nothing_moved_has_the_band_of_the_run() {
+    let folder = Folder::new("as-run");
+    let file = example();
+    let asked = ["--samples", "1500", "--set", "ask.probability=0.99"];
+    let run = periband(&folder.0, &[&["band", &file, "--json"], &asked[..]].concat());
+    let summary: serde_json::Value = serde_json::from_slice(&run.stdout).expect("a summary");
+    let page = folder.0.join("out/mars-arrival/band/report.html");
+    let page = fs::read_to_string(page).expect("a page");
+    let (_, data) = page.split_once("id=\"live-data\">").expect("data");
+    let (data, _) = data.split_once("</script>").expect("an end");
+    let data: serde_json::Value = serde_json::from_str(data).expect("JSON");
+    let (as_run, band) = (&data["asRun"], &summary["safe_periapsis_band_km"]);
+    assert!(band["low"].is_number());
+    for (page, run) in [
+        (&as_run["low"]["at"], &band["low"]),
+        (&as_run["high"]["at"], &band["high"]),
+        (&as_run["best"], &summary["recommended_periapsis_km"]),
+    ] {
+        assert_eq!(page, run);
+    }
+    assert!(as_run["held"].as_str().is_some_and(|held| held.ends_with(" %")));
+    assert_ne!(as_run["low"]["limit"], as_run["high"]["limit"]);
+}
