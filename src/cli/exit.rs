@@ -166,7 +166,6 @@ impl CliError {
             Self::Input(error) | Self::Shards(ShardError::Case(CaseError::Input(error))) => {
                 Self::input_exit(error)
             }
-            Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. }) => Exit::Usage,
             Self::Band { stopped, .. } => {
                 if *stopped {
                     Exit::Stopped
@@ -174,7 +173,8 @@ impl CliError {
                     Exit::Usage
                 }
             }
-            Self::Single(
+            Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. })
+            | Self::Single(
                 SingleError::NoApproach { .. }
                 | SingleError::AboveInterface { .. }
                 | SingleError::LowTarget { .. },

@@ -22,8 +22,8 @@ mod sweep;
 mod watch;
 mod worlds;
 
-use args::{Cli, Colour, Command};
 use crate::scenario::visible::plain_reason;
+use args::{Cli, Colour, Command};
 use clap::{FromArgMatches, ValueEnum};
 use exit::{CliError, Exit};
 use screen::Screen;
@@ -48,7 +48,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             return match printed {
                 Err(why) if why.kind() != ErrorKind::BrokenPipe => {
                     let reason = plain_reason(&why);
-                    Screen::error(&CliError::Unprinted { reason, written: false });
+                    Screen::error(&CliError::Unprinted {
+                        reason,
+                        written: false,
+                    });
                     Exit::Files.into()
                 }
                 _ => Exit::Done.into(),

@@ -116,12 +116,18 @@ fn nothing_found(sweep: &Sweep<'_>, result: &SweepResult) -> Option<String> {
         let alike = result.rows.iter().filter(|row| remark(row) == words);
         alike.count()
     };
-    let reason = result.rows.iter().map(remark).max_by_key(|words| at(words))?;
+    let reason = result
+        .rows
+        .iter()
+        .map(remark)
+        .max_by_key(|words| at(words))?;
     let points = result.rows.len();
     let why = reason.strip_prefix("no safe band: ").unwrap_or(reason);
     Some(match at(reason) {
         all if all == points => format!("{words}. At every one: {why}."),
-        some => format!("{words}. At {some} of {points}: {why}; what is said of the others stands below the table."),
+        some => format!(
+            "{words}. At {some} of {points}: {why}; what is said of the others stands below the table."
+        ),
     })
 }
 

@@ -29,9 +29,7 @@ pub(super) fn air_parts_in_words(parts: &AirParts) -> Vec<String> {
         ),
         (
             "wind",
-            part_words(&parts.wind, |&sigma| {
-                show_quantity(sigma, Dimension::Speed)
-            }),
+            part_words(&parts.wind, |&sigma| show_quantity(sigma, Dimension::Speed)),
         ),
     ];
     let as_world: Vec<&str> = words

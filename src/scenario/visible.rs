@@ -23,7 +23,8 @@ pub fn visible(text: &str) -> String {
 
 /// Whether a character acts on a terminal instead of being shown.
 fn acts(c: char) -> bool {
-    let turns = matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let turns =
+        matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     turns || (c.is_control() && !matches!(c, '\n' | '\t'))
 }
 

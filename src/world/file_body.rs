@@ -41,7 +41,10 @@ pub(super) fn body(
         rotation_rad_s: block.quantity("rotation_rate", Dimension::AngularRate, Bound::ANY)?,
         entry_interface_m: length("entry_interface")?,
     };
-    gravity_makes_sense(&block, body.gm_m3_s2 / (equatorial_radius_m * equatorial_radius_m))?;
+    gravity_makes_sense(
+        &block,
+        body.gm_m3_s2 / (equatorial_radius_m * equatorial_radius_m),
+    )?;
     let ground_m = block.optional_quantity("ground_altitude", Dimension::Length, Bound::ANY)?;
     body.check()
         .map_err(|error| reader.refuse("body", &error))?;

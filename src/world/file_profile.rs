@@ -62,11 +62,7 @@ fn above(block: &Section<'_>, form: &str, reader: &mut Reader<'_>) -> Result<Abo
         return Ok(Above::default());
     };
     reader.cite(&above)?;
-    let scale_height_m = above.quantity(
-        "scale_height",
-        Dimension::Length,
-        SCALE_HEIGHT_M,
-    )?;
+    let scale_height_m = above.quantity("scale_height", Dimension::Length, SCALE_HEIGHT_M)?;
     let to_m = above.optional_quantity("to", Dimension::Length, ALTITUDES)?;
     above.finish()?;
     Ok(Above {

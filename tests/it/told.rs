@@ -43,7 +43,8 @@ fn a_periapsis_above_the_air_is_refused_by_a_pass_too() {
     let run = periband(&folder.0, &["pass", &example(), "--periapsis", "130km"]);
     let said = flat(&run.stderr);
     assert_eq!(run.status.code(), Some(2), "{said}");
-    let why = "at 130.000 km never meets the air: it must lie below the entry interface at 125.000 km";
+    let why =
+        "at 130.000 km never meets the air: it must lie below the entry interface at 125.000 km";
     assert!(said.contains(why), "{said}");
 }
 
@@ -94,7 +95,11 @@ fn a_flight_that_comes_down_has_no_speed_lost_on_a_pass_and_no_period() {
 
 #[test]
 fn an_orbit_wanted_inside_the_air_is_refused() {
-    let limits = |km: u32| arrival(&format!("{{captured_below: {{apoapsis_altitude: {km} km}}}}"));
+    let limits = |km: u32| {
+        arrival(&format!(
+            "{{captured_below: {{apoapsis_altitude: {km} km}}}}"
+        ))
+    };
     let case = |km| Case::from_scenario(Scenario::from_text("in.yaml", &limits(km)).expect("read"));
     let said = case(125).expect_err("inside the air").to_string();
     for part in [
@@ -113,13 +118,21 @@ fn a_sweep_without_a_single_band_says_so_with_the_reason() {
     let sweep = |more: &[&str]| {
         let file = example();
         let vary = "limits.peak_deceleration=0.6g,0.7g";
-        let asked = ["sweep", &file, "--vary", vary, "--set", "limits.stay_above=[]"];
+        let asked = [
+            "sweep",
+            &file,
+            "--vary",
+            vary,
+            "--set",
+            "limits.stay_above=[]",
+        ];
         let run = periband(&folder.0, &[&asked, more, &["band"]].concat());
         assert!(run.status.success(), "{}", text(&run.stderr));
         flat(&run.stdout)
     };
     let said = sweep(&["--samples", "1400"]);
-    let collide = "No point has a safe band. At every one: peak_deceleration and captured_below collide.";
+    let collide =
+        "No point has a safe band. At every one: peak_deceleration and captured_below collide.";
     assert!(said.starts_with(collide), "{said}");
 }
 
@@ -194,7 +207,10 @@ fn a_log_of_a_pass_aimed_far_elsewhere_is_refused() {
         &["learn", &example(), "--flight", &log, "--periapsis", "53km"],
     );
     let said = flat(&near.stdout);
-    assert!(said.starts_with("In doubt: the error of the periapsis altitude"), "{said}");
+    assert!(
+        said.starts_with("In doubt: the error of the periapsis altitude"),
+        "{said}"
+    );
 }
 
 /// The page with limits that can be moved has the run's own answer for when none is.
@@ -203,7 +219,10 @@ fn a_page_with_nothing_moved_has_the_band_of_the_run() {
     let folder = Folder::new("as-run");
     let file = example();
     let asked = ["--samples", "1500", "--set", "ask.probability=0.99"];
-    let run = periband(&folder.0, &[&["band", &file, "--json"], &asked[..]].concat());
+    let run = periband(
+        &folder.0,
+        &[&["band", &file, "--json"], &asked[..]].concat(),
+    );
     let summary: serde_json::Value = serde_json::from_slice(&run.stdout).expect("a summary");
     let page = folder.0.join("out/mars-arrival/band/report.html");
     let page = fs::read_to_string(page).expect("a page");
@@ -219,6 +238,10 @@ fn a_page_with_nothing_moved_has_the_band_of_the_run() {
     ] {
         assert_eq!(page, run);
     }
-    assert!(as_run["held"].as_str().is_some_and(|held| held.ends_with(" %")));
+    assert!(
+        as_run["held"]
+            .as_str()
+            .is_some_and(|held| held.ends_with(" %"))
+    );
     assert_ne!(as_run["low"]["limit"], as_run["high"]["limit"]);
 }

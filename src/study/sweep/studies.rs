@@ -165,7 +165,11 @@ mod tests {
                     .filter_map(|key| study.place(key))
                     .all(|place| !study.measures[place].is_text)
             );
-            assert!(study.found.is_none_or(|(key, _)| study.place(key).is_some()));
+            assert!(
+                study
+                    .found
+                    .is_none_or(|(key, _)| study.place(key).is_some())
+            );
             assert!(std::ptr::eq(SweptStudy::find(study.name).unwrap(), study));
         }
     }
