@@ -3,6 +3,7 @@
 use crate::report::ReportError;
 use crate::report::shard_run::ShardError;
 use crate::scenario::message::{InputError, InputKind};
+use crate::scenario::visible::plain_reason;
 use crate::study::band::BandError;
 use crate::study::capture::CaptureError;
 use crate::study::case::CaseError;
@@ -56,17 +57,25 @@ pub(super) enum CliError {
     Threads(String),
     #[error("{0}")]
     Usage(String),
-    #[error("cannot print the result: {0}; the files are written")]
-    Unprinted(String),
+    #[error("cannot print the result: {reason}{}", if *.written { "; the files are written" } else { "" })]
+    Unprinted { reason: String, written: bool },
     #[error("{0}")]
     Stopped(String),
     #[error(transparent)]
     Shards(#[from] ShardError),
-    #[error("cannot write {}: {source}", path.display())]
+    #[error("cannot write {}: {}", path.display(), cannot_write(source))]
     Write {
         path: PathBuf,
         source: std::io::Error,
     },
+}
+
+/// Why a file cannot be written: what is not there is its folder.
+fn cannot_write(source: &std::io::Error) -> String {
+    match source.kind() {
+        std::io::ErrorKind::NotFound => "its folder does not exist".to_owned(),
+        _ => plain_reason(source),
+    }
 }
 
 impl From<CaseError> for CliError {
@@ -157,7 +166,6 @@ impl CliError {
             Self::Input(error) | Self::Shards(ShardError::Case(CaseError::Input(error))) => {
                 Self::input_exit(error)
             }
-            Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. }) => Exit::Usage,
             Self::Band { stopped, .. } => {
                 if *stopped {
                     Exit::Stopped
@@ -165,9 +173,14 @@ impl CliError {
                     Exit::Usage
                 }
             }
-            Self::Single(SingleError::NoApproach { .. }) | Self::Usage(_) | Self::Threads(_) => {
-                Exit::Usage
-            }
+            Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. })
+            | Self::Single(
+                SingleError::NoApproach { .. }
+                | SingleError::AboveInterface { .. }
+                | SingleError::LowTarget { .. },
+            )
+            | Self::Usage(_)
+            | Self::Threads(_) => Exit::Usage,
             Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
             | Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_))
@@ -175,7 +188,7 @@ impl CliError {
             | Self::Shards(ShardError::Stopped(_)) => Exit::Stopped,
             Self::Report(_)
             | Self::Write { .. }
-            | Self::Unprinted(_)
+            | Self::Unprinted { .. }
             | Self::Shards(ShardError::File(_)) => Exit::Files,
         }
     }

@@ -52,7 +52,12 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
     })?;
     let folder = files.finish(&case, &learned, (&summary, &next, &bytes))?;
     screen.json(&summary);
-    screen.answer(&learn_text::answer(&learned), Tone::Strong);
+    let tone = if learned.doubts.is_empty() {
+        Tone::Strong
+    } else {
+        Tone::Bad
+    };
+    screen.answer(&learn_text::answer(&learned), tone);
     let terminal = Screen::terminal();
     for table in [
         learn_text::quantities(&learned),
@@ -69,7 +74,8 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
         screen.say("");
         screen.say(terminal.paragraph(&unused, 0).trim_end());
     }
-    for remark in &learned.remarks {
+    // The doubts stand in the answer.
+    for remark in &learned.remarks[learned.doubts.len()..] {
         screen.say(terminal.paragraph(&format!("- {remark}"), 2).trim_end());
     }
     let written = args

@@ -22,11 +22,13 @@ mod sweep;
 mod watch;
 mod worlds;
 
+use crate::scenario::visible::plain_reason;
 use args::{Cli, Colour, Command};
 use clap::{FromArgMatches, ValueEnum};
 use exit::{CliError, Exit};
 use screen::Screen;
 use std::ffi::OsString;
+use std::io::{ErrorKind, Write as _};
 use std::process::ExitCode;
 
 /// Runs the program on its arguments, the program's name first.
@@ -39,9 +41,21 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are errors to the parser; a closed pipe is no reason to fail.
-            let _ = error.print();
-            let wrong = error.use_stderr();
-            return if wrong { Exit::Usage } else { Exit::Done }.into();
+            let printed = error.print().and_then(|()| std::io::stdout().flush());
+            if error.use_stderr() {
+                return Exit::Usage.into();
+            }
+            return match printed {
+                Err(why) if why.kind() != ErrorKind::BrokenPipe => {
+                    let reason = plain_reason(&why);
+                    Screen::error(&CliError::Unprinted {
+                        reason,
+                        written: false,
+                    });
+                    Exit::Files.into()
+                }
+                _ => Exit::Done.into(),
+            };
         }
     };
     let screen = Screen::new(&cli.common);
@@ -68,7 +82,12 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Completions(args) => shell::completions(args),
         Command::Man(args) => shell::man(args, screen),
     };
-    match outcome.and_then(|()| Screen::unprinted()) {
+    // These write nothing beside what they print.
+    let written = !matches!(
+        cli.command,
+        Command::Check(_) | Command::Worlds(_) | Command::Missing(_)
+    );
+    match outcome.and_then(|()| Screen::unprinted(written)) {
         Ok(()) => Exit::Done.into(),
         Err(error) => {
             Screen::error(&error);

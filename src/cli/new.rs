@@ -35,8 +35,10 @@ pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
     if path.exists() {
         return Err(there_already(path));
     }
+    // Before anything is written, so that nothing is left where one of the two cannot be.
+    let text = at_own_world(path, world)?;
     write_new(world, WORLD)?;
-    write_new(path, &at_own_world(path, world)?)?;
+    write_new(path, &text)?;
     let name = from_here(world);
     screen.say(&format!(
         "Wrote {shown}, and {} with the invented world\nit is at, to be made your own. They run as \
@@ -74,10 +76,16 @@ fn at_own_world(path: &Path, world: &Path) -> Result<String, CliError> {
             })
     };
     let file = world.file_name().unwrap_or_default().to_string_lossy();
-    let name = if place(path)? == place(world)? {
-        format!("./{file}")
+    let (beside, there) = (place(path)?, place(world)?);
+    let name = if beside != there {
+        there.join(&*file).display().to_string()
+    } else if path.file_name() == world.file_name() {
+        return Err(CliError::Usage(format!(
+            "the scenario and its world cannot both be `{}`: give the world another name",
+            path.display()
+        )));
     } else {
-        place(world)?.join(&*file).display().to_string()
+        format!("./{file}")
     };
     let mut text = STARTER.to_owned();
     for (mars, own) in AT_THAT_WORLD {
@@ -141,6 +149,16 @@ mod tests {
             Case::load(&path, &[]).expect("a case").world.body().name,
             "Orsuvine"
         );
+        let one = at_own_world(&path, &folder.join("mine.yaml"));
+        let said = one.expect_err("one name for two files").to_string();
+        assert!(said.contains("cannot both be"), "{said}");
+        // A world in another folder is named by its whole path.
+        let apart = folder.join("worlds");
+        std::fs::create_dir_all(&apart).expect("a folder");
+        let (path, world) = (folder.join("far.yaml"), apart.join("far world.yaml"));
+        write_new(&world, WORLD).expect("a world");
+        write_new(&path, &at_own_world(&path, &world).expect("a text")).expect("a scenario");
+        assert!(Case::load(&path, &[]).is_ok());
         assert!(write_new(&world, "").is_err());
         std::fs::remove_dir_all(&folder).expect("the folder goes");
     }

@@ -4,6 +4,7 @@ use super::args::{Colour, Common};
 use super::exit::CliError;
 use crate::report::grid::Tone;
 use crate::report::text::Terminal;
+use crate::scenario::visible::plain_reason;
 use std::io::{IsTerminal, Write};
 use std::sync::OnceLock;
 
@@ -94,11 +95,13 @@ impl Screen {
         let _ = writeln!(std::io::stderr(), "{word}{rest}");
     }
 
-    /// An error where something could not be printed, such as to a full disk.
-    pub(super) fn unprinted() -> Result<(), CliError> {
-        UNPRINTED
-            .get()
-            .map_or(Ok(()), |error| Err(CliError::Unprinted(error.to_string())))
+    /// An error where something could not be printed, such as to a full disk; `written` says whether the command
+    /// has files that hold the same.
+    pub(super) fn unprinted(written: bool) -> Result<(), CliError> {
+        UNPRINTED.get().map_or(Ok(()), |error| {
+            let reason = plain_reason(error);
+            Err(CliError::Unprinted { reason, written })
+        })
     }
 
     /// Whether a progress bar may be drawn.

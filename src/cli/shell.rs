@@ -40,7 +40,8 @@ pub(super) fn man(args: &ManArgs, screen: Screen) -> Result<(), CliError> {
 
 /// Writes to standard output; a reader that has gone away is no error.
 fn written(bytes: &[u8]) -> Result<(), CliError> {
-    match std::io::stdout().write_all(bytes) {
+    let mut out = std::io::stdout();
+    match out.write_all(bytes).and_then(|()| out.flush()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => Err(CliError::Write {
             path: "standard output".into(),
             source: error,

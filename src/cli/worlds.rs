@@ -3,7 +3,8 @@
 use super::args::{Common, WorldsArgs};
 use super::exit::CliError;
 use super::screen::Screen;
-use crate::report::number::significant;
+use crate::numeric::written::raised;
+use crate::report::number::{MISSING, grouped, significant};
 use crate::report::world_files;
 use crate::world::{World, bundled_names, listing};
 use serde_json::{Value, json};
@@ -93,12 +94,13 @@ fn show(world: &World, screen: Screen) {
     }));
     let mut text = format!("{} ({})\n", body.name, world.quality().words());
     for (name, value, unit) in numbers {
+        let (value, unit) = (grouped(&value.to_string()), raised(unit));
         let _ = writeln!(text, "  {name:<26} {value:>16} {unit}");
     }
     let _ = writeln!(
         text,
         "\n  {:>9} {:>12} {:>11} {:>9}",
-        "km", "kg/m3", "one sigma", "K"
+        "km", "kg/m³", "one sigma", "K"
     );
     let air = world.air();
     let (low, high) = (air.floor_m().max(world.ground_m()), air.top_m());
@@ -107,7 +109,7 @@ fn show(world: &World, screen: Screen) {
         let point = air.lookup(altitude);
         let kelvin = point
             .temperature_k
-            .map_or_else(|| "-".to_owned(), |k| format!("{k:.1}"));
+            .map_or_else(|| MISSING.to_owned(), |k| format!("{k:.1}"));
         let _ = writeln!(
             text,
             "  {:>9.1} {:>12.4e} {:>9.1} % {kelvin:>9}",

@@ -189,6 +189,14 @@ impl Dimension {
         Self::Dimensionless,
     ];
 
+    /// The name of its SI unit among those accepted; `None` for a share or a pure number.
+    #[must_use]
+    pub fn si_unit(self) -> Option<&'static str> {
+        let mut units = self.units().iter();
+        let si = units.find(|unit| unit.times.to_bits() == unit.per.to_bits())?;
+        Some(si.name)
+    }
+
     /// The dimension in words with its article, as in "expected a length".
     #[must_use]
     pub fn words(self) -> &'static str {

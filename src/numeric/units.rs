@@ -5,7 +5,7 @@ use thiserror::Error;
 
 pub use super::dimension::Dimension;
 use super::dimension::Unit;
-use super::written::number_length;
+use super::written::{number_length, readable};
 
 /// Why a text is not a quantity of the dimension that was wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -182,6 +182,12 @@ pub fn format_quantity(si: f64, dimension: Dimension) -> String {
         format_number(si * unit.per / unit.times),
         unit.name
     )
+}
+
+/// As [`format_quantity`], for people rather than for a file: `100 000 km`, `60 W/cm²`.
+#[must_use]
+pub fn show_quantity(si: f64, dimension: Dimension) -> String {
+    readable(&format_quantity(si, dimension))
 }
 
 /// The unit in which a value of this size reads best.

@@ -4,6 +4,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::figure::FigureError;
+use crate::scenario::visible::plain_reason;
 
 /// Why a report could not be made or kept.
 #[derive(Debug, thiserror::Error)]
@@ -90,7 +91,7 @@ pub enum FileError {
         source: io::Error,
     },
     /// Anything else.
-    #[error("{} cannot be used: {source}", path.display())]
+    #[error("{} cannot be used: {}", path.display(), plain_reason(source))]
     Other {
         /// The file or folder.
         path: PathBuf,

@@ -3,7 +3,8 @@
 
 use super::grid::{Cell, Grid, Tone};
 use super::number::{rounded, significant};
-use crate::numeric::units::{Dimension, format_number, format_quantity};
+use crate::numeric::units::{Dimension, format_number, show_quantity};
+use crate::numeric::written::raised;
 use crate::study::Case;
 use crate::study::second_opinion::{Opinion, opinions};
 use crate::study::single::SinglePass;
@@ -91,7 +92,7 @@ fn outside_words(opinion: &Opinion) -> Vec<String> {
                 "{} {} {}, made for {} to {}",
                 range.quantity,
                 significant(departure.value, 3),
-                range.unit,
+                raised(range.unit),
                 format_number(range.lowest),
                 format_number(range.highest)
             )
@@ -175,7 +176,7 @@ pub fn spot_remarks(single: &SinglePass) -> Vec<String> {
             "Walls are followed for {} after the pass, in which they only radiate. \"In balance\" is radiative \
              equilibrium with the peak flux, which no wall that starts colder comes to; `band` holds it against \
              the limit of the surface, and so errs on the safe side.",
-            format_quantity(rounded(first.followed_s, 3), Dimension::Time)
+            show_quantity(rounded(first.followed_s, 3), Dimension::Time)
         ));
     }
     for spot in walls.iter().filter(|spot| spot.saved_by_its_wall()) {

@@ -46,6 +46,7 @@ pub fn answer(case: &Case, found: &Influence) -> String {
         Err(why) => sentences.push(format!("No band was compared: {why}.")),
     }
     sentences.push(range_remark(found).to_owned());
+    sentences.push(aim_remark(found));
     sentences.push(most_influential(case, found));
     sentences.extend(together(&found.sources));
     let text = sentences.into_iter().filter(|s| !s.is_empty());
@@ -63,6 +64,18 @@ pub fn range_remark(found: &Influence) -> &'static str {
     } else {
         ""
     }
+}
+
+/// Why the aim to take may not be that of `band`; empty where none is named.
+fn aim_remark(found: &Influence) -> String {
+    if found.aim.1 != AimChoice::Recommended {
+        return String::new();
+    }
+    format!(
+        "The aim to take is the best of the aims flown here, with {} samples each: `band` flies others, and may name \
+         another.",
+        count(found.band_samples)
+    )
 }
 
 /// What has to be said of a band that was looked for with fewer samples than the scenario asks for.

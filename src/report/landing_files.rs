@@ -7,7 +7,7 @@ use super::error::ReportError;
 use super::figure::Figure;
 use super::grid::Tone;
 use super::landing_figures::{ends, map, misses};
-use super::landing_tables::{aims_table, gate_table};
+use super::landing_tables::{aims_table, aims_words, gate_table};
 use super::landing_text::{answer, ellipse_words, footprint_words, left_words};
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
@@ -106,6 +106,7 @@ fn sections(
     };
     let mut reach: Vec<Block> = next().collect();
     reach.extend(footprint_words(result).map(Block::Text));
+    reach.extend(aims_words(case, result).map(Block::Text));
     reach.push(table(
         "What each aim reaches under the limits",
         aims_table(result),

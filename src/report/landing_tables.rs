@@ -1,10 +1,13 @@
 //! The tables of a landing: the aims compared, and what the flights have at their end.
 
 use super::grid::{Cell, Grid, Tone};
-use super::number::significant;
+use super::number::{MISSING, significant};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::quantile::Sorted;
+use crate::numeric::angle::wrapped;
 use crate::pass::Ending;
+use crate::scenario::uncertainty::Number;
+use crate::study::Case;
 use crate::study::landing::LandingResult;
 use crate::study::landing::arrivals::{Arrival, Arrivals};
 
@@ -45,6 +48,29 @@ pub fn gate_table(arrivals: &Arrivals) -> Grid {
     grid
 }
 
+/// What the table of the aims rests on, where that is not what the footprint in words rests on.
+#[must_use]
+pub fn aims_words(case: &Case, result: &LandingResult) -> Option<String> {
+    result.footprint.as_ref()?;
+    let degrees = |rad: f64| format!("{:.1} deg", wrapped(rad).to_degrees());
+    let compared = case.problem.nominal()[Number::ArgumentOfPeriapsis as usize];
+    let placed = result.placing.argument_rad;
+    let turned = if wrapped(placed - compared).abs() > 1e-4 {
+        format!(
+            ", with the argument of periapsis at {}. The ground turns under a flight by more or less with it: the \
+             footprint above is that of the aim to take at {}, where the approach was laid, and of flights that change \
+             their bank too",
+            degrees(compared),
+            degrees(placed)
+        )
+    } else {
+        "; the footprint above is of flights that change their bank too".to_owned()
+    };
+    Some(format!(
+        "What each aim reaches under the limits, compared by flights that hold one bank throughout{turned}."
+    ))
+}
+
 /// What each aim reaches.
 #[must_use]
 pub fn aims_table(result: &LandingResult) -> Grid {
@@ -59,7 +85,7 @@ pub fn aims_table(result: &LandingResult) -> Grid {
     grid = grid.numbers("peak (g)").words("what keeps flights out");
     let range = |pair: Option<(f64, f64)>, unit: f64, digits: usize| {
         pair.map_or_else(
-            || "-".to_owned(),
+            || MISSING.to_owned(),
             |(low, high)| {
                 let (low, high) = (
                     significant(low / unit, digits),
@@ -85,7 +111,7 @@ pub fn aims_table(result: &LandingResult) -> Grid {
         ];
         if lifts {
             let side = reach.crossrange_m.map_or_else(
-                || "-".to_owned(),
+                || MISSING.to_owned(),
                 |(left, right)| significant(right.max(-left) / 1e3, 3),
             );
             cells.extend([
@@ -98,7 +124,7 @@ pub fn aims_table(result: &LandingResult) -> Grid {
         let ruling = reach.ruling.map(|kind| kind.key().replace('_', " "));
         cells.push(match ruling {
             Some(words) => words,
-            None if reach.holds => "-".to_owned(),
+            None if reach.holds => MISSING.to_owned(),
             None => "does not come down".to_owned(),
         });
         grid.row(cells.into_iter().map(|text| Cell::new(text, tone)));

@@ -2,7 +2,7 @@
 
 use super::band_text;
 use super::landing_outside::outside_words;
-use super::landing_tables::{aims_table, gate_table};
+use super::landing_tables::{aims_table, aims_words, gate_table};
 use super::number::{count, percent, significant};
 use super::text::Terminal;
 use super::whole::real;
@@ -276,6 +276,10 @@ pub fn table(terminal: &Terminal, case: &Case, result: &LandingResult) -> String
         && let Some(ellipse) = &steered.ellipse
     {
         let words = ellipse_words(case, result, ellipse);
+        text.push_str(&terminal.paragraph(&words, 0));
+        text.push('\n');
+    }
+    if let Some(words) = aims_words(case, result) {
         text.push_str(&terminal.paragraph(&words, 0));
         text.push('\n');
     }

@@ -214,7 +214,11 @@ fn page(
     Ok(Page {
         title: case.scenario.title.clone(),
         lead: learn_text::answer(learned),
-        tone: Tone::Plain,
+        tone: if learned.doubts.is_empty() {
+            Tone::Plain
+        } else {
+            Tone::Bad
+        },
         sections,
     })
 }

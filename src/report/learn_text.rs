@@ -28,8 +28,12 @@ pub fn answer(learned: &Learned) -> String {
         ),
         _ => "The log teaches nothing of ship and air that the scenario does not know".to_owned(),
     };
+    let doubts = match learned.doubts.as_slice() {
+        [] => String::new(),
+        doubts => format!("In doubt: the {}. ", doubts.join("; the ")),
+    };
     format!(
-        "{first}, from {count} readings of one pass. {}",
+        "{doubts}{first}, from {count} readings of one pass. {}",
         apart(learned)
     )
 }

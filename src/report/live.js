@@ -292,11 +292,13 @@
   function refresh() {
     const p = shown.probability / 100, most = mostForLower(p);
     const steps = counted(joined(data.limits.map((limit) => limit.list).concat([failed])));
-    const band = most < 0 ? null : widest(steps, most);
-    const best = bestAim(steps, band || [first, last]);
+    // With nothing moved the band is that of the run, whatever the samples kept here make of it.
+    const run = unmoved() ? data.asRun : null, own = most < 0 ? null : widest(steps, most);
+    const band = !run ? own : run.low && run.high ? [run.low.at, run.high.at] : null;
+    const best = run && run.best !== null ? { at: run.best } : bestAim(steps, band || [first, last]);
     Object.assign(shown, { steps, band, best, most });
-    const chance = 1 - best.broken / total;
-    const holds = `all limits hold in ${percent(chance)} of arrivals (${percent(lowerEnd(best.broken))} or more)`;
+    const [held, least] = run && run.held ? [run.held, run.least] : [percent(1 - best.broken / total), percent(lowerEnd(best.broken))];
+    const holds = `all limits hold in ${held} of arrivals (${least} or more)`;
     let text;
     if (most < 0) {
       text = `${total} samples cannot show a probability of ${percent(p)}, even if all hold.`;
@@ -304,8 +306,9 @@
       const [low, high] = band, edges = [];
       for (const [edge, side_, outward] of [[low, "below it", -1], [high, "above it", 1]]) {
         const at = outward < 0 ? edge <= first + 1e-6 : edge >= last - 1e-6;
-        const limit = at ? null : ruling(edge + outward * 0.01);
-        edges.push(limit ? `${side_}: ${words(limit)}` : `${side_} the range of aims ends, not the band`);
+        const limit = at || run ? null : ruling(edge + outward * 0.01);
+        const said = run ? (outward < 0 ? run.low : run.high).limit : limit && words(limit);
+        edges.push(said ? `${side_}: ${said}` : `${side_} the range of aims ends, not the band`);
       }
       text = `Safe band ${km(low)} to ${km(high)} km at ${percent(p)}, ${km(high - low)} km wide; ${edges.join("; ")}. `
         + `Likeliest to hold: ${km(best.at)} km, where ${holds}.`;
@@ -315,12 +318,27 @@
         + (limit ? `; broken most often there: ${words(limit)}.` : ".");
     }
     byId("live-answer").textContent = text;
-    byId("live-check").textContent = doubt(band, most, p);
+    byId("live-check").textContent = run ? apart(band, own) : doubt(band, most, p);
     byId("live-command").textContent = command(p);
     byId("live-unset").textContent = unset();
     byId("live-form").dataset.low = band ? band[0] : "";
     byId("live-form").dataset.high = band ? band[1] : "";
     draw();
+  }
+
+  // Whether everything is set as it was run.
+  function unmoved() {
+    return shown.probability === data.probability.values[data.probability.start]
+      && data.limits.every((limit) => !limit.values || limit.now === limit.values[limit.start]);
+  }
+
+  // How far the samples kept here are from the run with nothing moved: so far a moved band may be off too. Where few
+  // broken samples are allowed their count hovers about that number, and the page, which looks between the aims
+  // that the run flew, may find a narrower band.
+  function apart(band, own) {
+    if (!band && !own) return "Now: as the run found it.";
+    const words = own ? `a band from ${km(own[0])} to ${km(own[1])} km` : "no band";
+    return `Now: as the run found it. From the samples kept here, at every aim and not only at those the run flew, it would be ${words}.`;
   }
 
   // How far the edges may lie elsewhere: in a fresh run, which closes them to 50 m and has the samples that are not

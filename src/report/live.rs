@@ -265,7 +265,7 @@ fn broken_pattern(case: &Case, kind: LimitKind) -> String {
 }
 
 fn as_run(case: &Case, result: &BandResult) -> Json {
-    let band = result.band.as_ref().ok();
+    let (band, best) = (result.band.as_ref().ok(), result.recommended());
     let edge = |edge: &Edge| {
         let limit = edge.limit.map(|kind| broken_words(case, kind));
         json!({ "at": edge.aim_m / 1e3, "limit": limit })
@@ -273,6 +273,9 @@ fn as_run(case: &Case, result: &BandResult) -> Json {
     json!({
         "low": band.map(|band| edge(&band.low)),
         "high": band.map(|band| edge(&band.high)),
+        "best": best.map(|best| best.aim_m / 1e3),
+        "held": best.map(|best| percent(best.held.estimate)),
+        "least": best.map(|best| percent(best.held.lower)),
         "probability": percent(case.scenario.ask.probability),
     })
 }

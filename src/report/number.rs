@@ -1,6 +1,8 @@
 //! How numbers are written for people: the unit a quantity is shown in, its digits, and percentages
 //! that never round a risk away. Screen, tables, page and figures all write numbers through here.
 
+pub use crate::numeric::written::grouped;
+
 /// Standard gravity, m/s² (3rd CGPM, 1901; exact).
 const STANDARD_GRAVITY_M_S2: f64 = 9.806_65;
 
@@ -139,26 +141,6 @@ pub fn significant(value: f64, digits: usize) -> String {
 #[must_use]
 pub fn rounded(value: f64, digits: usize) -> f64 {
     ungrouped(value, digits).parse().unwrap_or(value)
-}
-
-/// A written number with narrow spaces between groups of three digits before the point, from five digits on:
-/// `3214.5`, `12 340`. What is no plain number stays as it is.
-#[must_use]
-pub fn grouped(number: &str) -> String {
-    let whole = number.find('.').unwrap_or(number.len());
-    let sign = usize::from(number.starts_with('-'));
-    let (digits, rest) = (&number[sign.min(whole)..whole], &number[whole..]);
-    if digits.len() < 5 || !digits.bytes().all(|b| b.is_ascii_digit()) {
-        return number.to_owned();
-    }
-    let mut text = number[..sign].to_owned();
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            text.push('\u{202f}');
-        }
-        text.push(digit);
-    }
-    text + rest
 }
 
 fn ungrouped(value: f64, digits: usize) -> String {

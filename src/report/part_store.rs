@@ -7,6 +7,7 @@ use super::error::FileError;
 use super::folder::{sha256, size_and_sha256};
 use super::partial;
 use super::seal::{Fault, PROGRAM, SCHEMA, read_bounded, sealed, unsealed};
+use crate::scenario::visible::plain_reason;
 use serde_json::{Value, json};
 use std::fs;
 use std::io::ErrorKind;
@@ -65,7 +66,7 @@ impl PartStore {
         let bytes = match read_bounded(&self.file(kind, depends_on)) {
             Ok(bytes) => bytes,
             Err(error) if error.kind() == ErrorKind::NotFound => return Err(Fault::Missing),
-            Err(error) => return Err(Fault::Unreadable(error.to_string())),
+            Err(error) => return Err(Fault::Unreadable(plain_reason(&error))),
         };
         let part = serde_json::from_str(unsealed(&bytes)?);
         let mut part: Value = part.map_err(|error| Fault::Malformed(error.to_string()))?;

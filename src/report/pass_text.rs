@@ -6,7 +6,7 @@ use crate::ensemble::LimitKind;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
-use crate::study::single::SinglePass;
+use crate::study::single::{Mending, SinglePass};
 use serde_json::{Map, Value, json};
 use std::fmt::Write as _;
 
@@ -22,13 +22,17 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
     let g = significant(result.peak_deceleration_m_s2 / G0, 3);
     let aim = format!("{:.3} km", single.aim_m / 1e3);
     match result.ending {
-        Ending::Captured => format!(
-            "Aimed at {aim} the ship is captured: {g} g at the most, {} m/s lost to the air, and an orbit of {} by \
-             {} km.",
-            significant(result.speed_lost_m_s, 4),
-            significant(result.periapsis_altitude_m / 1e3, 4),
-            significant(result.apoapsis_altitude_m.unwrap_or(f64::NAN) / 1e3, 5),
-        ),
+        Ending::Captured => {
+            let captured = format!(
+                "Aimed at {aim} the ship is captured: {g} g at the most, {} m/s lost to the air, and an orbit of {} by \
+                 {} km.",
+                significant(result.speed_lost_m_s, 4),
+                significant(result.periapsis_altitude_m / 1e3, 4),
+                significant(result.apoapsis_altitude_m.unwrap_or(f64::NAN) / 1e3, 5),
+            );
+            let raised = single.corrections.as_ref().and_then(raised);
+            captured + &raised.unwrap_or_default()
+        }
         Ending::Escaped => format!(
             "Aimed at {aim} the ship flies on: {} m/s lost to the air was not enough, {} m/s of excess speed is left.",
             significant(result.speed_lost_m_s, 4),
@@ -45,6 +49,17 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
         ),
         Ending::Failed => format!("Aimed at {aim} the integration failed."),
     }
+}
+
+/// That the burns raise the apoapsis, and why.
+fn raised(mending: &Mending) -> Option<String> {
+    let from_m = mending.raised_from_m?;
+    Some(format!(
+        " An apoapsis of {} km would lie below the periapsis of {} km to which the burns lift the orbit, so they make \
+         it a circle there.",
+        significant(from_m / 1e3, 4),
+        significant(mending.target_periapsis_m / 1e3, 4)
+    ))
 }
 
 /// The compact table under the answer.
@@ -66,6 +81,13 @@ pub fn table(single: &SinglePass) -> String {
         if let (Some(value), (label, unit)) = (quantity.of(result), quantity.label()) {
             row(label, value, unit);
         }
+    }
+    if matches!(result.ending, Ending::Landed | Ending::OutOfTime) {
+        row(
+            "speed lost until the flight ends",
+            result.speed_lost_m_s,
+            "m/s",
+        );
     }
     row("time in the air", result.duration_s, "s");
     if let Some(log) = &single.steered {

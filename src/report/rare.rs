@@ -2,7 +2,7 @@
 
 use super::grid::{Cell, Grid, Tone};
 use super::limit_words::{broken_words, name};
-use super::number::{count, percent, significant};
+use super::number::{count, percent};
 use crate::ensemble::interval::Interval;
 use crate::study::Case;
 use crate::study::band::BandResult;
@@ -85,9 +85,9 @@ pub(super) fn table(case: &Case, accidents: &Accidents) -> Grid {
     for limit in &accidents.limits {
         grid.row([
             broken_words(case, limit.kind),
-            chance(limit.broken.estimate),
-            chance(limit.broken.lower),
-            chance(limit.broken.upper),
+            percent(limit.broken.estimate),
+            percent(limit.broken.lower),
+            percent(limit.broken.upper),
             scores_words(limit),
         ]);
     }
@@ -96,9 +96,9 @@ pub(super) fn table(case: &Case, accidents: &Accidents) -> Grid {
     let tone = if kept { Tone::Good } else { Tone::Bad };
     grid.row([
         Cell::from("any limit"),
-        Cell::new(chance(any.estimate), tone),
-        Cell::new(chance(any.lower), tone),
-        Cell::new(chance(any.upper), tone),
+        Cell::new(percent(any.estimate), tone),
+        Cell::new(percent(any.lower), tone),
+        Cell::new(percent(any.upper), tone),
         Cell::from(""),
     ]);
     grid
@@ -112,11 +112,6 @@ pub(super) fn caption(case: &Case, accidents: &Accidents) -> String {
         count(accidents.passes),
         percent(case.scenario.ask.confidence),
     )
-}
-
-/// A chance with three digits, whatever its size.
-fn chance(probability: f64) -> String {
-    significant(probability, 3)
 }
 
 /// The entry of `summary.json`.

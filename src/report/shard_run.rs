@@ -8,6 +8,7 @@ use super::shard_part::{AimCounts, PartHead, decode, encode};
 use super::shard_plan::{Plan, Resolved, limit_keys, scenario_sha256};
 use crate::ensemble::histogram::Bins;
 use crate::ensemble::{Fleet, Progress};
+use crate::scenario::visible::plain_reason;
 use crate::study::shards::{Summary, fly_shard};
 use crate::study::{Case, CaseError};
 use serde_json::json;
@@ -237,7 +238,7 @@ impl ShardRun {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
                 return Err(Fault::Missing);
             }
-            Err(error) => return Err(Fault::Unreadable(error.to_string())),
+            Err(error) => return Err(Fault::Unreadable(plain_reason(&error))),
         };
         let head = self
             .plan

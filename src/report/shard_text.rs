@@ -18,7 +18,13 @@ pub fn answer(case: &Case, whole: &Whole) -> String {
     let result = &whole.result;
     let alone = result.points.len() == 1;
     if result.band.is_ok() && !alone {
-        return band_text::answer(case, result);
+        return format!(
+            "{} The aim is the best of the {} flown here, with {} samples each: `band` and `influence` fly other aims and \
+             samples, and may name another.",
+            band_text::answer(case, result),
+            result.points.len(),
+            count(result.samples)
+        );
     }
     let held = result.recommended().map(|point| point.held);
     let chance = held.map_or_else(String::new, |held| {

@@ -6,7 +6,7 @@ use super::text::Terminal;
 use crate::scenario::variation::Variation;
 use crate::study::sweep::{Cell, Measure, Row, Sweep, SweepResult};
 
-/// The last part of a key with the unit: `lift_to_drag`, `mass (t)`; the whole key where two end alike.
+/// The last part of a key in words with the unit: `lift to drag`, `mass (t)`; the whole key where two end alike.
 #[must_use]
 pub fn short_title(sweep: &Sweep<'_>, variation: &Variation) -> String {
     let last = |key: &str| key.rsplit('.').next().unwrap_or(key).to_owned();
@@ -17,7 +17,8 @@ pub fn short_title(sweep: &Sweep<'_>, variation: &Variation) -> String {
     let name = if alike {
         variation.key.clone()
     } else {
-        last(&variation.key)
+        // In words, so that a narrow column can break it.
+        last(&variation.key).replace('_', " ")
     };
     if variation.unit.is_empty() {
         name
@@ -57,6 +58,9 @@ fn with_unit(measure: &Measure, number: f64) -> String {
 /// From where to where the measure at `shown` goes, in a sentence, and how many points have no answer.
 #[must_use]
 pub fn answer(sweep: &Sweep<'_>, result: &SweepResult, shown: usize) -> String {
+    if let Some(nothing) = nothing_found(sweep, result) {
+        return nothing;
+    }
     let measure = &sweep.study.measures[shown];
     let value = |row: &Row| row.answer.as_ref().ok()?.cells[shown].number();
     let known = || {
@@ -95,6 +99,36 @@ pub fn answer(sweep: &Sweep<'_>, result: &SweepResult, shown: usize) -> String {
             format!("{text} At {remarked} of {points} points something has to be said, see there.");
     }
     text
+}
+
+/// That no point has what the study looks for, with what is said at most of them.
+fn nothing_found(sweep: &Sweep<'_>, result: &SweepResult) -> Option<String> {
+    let (key, words) = sweep.study.found?;
+    let place = sweep.study.place(key)?;
+    let has = |row: &Row| {
+        let answer = row.answer.as_ref().ok();
+        answer.is_some_and(|answer| answer.cells[place] != Cell::Missing)
+    };
+    if result.rows.iter().any(has) {
+        return None;
+    }
+    let at = |words: &str| {
+        let alike = result.rows.iter().filter(|row| remark(row) == words);
+        alike.count()
+    };
+    let reason = result
+        .rows
+        .iter()
+        .map(remark)
+        .max_by_key(|words| at(words))?;
+    let points = result.rows.len();
+    let why = reason.strip_prefix("no safe band: ").unwrap_or(reason);
+    Some(match at(reason) {
+        all if all == points => format!("{words}. At every one: {why}."),
+        some => format!(
+            "{words}. At {some} of {points}: {why}; what is said of the others stands below the table."
+        ),
+    })
 }
 
 /// What has to be said at a point; empty where nothing has.

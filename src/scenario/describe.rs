@@ -13,6 +13,7 @@ use super::steering_words::steering_in_words;
 use super::uncertainty::{AirDensity, Correlation, Number};
 use super::wording::{in_words, say, wrap};
 use crate::numeric::units::{Dimension, format_number};
+use crate::numeric::written::grouped;
 
 impl Scenario {
     /// What was understood, as lines of at most 80 columns (longer only for a longer word).
@@ -244,7 +245,7 @@ impl Scenario {
             mark("ask.probability"),
             format_number(100.0 * ask.confidence),
             mark("ask.confidence"),
-            ask.samples,
+            grouped(&ask.samples.to_string()),
             mark("ask.samples"),
             ask.seed,
             mark("ask.seed"),
@@ -290,8 +291,8 @@ mod tests {
 Scenario     Capture of the liner Brisandel at Mars
 World        mars (bundled)
 Ship         Brisandel, 60 t, 96 passengers
-             reference area 310 m2, drag coefficient 1.45, so a ballistic
-             coefficient of 133.5 kg/m2
+             reference area 310 m², drag coefficient 1.45, so a ballistic
+             coefficient of 133.5 kg/m²
              lift-to-drag ratio 0, bank angle 0 deg (default), nose radius 3.2 m
              engine with a specific impulse of 340 s and 80 kN of thrust
 Arrival      on a hyperbola with an excess speed of 2.55 km/s, inclination
@@ -299,11 +300,11 @@ Arrival      on a hyperbola with an excess speed of 2.55 km/s, inclination
 Aim          vacuum periapsis altitudes from 42 km to 60 km in steps of 1 km
 Limits       peak sensed deceleration at most 1.2 g
              onset of deceleration at most 0.1 g/s
-             heat flux at most 60 W/cm2
-             heat load at most 9 kJ/cm2
+             heat flux at most 60 W/cm²
+             heat load at most 9 kJ/cm²
              dynamic pressure at most 8 kPa
              above 1 g for at most 60 s without a break
-             captured, with the apoapsis altitude below 100000 km
+             captured, with the apoapsis altitude below 100\u{202f}000 km
 Uncertain    density of the air: 0.5 times the spread in the world file
              scale height of the air, small-scale density, wind: as the world
              file says

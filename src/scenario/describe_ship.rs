@@ -70,7 +70,7 @@ impl Scenario {
         let nose = format!("nose radius {}", say(ship.nose_radius_m, Dimension::Length));
         let of_mass = ship.mass_kg / (ship.drag_coefficient * ship.reference_area_m2);
         let ballistic = format!(
-            "so a ballistic coefficient of {} kg/m2",
+            "so a ballistic coefficient of {} kg/m²",
             format_number((of_mass * 10.0).round() / 10.0)
         );
         let (drag, lift) = (ship.drag_coefficient, ship.lift_to_drag);

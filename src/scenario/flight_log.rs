@@ -7,6 +7,7 @@ use std::path::Path;
 
 use super::log_columns::{Channel, Column, columns_of};
 use super::message::{InputError, Place, Position};
+use super::visible::plain_reason;
 
 /// Largest log that is read, bytes.
 const LARGEST_LOG: u64 = 64 * 1024 * 1024;
@@ -47,7 +48,7 @@ impl FlightLog {
     pub fn read(path: &Path) -> Result<Self, InputError> {
         let name = path.display().to_string();
         let cannot = |reason: std::io::Error| {
-            InputError::unreadable(format!("cannot read {name}: {reason}"))
+            InputError::unreadable(format!("cannot read {name}: {}", plain_reason(&reason)))
         };
         let mut bytes = Vec::new();
         let file = File::open(path).map_err(cannot)?;

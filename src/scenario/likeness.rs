@@ -12,6 +12,16 @@ pub fn closest<'n>(typed: &str, known: impl IntoIterator<Item = &'n str>) -> Opt
         .map(|(_, name)| name)
 }
 
+/// Whether two names are one to a reader: the same but for capitals and spaces.
+#[must_use]
+pub fn alike(one: &str, other: &str) -> bool {
+    let plain = |name: &str| {
+        let words: Vec<&str> = name.split_whitespace().collect();
+        words.join(" ").to_lowercase()
+    };
+    plain(one) == plain(other)
+}
+
 /// Whether a name is so much like a key that it must be a slip for it.
 pub(super) fn looks_like(typed: &str, key: &str) -> bool {
     let distance = strsim::damerau_levenshtein(typed, key);

@@ -3,6 +3,7 @@
 use super::flight_log::Line;
 use super::likeness::closest;
 use super::message::InputError;
+use super::visible::visible;
 
 /// What a log measures beside its time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -127,7 +128,7 @@ pub(super) fn columns_of(head: &Line<'_>) -> Result<(Vec<Column>, Vec<String>), 
             .with_place(head.place_of_field(index))
             .with_help(help));
         } else {
-            unused.push(name.to_owned());
+            unused.push(visible(name));
         }
     }
     need(head, &columns, &unused)?;

@@ -5,6 +5,8 @@ use std::fmt;
 
 use thiserror::Error;
 
+use super::visible::visible;
+
 /// Columns of a source line that are shown at most.
 const SHOWN_COLUMNS: usize = 100;
 /// Columns kept to the left of the place in a line longer than that.
@@ -147,15 +149,15 @@ impl InputError {
 
 impl fmt::Display for Report {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.message)?;
+        f.write_str(&visible(&self.message))?;
         if let Some(place) = &self.place {
             write!(f, "\n{place}")?;
         }
         if let Some(key) = &self.key {
-            write!(f, "\n  key:  {key}")?;
+            write!(f, "\n  key:  {}", visible(key))?;
         }
         if let Some(help) = &self.help {
-            write!(f, "\n  help: {}", folded(help))?;
+            write!(f, "\n  help: {}", folded(&visible(help)))?;
         }
         Ok(())
     }
@@ -183,12 +185,14 @@ fn folded(text: &str) -> String {
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Some(position) = &self.position else {
-            return write!(f, "  --> {}", self.source);
+            return write!(f, "  --> {}", visible(&self.source));
         };
         write!(
             f,
             "  --> {}:{}:{}",
-            self.source, position.line, position.column
+            visible(&self.source),
+            position.line,
+            position.column
         )?;
         let number = position.line.to_string();
         let (text, before, width) = position.window();

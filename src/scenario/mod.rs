@@ -51,6 +51,7 @@ pub mod uncertainty;
 mod uncertainty_section;
 pub mod value;
 pub mod variation;
+pub mod visible;
 mod walk;
 pub mod wall;
 mod wording;

@@ -5,11 +5,11 @@ use super::ship::Ship;
 use super::spots::SpotShare;
 use super::uncertainty::{AirMeans, AirPart, AirParts};
 use super::wall::wall_in_words;
-use crate::numeric::units::{Dimension, format_number, format_quantity};
+use crate::numeric::units::{Dimension, format_number, show_quantity};
 
 /// One line for the parts as the world file says, and one for each other.
 pub(super) fn air_parts_in_words(parts: &AirParts) -> Vec<String> {
-    let length = |m| format_quantity(m, Dimension::Length);
+    let length = |m| show_quantity(m, Dimension::Length);
     let percent = |share: f64| format!("{} %", format_number(100.0 * share));
     let words = [
         (
@@ -29,9 +29,7 @@ pub(super) fn air_parts_in_words(parts: &AirParts) -> Vec<String> {
         ),
         (
             "wind",
-            part_words(&parts.wind, |&sigma| {
-                format_quantity(sigma, Dimension::Speed)
-            }),
+            part_words(&parts.wind, |&sigma| show_quantity(sigma, Dimension::Speed)),
         ),
     ];
     let as_world: Vec<&str> = words
@@ -66,7 +64,7 @@ fn means_in_words(means: &AirMeans) -> Vec<String> {
         format_number(means.density_sigmas)
     );
     let percent = format!("{} %", format_number(100.0 * means.scale_height));
-    let wind = format_quantity(means.wind_m_s, Dimension::Speed);
+    let wind = show_quantity(means.wind_m_s, Dimension::Speed);
     [
         ("log of the density", means.density_sigmas, density),
         ("scale height of the air", means.scale_height, percent),
@@ -104,16 +102,16 @@ pub(super) fn spots_in_words(ship: &Ship) -> Vec<String> {
                 SpotShare::Radius(radius) => {
                     format!(
                         "flux of a radius of {}",
-                        format_quantity(radius, Dimension::Length)
+                        show_quantity(radius, Dimension::Length)
                     )
                 }
             };
             let kelvin = spot
                 .highest_temperature_k
-                .map(|k| format_quantity(k, Dimension::Temperature));
+                .map(|k| show_quantity(k, Dimension::Temperature));
             let flux = spot
                 .highest_flux_w_m2
-                .map(|q| format_quantity(q, Dimension::HeatFlux));
+                .map(|q| show_quantity(q, Dimension::HeatFlux));
             let limits: Vec<String> = [kelvin, flux].into_iter().flatten().collect();
             let most = if limits.is_empty() {
                 "no limit".to_owned()
@@ -130,7 +128,7 @@ pub(super) fn spots_in_words(ship: &Ship) -> Vec<String> {
         })
         .collect();
     lines.extend(ship.roll.map(|roll| {
-        let period = format_quantity(roll.period_s, Dimension::Time);
+        let period = show_quantity(roll.period_s, Dimension::Time);
         format!("rolls once in {period}, which spreads the heat of spots on the circumference")
     }));
     lines

@@ -4,7 +4,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use super::aerodynamics::{AeroForm, AeroSpec, HeatingSpec, decode_aerodynamics, decode_heating};
 use super::bound::Bound;
-use super::likeness::closest;
+use super::likeness::{alike, closest};
 use super::message::InputError;
 use super::section::Section;
 use super::spots::{Roll, SpotSpec, decode_roll, decode_spots};
@@ -87,8 +87,12 @@ impl Fleet {
                 }),
             };
         };
-        let mut configurations = Vec::new();
+        let mut configurations: Vec<(String, Ship)> = Vec::new();
         for (name, node) in section.entries() {
+            if configurations.iter().any(|(other, _)| alike(other, name)) {
+                let message = format!("a second configuration is named `{name}`");
+                return Err(node.error_at_key(message));
+            }
             let differs = node.section()?;
             let fitted = Ship::decode(ship, Some(&differs))?;
             differs.finish()?;

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use super::message::{InputError, Place, Position};
 use super::nesting::{self, DEEPEST};
 use super::token::width_at;
+use super::visible::plain_reason;
 use super::walk::End;
 use super::yaml::Fault;
 
@@ -127,14 +128,6 @@ fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, InputError> {
         Err(too_large(name))
     } else {
         Ok(bytes)
-    }
-}
-
-fn plain_reason(error: &std::io::Error) -> String {
-    match error.kind() {
-        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
-        std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
-        _ => error.to_string(),
     }
 }
 

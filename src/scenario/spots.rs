@@ -1,6 +1,7 @@
 //! Named places on the ship that take heat, and a ship that rolls to spread it.
 
 use super::bound::Bound;
+use super::likeness::alike;
 use super::message::InputError;
 use super::section::{Node, Section};
 use super::wall::{WallSpec, decode_wall};
@@ -60,7 +61,16 @@ pub(super) fn decode_spots(ship: &Section<'_>) -> Result<Vec<SpotSpec>, InputErr
             ),
         ));
     }
-    list.iter().map(decode_spot).collect()
+    let mut spots: Vec<SpotSpec> = Vec::new();
+    for node in &list {
+        let spot = decode_spot(node)?;
+        if spots.iter().any(|other| alike(&other.name, &spot.name)) {
+            let message = format!("a second spot is named `{}`", spot.name);
+            return Err(node.section()?.error_at("name", message));
+        }
+        spots.push(spot);
+    }
+    Ok(spots)
 }
 
 fn decode_spot(node: &Node<'_>) -> Result<SpotSpec, InputError> {

@@ -8,6 +8,7 @@ use std::fmt;
 use serde::de::{DeserializeSeed, EnumAccess, MapAccess, SeqAccess, Visitor};
 
 use super::value::Value;
+use super::visible::visible;
 
 /// More nodes than any text of the accepted size can hold without aliases that multiply.
 const MOST_NODES: usize = 600_000;
@@ -110,7 +111,7 @@ impl<'de> Visitor<'de> for Node<'_> {
 
     fn visit_str<E: serde::de::Error>(self, value: &str) -> Result<Value, E> {
         self.0.count()?;
-        Ok(Value::Text(value.to_owned()))
+        Ok(Value::Text(visible(value)))
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Value, A::Error> {
@@ -169,6 +170,8 @@ impl Visitor<'_> for NewKey<'_> {
     }
 
     fn visit_str<E: serde::de::Error>(self, key: &str) -> Result<String, E> {
+        let shown = visible(key);
+        let key = shown.as_str();
         if self.known.contains(key) {
             return Err(self.reading.stop(
                 format!("`{key}` is given twice"),

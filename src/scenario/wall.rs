@@ -4,7 +4,7 @@
 use super::bound::Bound;
 use super::message::InputError;
 use super::section::{Node, Section};
-use crate::numeric::units::{Dimension, format_quantity};
+use crate::numeric::units::{Dimension, show_quantity};
 
 /// The wall behind a spot's surface.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,14 +115,14 @@ impl WallSpec {
 
 /// The wall in plain words; `None` for a surface without one.
 pub(super) fn wall_in_words(wall: &WallSpec) -> Option<String> {
-    let kelvin = |k| format_quantity(k, Dimension::Temperature);
+    let kelvin = |k| show_quantity(k, Dimension::Temperature);
     let made_of = match &wall.kind {
         WallKind::RadiativeEquilibrium => return None,
         WallKind::Thin {
             heat_capacity_j_m2_k,
         } => format!(
             "thin wall of {}",
-            format_quantity(*heat_capacity_j_m2_k, Dimension::ArealHeatCapacity)
+            show_quantity(*heat_capacity_j_m2_k, Dimension::ArealHeatCapacity)
         ),
         WallKind::Slab {
             layers,
@@ -130,7 +130,7 @@ pub(super) fn wall_in_words(wall: &WallSpec) -> Option<String> {
             highest_back_k,
         } => {
             let thickness = layers.iter().map(|layer| layer.thickness_m).sum();
-            let thickness = format_quantity(thickness, Dimension::Length);
+            let thickness = show_quantity(thickness, Dimension::Length);
             let cut = match layers.len() {
                 1 => format!("slab of {thickness}"),
                 many => format!("slab of {many} layers, {thickness} in all"),
@@ -151,7 +151,7 @@ pub(super) fn wall_in_words(wall: &WallSpec) -> Option<String> {
         "{made_of}, at {} at first and under a background of {}, followed for {} after the pass",
         kelvin(wall.start_k),
         kelvin(wall.background_k),
-        format_quantity(wall.followed_s().round(), Dimension::Time)
+        show_quantity(wall.followed_s().round(), Dimension::Time)
     ))
 }
 

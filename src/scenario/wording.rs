@@ -1,7 +1,7 @@
 //! Plain words for quantities and distributions, and lines of a readable width.
 
 use super::uncertainty::Distribution;
-use crate::numeric::units::{Dimension, format_number, format_quantity};
+use crate::numeric::units::{Dimension, format_number, show_quantity};
 
 /// Columns of a line at most.
 pub(super) const COLUMNS: usize = 80;
@@ -54,7 +54,7 @@ pub(super) fn in_words(distribution: Distribution, dimension: Dimension) -> Stri
 
 /// A quantity with a space that does not break between number and unit.
 pub(super) fn say(si: f64, dimension: Dimension) -> String {
-    format_quantity(si, dimension).replace(' ', "\u{a0}")
+    show_quantity(si, dimension).replace(' ', "\u{a0}")
 }
 
 /// A label and its text in lines of at most [`COLUMNS`].

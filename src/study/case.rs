@@ -101,22 +101,7 @@ impl Case {
                 scenario.error_at("arrival", error.to_string())
             }
         })?;
-        let interface = world.body().entry_interface_m;
-        let aim = problem.aim();
-        if aim.to_m >= interface {
-            return Err(scenario
-                .error_at(
-                    "arrival",
-                    format!(
-                        "the highest aim, {:.3} km, is not below the entry interface of {}, {:.3} km",
-                        aim.to_m / 1e3,
-                        world.body().name,
-                        interface / 1e3
-                    ),
-                )
-                .with_help("a periapsis above the interface never meets the air; lower the range of aims")
-                .into());
-        }
+        meets_the_air(&scenario, &world, &problem)?;
         log::info!(
             "scenario `{}`: world {} ({}), {} limits, {} uncertain numbers",
             scenario.title,
@@ -134,4 +119,38 @@ impl Case {
             problem,
         })
     }
+}
+
+/// Refuses a range of aims that reaches above the air, and an orbit wanted within it.
+fn meets_the_air(scenario: &Scenario, world: &World, problem: &Problem) -> Result<(), InputError> {
+    let interface_m = world.body().entry_interface_m;
+    let of_world = format!(
+        "the entry interface of {}, {:.3} km",
+        world.body().name,
+        interface_m / 1e3
+    );
+    let highest_m = problem.aim().to_m;
+    if highest_m >= interface_m {
+        let message = format!(
+            "the highest aim, {:.3} km, is not below {of_world}",
+            highest_m / 1e3
+        );
+        return Err(scenario.error_at("arrival", message).with_help(
+            "a periapsis above the interface never meets the air; lower the range of aims",
+        ));
+    }
+    if let Some(below_m) = scenario.limits.captured_below_m
+        && below_m <= interface_m
+    {
+        let message = format!(
+            "`captured_below` asks for an apoapsis below {:.3} km, which is not above {of_world}",
+            below_m / 1e3
+        );
+        let key = "limits.captured_below.apoapsis_altitude";
+        return Err(scenario.error_at(key, message).with_help(
+            "such an orbit never leaves the air, and no pass that leaves it meets the limit: write the apoapsis of \
+             the orbit wanted, or `comes_down: yes` for a pass that ends on the ground",
+        ));
+    }
+    Ok(())
 }

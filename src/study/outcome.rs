@@ -25,7 +25,7 @@ pub enum Quantity {
     PeakDynamicPressure,
     /// Lowest altitude, km.
     LowestAltitude,
-    /// Work of drag as a speed, m/s.
+    /// Work of drag as a speed, m/s, of the samples that leave the air again.
     SpeedLost,
     /// Apoapsis altitude of the captured samples, km.
     ApoapsisAltitude,
@@ -88,7 +88,10 @@ impl Quantity {
             Self::HeatLoad => Some(pass.heat_load_j_m2 / 1e4),
             Self::PeakDynamicPressure => Some(pass.peak_dynamic_pressure_pa / 1e3),
             Self::LowestAltitude => Some(pass.lowest_altitude_m / 1e3),
-            Self::SpeedLost => Some(pass.speed_lost_m_s),
+            Self::SpeedLost => {
+                let leaves = matches!(pass.ending, Ending::Captured | Ending::Escaped);
+                leaves.then_some(pass.speed_lost_m_s)
+            }
             Self::ApoapsisAltitude => (pass.ending == Ending::Captured)
                 .then_some(pass.apoapsis_altitude_m)
                 .flatten()

@@ -29,7 +29,7 @@ pub struct SinglePass {
     pub nose: Nose,
     /// What the ship decided on the way, when it is steered.
     pub steered: Option<Log>,
-    /// Period of the orbit afterwards, s, when it is closed.
+    /// Period of the orbit afterwards, s, when the ship is captured into one.
     pub period_s: Option<f64>,
     /// The burns that mend the orbit, when it is closed.
     pub corrections: Option<Mending>,
@@ -48,7 +48,14 @@ pub struct Mending {
     pub burns: Corrections,
     /// Propellant for both, kg, when the ship has an engine.
     pub propellant_kg: Option<f64>,
+    /// The apoapsis altitude that the pass left, or that the limits allow, m, where it is raised because it lies
+    /// below the target periapsis.
+    pub raised_from_m: Option<f64>,
 }
+
+/// How far above the entry interface the periapsis is lifted after a pass, m: out of the air, in round numbers
+/// (this program's choice).
+const LIFT_ABOVE_INTERFACE_M: f64 = 100e3;
 
 /// Why a single pass could not be flown.
 #[derive(Debug, thiserror::Error)]
@@ -62,6 +69,30 @@ pub enum SingleError {
         /// The aim, km.
         aim_km: f64,
     },
+    /// The periapsis lies where no air is reckoned with.
+    #[error(
+        "a vacuum periapsis at {aim_km:.3} km never meets the air: it must lie below the entry interface at \
+         {interface_km:.3} km"
+    )]
+    AboveInterface {
+        /// The aim, km.
+        aim_km: f64,
+        /// Altitude of the entry interface, km.
+        interface_km: f64,
+    },
+    /// The apoapsis wanted lies below the periapsis to which the orbit is lifted.
+    #[error(
+        "a target apoapsis of {asked_km:.3} km is too low: the periapsis is lifted to {least_km:.3} km, {lift_km:.0} km \
+         above the entry interface, so ask for that or more"
+    )]
+    LowTarget {
+        /// The apoapsis altitude asked for, km.
+        asked_km: f64,
+        /// The periapsis altitude to which the orbit is lifted, km.
+        least_km: f64,
+        /// How far that is above the entry interface, km.
+        lift_km: f64,
+    },
     /// The integration stopped.
     #[error(transparent)]
     Fly(#[from] FlyError),
@@ -73,16 +104,35 @@ pub enum SingleError {
 /// Flies one pass, nominal or of a sample, by the reference integrator.
 ///
 /// The orbit is mended to a periapsis 100 km above the entry interface, and to `target_apoapsis_m`
-/// where one is asked for (else the apoapsis stays, or comes down to the limit that it breaks).
+/// where one is asked for (else the apoapsis stays, or comes down to the limit that it breaks, but not below the
+/// lifted periapsis).
 ///
 /// # Errors
-/// [`SingleError`]: no approach conic, or an integration that stopped.
+/// [`SingleError`]: no approach conic, a periapsis above the entry interface, a target apoapsis below the lifted
+/// periapsis, or an integration that stopped.
 pub fn fly_single(
     problem: &Problem,
     ship: &Ship,
     (aim_m, sample): (f64, SampleNumber),
     target_apoapsis_m: Option<f64>,
 ) -> Result<SinglePass, SingleError> {
+    let interface_m = problem.planet().interface_m;
+    if aim_m >= interface_m {
+        return Err(SingleError::AboveInterface {
+            aim_km: aim_m / 1e3,
+            interface_km: interface_m / 1e3,
+        });
+    }
+    let lifted_m = interface_m + LIFT_ABOVE_INTERFACE_M;
+    if let Some(asked_m) = target_apoapsis_m
+        && asked_m < lifted_m
+    {
+        return Err(SingleError::LowTarget {
+            asked_km: asked_m / 1e3,
+            least_km: lifted_m / 1e3,
+            lift_km: LIFT_ABOVE_INTERFACE_M / 1e3,
+        });
+    }
     let numbers = problem.numbers_of(sample);
     let (start, sample) =
         problem
@@ -113,11 +163,10 @@ pub fn fly_single(
     let corrections = closed
         .and_then(|()| orbit.apoapsis_radius_m(gm))
         .map(|r_a| {
-            let target_p = radius + planet.interface_m + 100e3;
+            let target_p = radius + lifted_m;
             let highest = limit_on_apoapsis_m(problem).map_or(r_a, |most| r_a.min(radius + most));
-            let target_a = target_apoapsis_m
-                .map_or(highest, |altitude| radius + altitude)
-                .max(target_p);
+            let wanted = target_apoapsis_m.map_or(highest, |altitude| radius + altitude);
+            let target_a = wanted.max(target_p);
             let burns =
                 Corrections::between(gm, (orbit.periapsis_radius_m, r_a), (target_p, target_a));
             let speed_change = burns.lift_periapsis_m_s + burns.trim_apoapsis_m_s;
@@ -128,13 +177,14 @@ pub fn fly_single(
                 propellant_kg: ship
                     .engine
                     .map(|engine| propellant_kg(mass_kg, speed_change, engine.specific_impulse_s)),
+                raised_from_m: (wanted < target_p).then_some(wanted - radius),
             }
         });
     Ok(SinglePass {
         aim_m,
         numbers,
         start,
-        period_s: orbit.period_s(gm),
+        period_s: closed.and_then(|()| orbit.period_s(gm)),
         flown,
         nose,
         steered,

@@ -1,6 +1,6 @@
 //! What can be wrong with a world before it is flown; the place in a file is added by the reader.
 
-use crate::numeric::units::format_number;
+use crate::numeric::units::{Dimension, format_number, format_quantity};
 
 /// A world that cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -37,13 +37,13 @@ pub enum WorldError {
     },
 }
 
-/// A number with its unit, if it has one.
+/// A number in the unit in which it reads best, as people write it; as it is where the unit is none of theirs.
 fn amount(value: f64, unit: &str) -> String {
-    let number = format_number(value);
-    if unit.is_empty() {
-        number
-    } else {
-        format!("{number} {unit}")
+    let measures = |dimension: &&Dimension| dimension.si_unit() == Some(unit);
+    match Dimension::ALL.iter().find(measures) {
+        Some(&dimension) => format_quantity(value, dimension),
+        None if unit.is_empty() => format_number(value),
+        None => format!("{} {unit}", format_number(value)),
     }
 }
 

@@ -210,19 +210,25 @@ mod tests {
             ("j2: 1.08262668e-3", "j2: 1.08"),
             ("`j2` must be between -0.07 and 0.07, got 1.08", "body.j2"),
         );
+        let slip = "`gravitational_parameter` gives with `equatorial_radius` a gravity of 9.79829e-9 m/s2 at the equator, not between 0.01 and 1000 m/s2";
+        refused(
+            EARTH,
+            ("398600.4418 km3/s2", "398600.4418 m3/s2"),
+            (slip, "body.gravitational_parameter"),
+        );
         let low = "`entry_interface` must be so high that the air is a thousand times thinner than at the ground, got 121.92 m";
         refused(
             EARTH,
             (interface.0, "entry_interface: 121.92 m"),
             (low, interface.1),
         );
-        let high = "`entry_interface` must be above the ground and not above the top of the profile, got 1500000 m";
+        let high = "`entry_interface` must be above the ground and not above the top of the profile, got 1500 km";
         refused(
             EARTH,
             (interface.0, "entry_interface: 1500 km"),
             (high, interface.1),
         );
-        let ground = "`ground_altitude` must be within the altitudes of the profile, got -9000 m";
+        let ground = "`ground_altitude` must be within the altitudes of the profile, got -9 km";
         refused(
             MARS,
             ("ground_altitude: 0 km", "ground_altitude: -9 km"),
@@ -299,7 +305,7 @@ mod tests {
             (", density kg/m3]", ", temperature K]"),
             (column, "profile.table.columns"),
         );
-        let to = "`to` must be at or above the top of the profile, got 120000 m";
+        let to = "`to` must be at or above the top of the profile, got 120 km";
         refused(
             MARS,
             ("    to: 250 km", "    to: 120 km"),
@@ -368,6 +374,13 @@ mod tests {
         assert!((point.ln_density - (1.1f64.ln() - 60.0 / 9.0 - 5.0)).abs() < 1e-13);
         assert_eq!(point.temperature_k, None);
         assert_eq!(world.air().top_m().to_bits(), 200e3f64.to_bits());
+        for wrong in ["7 mm", "7000 km"] {
+            let slip = text.replace("[60 km, 7 km]", &format!("[60 km, {wrong}]"));
+            let error = World::from_text("world.yaml", &slip).unwrap_err();
+            let key = "profile.scale_heights.stretches.1.1";
+            let message = format!("`{key}` must be between 100 m and 1000 km, got {wrong}");
+            assert_eq!((error.message(), error.key()), (&*message, Some(key)));
+        }
         let twice = text.replace("[60 km, 7 km]", "[0 km, 7 km]");
         let error = World::from_text("world.yaml", &twice).unwrap_err();
         assert_eq!(error.key(), Some("profile.scale_heights.stretches.1"));

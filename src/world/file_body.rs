@@ -4,7 +4,7 @@ use super::body::Body;
 use super::file::{Reader, choice};
 use super::gas::{Gas, Species};
 use super::model::RadiativeGas;
-use crate::numeric::units::{Dimension, parse_quantity};
+use crate::numeric::units::{Dimension, format_number, parse_quantity};
 use crate::scenario::bound::Bound;
 use crate::scenario::likeness::closest;
 use crate::scenario::message::InputError;
@@ -41,11 +41,37 @@ pub(super) fn body(
         rotation_rad_s: block.quantity("rotation_rate", Dimension::AngularRate, Bound::ANY)?,
         entry_interface_m: length("entry_interface")?,
     };
+    gravity_makes_sense(
+        &block,
+        body.gm_m3_s2 / (equatorial_radius_m * equatorial_radius_m),
+    )?;
     let ground_m = block.optional_quantity("ground_altitude", Dimension::Length, Bound::ANY)?;
     body.check()
         .map_err(|error| reader.refuse("body", &error))?;
     block.finish()?;
     Ok((body, ground_m))
+}
+
+/// Gravity at an equator that is taken for a body's, m/s²: of known bodies with air 0.6 (Pluto) to 25 (Jupiter), from
+/// memory; a slip between km3/s2 and m3/s2 is a factor of 1e9.
+const GRAVITY_M_S2: (f64, f64) = (0.01, 1000.0);
+
+/// Refuses a gravity at the equator that no body has: the unit of the gravitational parameter or that of the radius
+/// is another than was meant.
+fn gravity_makes_sense(block: &Section<'_>, gravity_m_s2: f64) -> Result<(), InputError> {
+    let (least, most) = GRAVITY_M_S2;
+    if (least..=most).contains(&gravity_m_s2) {
+        return Ok(());
+    }
+    let message = format!(
+        "`gravitational_parameter` gives with `equatorial_radius` a gravity of {} m/s2 at the equator, not between \
+         {least} and {most} m/s2",
+        format_number(gravity_m_s2)
+    );
+    Err(block.error_at("gravitational_parameter", message).with_help(
+        "expected is GM: about 398600 km3/s2 for the Earth and 42828 km3/s2 for Mars; the same in m3/s2 is a thousand \
+         million times the number",
+    ))
 }
 
 /// The gas, and the heating constant by the mixture rule or the gas that has none.

@@ -5,6 +5,7 @@ use super::file::Reader;
 use super::moon::Moon;
 use crate::numeric::units::Dimension;
 use crate::scenario::bound::Bound;
+use crate::scenario::likeness::alike;
 use crate::scenario::message::InputError;
 use crate::scenario::section::Section;
 
@@ -17,7 +18,7 @@ pub(super) fn moons(
     let mut moons: Vec<Moon> = Vec::new();
     for (index, entry) in root.optional_sections("moons")?.into_iter().enumerate() {
         let name = entry.text("name")?.trim();
-        if moons.iter().any(|moon| moon.name == name) {
+        if moons.iter().any(|moon| alike(&moon.name, name)) {
             return Err(entry.error_at("name", format!("a second moon is named `{name}`")));
         }
         reader.cite(&entry)?;
@@ -51,7 +52,7 @@ mod tests {
             EARTH,
             ("4902.800 km3/s2", "4902800 km3/s2"),
             (
-                "`gravitational_parameter` must be above 0 and below that of the body, got 4.9028e15 m3/s2",
+                "`gravitational_parameter` must be above 0 and below that of the body, got 4902800 km3/s2",
                 "moons.0.gravitational_parameter",
             ),
         );
@@ -64,7 +65,7 @@ mod tests {
             EARTH,
             ("orbit_radius: 384400 km", "orbit_radius: 384.4 km"),
             (
-                "`orbit_radius` must be so wide that the moon stays above the entry interface, got 384400 m",
+                "`orbit_radius` must be so wide that the moon stays above the entry interface, got 384.4 km",
                 "moons.0.orbit_radius",
             ),
         );

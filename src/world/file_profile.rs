@@ -12,6 +12,13 @@ use crate::scenario::likeness::closest;
 use crate::scenario::message::InputError;
 use crate::scenario::section::{Node, Section};
 
+/// Scale heights that a file may give, m: generous about those of planets, some 4 km (Venus, high up) to some
+/// hundred (a hot thermosphere), so that a slip of unit is seen. Assumed.
+const SCALE_HEIGHT_M: Bound = Bound::between(100.0, 1e6);
+/// Temperatures at the lowest altitude of layers, K. Assumed, to the same end.
+const TEMPERATURE_K: Bound = Bound::between(1.0, 1e5);
+/// Pressures at the lowest altitude of layers, Pa. Assumed, to the same end.
+const PRESSURE_PA: Bound = Bound::between(1e-6, 1e10);
 /// Forms of a profile; exactly one is used.
 const FORMS: [&str; 4] = ["standard", "layers", "table", "scale_heights"];
 
@@ -55,11 +62,7 @@ fn above(block: &Section<'_>, form: &str, reader: &mut Reader<'_>) -> Result<Abo
         return Ok(Above::default());
     };
     reader.cite(&above)?;
-    let scale_height_m = above.quantity(
-        "scale_height",
-        Dimension::Length,
-        Bound::between(100.0, 1e6),
-    )?;
+    let scale_height_m = above.quantity("scale_height", Dimension::Length, SCALE_HEIGHT_M)?;
     let to_m = above.optional_quantity("to", Dimension::Length, ALTITUDES)?;
     above.finish()?;
     Ok(Above {
@@ -87,8 +90,8 @@ fn layers(form: Section<'_>, (body, gas): (&Body, &Gas), above: Above) -> Checke
         radius_m,
         gravity_m_s2: body.gm_m3_s2 / (radius_m * radius_m),
         gas_constant_j_kg_k: GAS_CONSTANT_J_KMOL_K / gas.molar_mass_kg_kmol(),
-        temperature_k: form.quantity("temperature", Dimension::Temperature, Bound::above(0.0))?,
-        pressure_pa: form.quantity("pressure", Dimension::Pressure, Bound::above(0.0))?,
+        temperature_k: form.quantity("temperature", Dimension::Temperature, TEMPERATURE_K)?,
+        pressure_pa: form.quantity("pressure", Dimension::Pressure, PRESSURE_PA)?,
     };
     let top_m = form.quantity("top", Dimension::Length, ALTITUDES)?;
     let layer = |node: &Node<'_>| {
@@ -121,7 +124,7 @@ fn scale_heights(form: Section<'_>, above: Above) -> Checked {
         &form.required("stretches", "a list of pairs")?,
         "an altitude and the scale height above it",
         altitude,
-        |node| node.quantity(Dimension::Length, Bound::above(0.0)),
+        |node| node.quantity(Dimension::Length, SCALE_HEIGHT_M),
     )?;
     form.finish()?;
     Ok(Profile::scale_heights(density, &stretches, (top_m, above)))

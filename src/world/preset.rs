@@ -110,7 +110,7 @@ mod tests {
         let mars = World::from_text("low.yaml", &low).unwrap();
         let error = mars.with_preset("dust-storm").unwrap_err();
         let expected = "with the preset `dust-storm`: `entry_interface` must be so high that the air is a thousand times \
-                        thinner than at the ground, got 67000 m";
+                        thinner than at the ground, got 67 km";
         assert_eq!(error.message(), expected);
         assert!(mars.with_preset("dust-clear").is_ok());
     }

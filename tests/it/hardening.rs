@@ -62,7 +62,7 @@ fn an_output_to_a_full_disk_is_told_and_the_files_are_there() {
     assert_eq!(code(&run), Some(4));
     let said = flat(&run.stderr);
     assert!(
-        said.contains("cannot print the result") && said.contains("No space left"),
+        said.contains("cannot print the result") && said.contains("no room is left"),
         "{said}"
     );
     assert!(

@@ -41,6 +41,7 @@ mod statistics;
 mod steering;
 mod sweep;
 mod theory;
+mod told;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
 mod walls;

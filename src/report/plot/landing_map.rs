@@ -126,10 +126,13 @@ impl Figure for LandingMap {
         for (stands, points) in &self.dots {
             panel.dots.push(Dots {
                 points: points.clone(),
+                // Lighter than the outline about them, which runs over them.
                 colour: match stands {
                     Stands::Held => ORANGE,
+                    Stands::Steered => SKY,
                     other => other.mark().colour,
                 },
+                below: true,
             });
         }
         for (stands, name, points) in &self.outlines {

@@ -105,6 +105,7 @@ impl Lines {
         panel.dots.push(Dots {
             points: self.dots.clone(),
             colour: INK,
+            below: false,
         });
         for (i, series) in self.series.iter().enumerate() {
             let mark = if series.limit_key.is_empty() {

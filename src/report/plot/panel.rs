@@ -74,6 +74,8 @@ pub(super) struct Spot {
 pub(super) struct Dots {
     pub(super) points: Vec<(f64, f64)>,
     pub(super) colour: Colour,
+    /// Whether curves are drawn over them.
+    pub(super) below: bool,
 }
 
 /// A plotting box and its contents.
@@ -260,6 +262,7 @@ impl Panel {
                 scene.fill(polygon, band.colour, band.opacity);
             }
         }
+        self.paint_dots(scene, frame, true);
         self.paint_uprights(scene, layout);
         for curve in &self.curves {
             let frame = layout.frame_of(curve);
@@ -272,13 +275,7 @@ impl Panel {
                 scene.disc(Point::new(x, y), 3.0, curve.mark.colour);
             }
         }
-        for dots in &self.dots {
-            for at in &dots.points {
-                if let (Some(x), Some(y)) = (frame.across(at.0), frame.up(at.1)) {
-                    scene.disc(Point::new(x, y), 1.7, dots.colour);
-                }
-            }
-        }
+        self.paint_dots(scene, frame, false);
         for spot in &self.spots {
             if let (Some(x), Some(y)) = (frame.across(spot.at.0), frame.up(spot.at.1)) {
                 scene.disc(Point::new(x, y), 3.5, spot.colour);
@@ -313,6 +310,16 @@ impl Panel {
                 .bands
                 .iter()
                 .any(|band| !layout.frame.areas(&band.lower, &band.upper).is_empty())
+    }
+
+    fn paint_dots(&self, scene: &mut Scene, frame: &Frame, below: bool) {
+        for dots in self.dots.iter().filter(|dots| dots.below == below) {
+            for at in &dots.points {
+                if let (Some(x), Some(y)) = (frame.across(at.0), frame.up(at.1)) {
+                    scene.disc(Point::new(x, y), 1.7, dots.colour);
+                }
+            }
+        }
     }
 
     fn paint_uprights(&self, scene: &mut Scene, layout: &Layout) {

@@ -74,6 +74,7 @@ impl Residuals {
         panel.dots.push(Dots {
             points: instrument.fitted.clone(),
             colour: BLUE,
+            below: false,
         });
         // What lies beyond the panel stands at its edge.
         let (low, high) = match panel.y.scale {
@@ -84,6 +85,7 @@ impl Residuals {
         panel.dots.push(Dots {
             points: instrument.left_out.iter().map(edge).collect(),
             colour: VERMILLION,
+            below: false,
         });
         panel
     }

@@ -9,6 +9,7 @@ use crate::ensemble::prior::Prior;
 use crate::numeric::counts::median;
 use crate::numeric::units::format_number;
 use crate::scenario::log_columns::Channel;
+use crate::scenario::uncertainty::Number;
 use crate::study::Case;
 use nalgebra::{DMatrix, DVector};
 
@@ -223,6 +224,23 @@ impl<'a> Fitting<'a> {
         None
     }
 
+    /// Why the log is of a pass that was aimed elsewhere: it can be followed only with a delivery that the scenario
+    /// as good as excludes.
+    pub(super) fn aimed_elsewhere(&self, fitted: &Fitted) -> Option<String> {
+        /// Standard deviations of a delivery that count as excluded (chosen here: what is stated too small by half,
+        /// and then met at five, still passes).
+        const MOST: f64 = 10.0;
+        let scores = self.prior.factor() * &fitted.guess.scores;
+        let mut all = self.prior.numbers().iter().zip(scores.iter());
+        let (number, score) =
+            all.find(|(number, score)| Number::DELIVERY.contains(number) && score.abs() > MOST)?;
+        Some(format!(
+            "the nearest has the {} {:.1} standard deviations from where the scenario expects it",
+            number.words(),
+            score.abs()
+        ))
+    }
+
     pub(super) fn finish(mut self, fitted: Fitted) -> Learned {
         let count = self.prior.numbers().len();
         let factor = self.prior.factor();
@@ -243,7 +261,9 @@ impl<'a> Fitting<'a> {
             .collect();
         let clocks = self.name_clocks(&fitted);
         self.name_outliers(&fitted);
-        self.name_misfits(&fitted);
+        let doubts = self.misfits(&fitted);
+        // What casts doubt on all the rest is told first.
+        self.remarks.splice(0..0, doubts.iter().cloned());
         let posterior = known::Posterior {
             case: self.case,
             aim_m: self.options.aim_m,
@@ -262,6 +282,7 @@ impl<'a> Fitting<'a> {
             quantities,
             combinations,
             field_modes: self.field_modes,
+            doubts,
             remarks: self.remarks,
             prior: self.prior,
             readings: self.readings,
@@ -327,18 +348,19 @@ impl<'a> Fitting<'a> {
     }
 
     /// Numbers far from where the scenario expected them.
-    fn name_misfits(&mut self, fitted: &Fitted) {
+    fn misfits(&self, fitted: &Fitted) -> Vec<String> {
         let scores = self.prior.factor() * &fitted.guess.scores;
-        for (number, score) in self.prior.numbers().iter().zip(scores.iter()) {
-            if score.abs() > 3.5 {
-                self.remarks.push(format!(
-                    "{} comes out {:.1} standard deviations from where the scenario expects it: its uncertainty, or \
-                     something that the scenario takes as exact, is too small",
-                    number.words(),
-                    score.abs()
-                ));
-            }
-        }
+        let all = self.prior.numbers().iter().zip(scores.iter());
+        let far = all.filter(|(_, score)| score.abs() > 3.5);
+        far.map(|(number, score)| {
+            format!(
+                "{} comes out {:.1} standard deviations from where the scenario expects it: its uncertainty, or \
+                 something that the scenario takes as exact, is too small",
+                number.words(),
+                score.abs()
+            )
+        })
+        .collect()
     }
 }
 

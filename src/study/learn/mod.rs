@@ -125,6 +125,9 @@ pub struct Learned {
     pub combinations: Vec<known::Combination>,
     /// How much of the small-scale field was seen: number of modes.
     pub field_modes: usize,
+    /// What casts doubt on the fit: numbers far from where the scenario expects them, in words; the first of
+    /// `remarks` too.
+    pub doubts: Vec<String>,
     /// What was found and handled, in words.
     pub remarks: Vec<String>,
 }
@@ -160,6 +163,12 @@ pub fn learn(case: &Case, log: &FlightLog, options: &LearnOptions) -> Result<Lea
     if let Some(reason) = fitting.hopeless() {
         return Err(no_flight(&format!(
             "{reason}; are aim, world and ship those of the flown pass?"
+        )));
+    }
+    if let Some(reason) = fitting.aimed_elsewhere(&fitted) {
+        return Err(no_flight(&format!(
+            "{reason}; are aim, world and ship those of the flown pass? If they are, its delivery is stated too exact \
+             under `uncertainty.delivery`"
         )));
     }
     Ok(fitting.finish(fitted))

@@ -2,6 +2,7 @@
 
 use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
 use crate::ensemble::{Fleet, LimitKind, Progress};
+use crate::numeric::units::{Dimension, format_quantity};
 use crate::study::Case;
 use crate::study::band::{Band, BandError, BandResult, Edge, Empty, find_band};
 use crate::study::outcome::{Quantity, describe_aim};
@@ -37,6 +38,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     between: Some(("band_low_km", "band_high_km")),
     map: "band_width_km",
     keeps_samples: true,
+    found: Some(("band_low_km", "No point has a safe band")),
     passes,
     run,
 };
@@ -94,15 +96,15 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
             median(Quantity::HeatLoad),
             Cell::Number(failed),
         ],
-        remark: remark(&found),
+        remark: remark(case, &found),
     })
 }
 
-fn remark(found: &BandResult) -> String {
+fn remark(case: &Case, found: &BandResult) -> String {
     match &found.band {
         Ok(band) if band.others => "other aims farther away are safe too".to_owned(),
         Ok(_) => String::new(),
-        Err(empty) => no_band(empty),
+        Err(empty) => too_few(case, found).unwrap_or_else(|| no_band(empty)),
     }
 }
 
@@ -113,4 +115,26 @@ fn no_band(empty: &Empty) -> String {
         (Some(one), None) | (None, Some(one)) => format!("no safe band: {one} rules it out"),
         (None, None) => "no safe band".to_owned(),
     }
+}
+
+/// That the samples are too few to show the probability, where those of the best aim reach it: more of them may
+/// show a band.
+fn too_few(case: &Case, found: &BandResult) -> Option<String> {
+    let ask = &case.scenario.ask;
+    let held = found.recommended()?.held;
+    let reached = held.estimate >= ask.probability && !case.problem.is_deterministic();
+    (reached && !found.rare).then(|| {
+        format!(
+            "no safe band: {} samples are too few to show {} with {} confidence, though so many of them hold at the \
+             best aim",
+            found.samples,
+            per_cent(ask.probability),
+            per_cent(ask.confidence)
+        )
+    })
+}
+
+/// A share in per cent, without the digits that rounding leaves.
+fn per_cent(share: f64) -> String {
+    format_quantity(share, Dimension::Ratio)
 }

@@ -34,6 +34,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     between: None,
     map: "days",
     keeps_samples: false,
+    found: None,
     passes: |case| {
         let rule = case.scenario.campaign.as_ref();
         rule.map_or(0, |rule| rule.campaigns.saturating_mul(300))

@@ -35,6 +35,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     between: None,
     map: "propellant_kg",
     keeps_samples: true,
+    found: None,
     // A guess of the aims flown for a comparison.
     passes: |case| case.scenario.ask.samples.saturating_mul(150),
     run,

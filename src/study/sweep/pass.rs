@@ -39,6 +39,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     between: None,
     map: "peak_deceleration_g",
     keeps_samples: false,
+    found: None,
     passes: |_| 1,
     run,
 };

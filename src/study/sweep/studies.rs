@@ -29,6 +29,8 @@ pub struct SweptStudy {
     pub map: &'static str,
     /// Whether it flies `ask.samples` samples and keeps what each of them did.
     pub keeps_samples: bool,
+    /// Key of a measure that points alone have at which something was found, and what is said where none has it.
+    pub found: Option<(&'static str, &'static str)>,
     /// About how many passes it flies.
     pub passes: fn(&Case) -> u64,
     /// Runs it.
@@ -164,6 +166,11 @@ mod tests {
                 drawn
                     .filter_map(|key| study.place(key))
                     .all(|place| !study.measures[place].is_text)
+            );
+            assert!(
+                study
+                    .found
+                    .is_none_or(|(key, _)| study.place(key).is_some())
             );
             assert!(std::ptr::eq(SweptStudy::find(study.name).unwrap(), study));
         }

@@ -82,7 +82,8 @@ fn the_band_moves_with_a_limit_as_a_fresh_run_finds_it() {
     browser.resize(1200, 900);
     browser.open(&page);
     let before = shown(&mut browser);
-    near(before, found(&summary));
+    let exact = "with nothing moved the page shows what the run found";
+    assert_eq!(before, found(&summary), "{exact}");
     browser.picture("desktop");
 
     browser.tab_to("live-0");
