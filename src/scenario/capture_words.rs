@@ -114,7 +114,7 @@ mod tests {
         let expected = "\
 into an orbit of 400 km by 8000 km, either to 25 km
 compared: engine alone, one pass through the air, a burn, then one pass
-at first at least below an apoapsis of 60000 km
+at first at least below an apoapsis of 60\u{202f}000 km
 thrust fixed in space, as few burns as lose at most 2 %, within 120 d
 burns: size to 0.5 %, pointing to 0.3 deg (one sigma)
 propellant aboard: 25 t
