@@ -472,7 +472,7 @@ fn a_ship_without_lift_is_told_that_its_bank_steers_nothing() {
 #[test]
 fn after_the_drop_of_a_skirt_heat_goes_by_the_nose_that_is_left() {
     let spot = "[{name: rim, radius: 0.5 m, highest_flux: 200 W/cm2}]";
-    let case = changed("mars-skirt.yaml", &[("ship.spots", spot)]);
+    let case = changed_example("mars-skirt.yaml", &[("ship.spots", spot)]);
     let (problem, aim_m) = (&case.problem, 60e3);
     let single = fly_single(
         problem,
@@ -505,7 +505,7 @@ fn after_the_drop_of_a_skirt_heat_goes_by_the_nose_that_is_left() {
     assert!((in_lanes / found - 1.0).abs() < 2e-3, "{in_lanes} {found}");
     assert!(in_lanes <= stagnation * 12.0_f64.sqrt());
 
-    let fast = changed(
+    let fast = changed_example(
         "mars-skirt.yaml",
         &[("arrival.hyperbola.excess_speed", "6 km/s")],
     );
