@@ -80,6 +80,11 @@ pub(super) type State = SVector<f64, 8>;
 
 /// A burn that comes this near the centre, in units of the periapsis, is given up.
 pub(super) const DEEPEST: f64 = 0.2;
+/// A burn against the motion that brings the ship to rest, in units of the circular speed at the periapsis, is given up:
+/// below it the thrust has no direction.
+const SLOWEST: f64 = 1e-3;
+/// Steps of a burn at most; some hundred make a round.
+pub(super) const MOST_STEPS: u32 = 20_000;
 
 /// The equations in units of the periapsis; the mass is the seventh state, so that time is not used, and the angle
 /// gone round the body the eighth.
@@ -126,7 +131,8 @@ impl System<f64, State> for &Motion {
     // Once round the body, or deep inside it, nothing more is of use; a spiral into the centre would never end.
     fn solout(&mut self, _time: f64, y: &State, _dy: &State) -> bool {
         let r2 = y[0] * y[0] + y[1] * y[1] + y[2] * y[2];
-        y[7].abs() >= TAU || r2 < DEEPEST * DEEPEST
+        let v2 = y[3] * y[3] + y[4] * y[4] + y[5] * y[5];
+        y[7].abs() >= TAU || r2 < DEEPEST * DEEPEST || v2 < SLOWEST * SLOWEST
     }
 }
 
@@ -167,7 +173,7 @@ impl Burner {
         ]);
         let span = duration_s / time;
         let end = if span > 0.0 {
-            let mut solver = eighth_order(&motion, start, (span, span), TOLERANCE);
+            let mut solver = eighth_order(&motion, start, (span, span), (TOLERANCE, MOST_STEPS));
             solver
                 .integrate()
                 .map_err(|error| BurnError(error.to_string()))?;

@@ -323,7 +323,6 @@ mod tests {
     fn a_weak_engine_is_told_what_would_do() {
         let weak = braking(3.0);
         let Err(PlanError::TooWeak {
-            first: true,
             needed_thrust_n: Some(needed),
         }) = weak.plan(1)
         else {

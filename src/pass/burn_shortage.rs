@@ -6,22 +6,20 @@ use super::burn_size::needed_thrust_n;
 /// Why the engine does not do it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
-    /// The engine cannot close the orbit inside the loosest apoapsis, or a later burn does not fit into one passage.
+    /// The engine cannot close the orbit inside the loosest apoapsis.
     #[error(
-        "the engine is too weak: {}; {} would do",
-        if *first {
-            "no burn inside the loosest apoapsis closes the orbit below it"
-        } else {
-            "a burn after the first does not fit into one passage of its periapsis"
-        },
+        "the engine is too weak: no burn inside the loosest apoapsis closes the orbit below it; {} would do",
         needed_thrust_n.map_or_else(|| "no thrust".to_owned(), |n| format!("about {:.2} kN", n / 1e3))
     )]
     TooWeak {
-        /// Whether it is the first burn that fails.
-        first: bool,
         /// Thrust that would do, N; `None` where none does.
         needed_thrust_n: Option<f64>,
     },
+    /// A later burn does not fit into one passage. What thrust would do depends on the burns before it too.
+    #[error(
+        "the engine is too weak: a burn after the first does not fit into one passage of its periapsis"
+    )]
+    TooLong,
     /// There is nothing to brake: the arrival is already inside the target apoapsis.
     #[error(
         "the arrival is already below the target apoapsis: an engine that brakes has nothing to do"
@@ -62,11 +60,13 @@ impl LongBurn {
             && near(self.burner.mass_kg, other.burner.mass_kg)
     }
 
-    /// The error, with the thrust that would do.
+    /// The error; for the first burn with the thrust that would do.
     #[must_use]
     pub fn told(&self) -> PlanError {
+        if self.index > 0 {
+            return PlanError::TooLong;
+        }
         PlanError::TooWeak {
-            first: self.index == 0,
             needed_thrust_n: needed_thrust_n(&self.burner, self.apoapsis_m),
         }
     }

@@ -260,6 +260,9 @@ pub fn fly_legs(
     Ok(FlownPass { history, result })
 }
 
+/// Steps of a flight at most.
+const MOST_STEPS: u32 = 10_000_000;
+
 /// Integrates from `y0` for `span.0` seconds with steps up to `span.1`, or until the flight is over.
 fn integrate(
     motion: &Motion<'_>,
@@ -268,7 +271,12 @@ fn integrate(
     tolerance: f64,
 ) -> Result<(Vec<f64>, Vec<Scaled>), IntegrationError> {
     let start = motion.units.scaled(y0);
-    let mut stepper = eighth_order(motion, start, (length_s, longest_step_s), tolerance);
+    let mut stepper = eighth_order(
+        motion,
+        start,
+        (length_s, longest_step_s),
+        (tolerance, MOST_STEPS),
+    );
     stepper.integrate()?;
     let result: &SolverResult<f64, Scaled> = stepper.results();
     let (times, states) = result.get();
@@ -340,7 +348,12 @@ fn integrate_to(
         }
     }
     let start = motion.units.scaled(y0);
-    let mut stepper = eighth_order(Plain(motion), start, (length_s, length_s), tolerance);
+    let mut stepper = eighth_order(
+        Plain(motion),
+        start,
+        (length_s, length_s),
+        (tolerance, MOST_STEPS),
+    );
     stepper.integrate().ok()?;
     stepper.y_out().last().map(|y| motion.units.state(y))
 }

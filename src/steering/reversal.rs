@@ -86,11 +86,12 @@ impl SideSearch {
         }
         // A side force that is held moves the end by the square of the time that is left.
         let share_of = |wait_s: f64| (1.0 - wait_s / kept.lasts_s).max(0.0).powi(2);
+        let early = OVERSHOOT * never;
         let (mut low, mut high) = ((0.0, never), (1.0, at_once));
         if let Some((wait_s, offset)) = self.planned {
             let share = share_of(wait_s);
             if share > 0.0 && share < 1.0 {
-                let end = if offset * never > 0.0 {
+                let end = if (offset + early) * never > 0.0 {
                     &mut low
                 } else {
                     &mut high
@@ -98,7 +99,6 @@ impl SideSearch {
                 *end = (share, offset);
             }
         }
-        let early = OVERSHOOT * never;
         let (from, to) = (low.1 + early, high.1 + early);
         if !(from * to < 0.0) {
             return Sides::ChangeNow;
