@@ -74,7 +74,7 @@ pub fn outside_words(case: &Case, outside: &Outside) -> String {
         let _ = write!(text, " To reach it takes {}.", ways.join(", or "));
     }
     if !nearer.is_empty() {
-        let _ = write!(text, " Nearer by less: {}.", nearer.join("; "));
+        let _ = write!(text, " Nearer, but not there: {}.", nearer.join("; "));
     }
     text
 }

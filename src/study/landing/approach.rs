@@ -5,7 +5,7 @@ use crate::ensemble::legs::{TwoLegs, fly_legs};
 use crate::ensemble::{Problem, ProblemError, Progress, Stopped};
 use crate::numeric::Vec3;
 use crate::numeric::root::bracketed_root;
-use crate::pass::coast::{Until, coast};
+use crate::pass::coast::{Coast, Until, coast};
 use crate::pass::dynamics::{position, velocity};
 use crate::pass::orbit::{Orbit, speed_between_apsides};
 use crate::pass::{Ending, EntryState, PassResult};
@@ -88,7 +88,7 @@ pub fn after_pass(
         meets_air: true,
     };
     let radius = planet.equatorial_radius_m;
-    let way = way_down(planet, &exit, radius + aim_m).ok_or_else(|| none("no entry fits"))?;
+    let way = way_down(planet, &exit, aim_m).ok_or_else(|| none("no entry fits"))?;
     let plane = plane(planet.gm_m3_s2, &way.entry);
     let orbit = Orbit::from_state(planet.gm_m3_s2, way.entry.position, way.entry.velocity);
     let entry_apoapsis = orbit.apoapsis_radius_m(planet.gm_m3_s2);
@@ -130,6 +130,14 @@ pub fn after_pass(
     Ok((next, earlier))
 }
 
+/// Altitude of the periapsis of a coast's conic above the surface in its direction, m.
+fn periapsis_altitude_m(planet: &Planet, coast: &Coast) -> f64 {
+    let (gm, r, v) = (planet.gm_m3_s2, coast.position, coast.velocity);
+    let toward = (v.cross(r.cross(v)).scale(1.0 / gm) - r.unit()).unit();
+    let surface = planet.ellipsoid.surface_radius(toward.z * toward.z);
+    Orbit::from_state(gm, r, v).periapsis_radius_m - surface
+}
+
 /// The way from the end of a pass to the next entry.
 struct WayDown {
     rise_s: f64,
@@ -142,8 +150,8 @@ struct WayDown {
 }
 
 /// Coasts to the apoapsis, and from a burn there to the interface, integrated with the zonal harmonics: the burn
-/// that makes the periapsis of the conic at the interface the one aimed for, m from the centre.
-fn way_down(planet: &Planet, exit: &EntryState, periapsis_m: f64) -> Option<WayDown> {
+/// that makes the periapsis of the conic at the interface the one aimed for, m above the ellipsoid.
+fn way_down(planet: &Planet, exit: &EntryState, aim_m: f64) -> Option<WayDown> {
     let gm = planet.gm_m3_s2;
     let up = coast(planet, exit.position, exit.velocity, Until::Apoapsis)?;
     let (r, speed) = (up.position.norm(), up.velocity.norm());
@@ -152,13 +160,12 @@ fn way_down(planet: &Planet, exit: &EntryState, periapsis_m: f64) -> Option<WayD
         coast(planet, up.position, velocity, Until::Air)
     };
     let miss = |burn_m_s: f64| {
-        fall(burn_m_s).map_or(f64::NAN, |down| {
-            Orbit::from_state(gm, down.position, down.velocity).periapsis_radius_m - periapsis_m
-        })
+        fall(burn_m_s).map_or(f64::NAN, |down| periapsis_altitude_m(planet, &down) - aim_m)
     };
+    let periapsis_m = planet.equatorial_radius_m + aim_m;
     let by_conic = speed - speed_between_apsides(gm, r, periapsis_m, r);
-    // The harmonics move the periapsis by some J2 of the radius: by a small share of this.
-    let most = 0.02 * speed;
+    // Harmonics and flattening move the periapsis by some thousandths of the radius: by a small share of this.
+    let most = 0.05 * speed;
     let speed_m_s = bracketed_root(miss, by_conic - most, by_conic + most, 1e-6)?;
     let down = fall(speed_m_s).filter(|down| down.meets_air)?;
     Some(WayDown {

@@ -89,7 +89,8 @@ impl Ground<'_> {
         let turned = self.node_rad - self.planet.rotation_rad_s * time_s;
         let direction = place.direction(self.planet, turned);
         let there = bearing(direction, (r, over_ground), self.planet.equatorial_radius_m);
-        let altitude_m = self.planet.altitude_at(r);
+        // The ground itself is met to far less than a millimetre.
+        let altitude_m = (1e3 * self.planet.altitude_at(r)).round() / 1e3;
         let (v, up) = (over_ground.norm(), r.unit());
         let gravity = self.planet.gm_m3_s2 / r.dot(r);
         let end = below(self.planet, &result.end_state, time_s);

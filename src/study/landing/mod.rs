@@ -129,12 +129,16 @@ pub fn find_landing(case: &Case, progress: &Progress) -> Result<LandingResult, L
         None => Vec::new(),
     };
     let outside = match &laid.footprint {
-        Some(footprint) if laid.placing.depth_m < 0.0 => look_outside(
-            (&laid.problem, &numbers, progress),
-            (footprint, &reaches),
-            (&ground, setting.given.argument_rad.is_none()),
-            (&laid.placing, &nodes_rad),
-        )?,
+        Some(footprint) if laid.placing.depth_m < 0.0 => {
+            // What other aims reach from where the approach was laid.
+            let here = compare(&laid.problem, &numbers, how, progress)?;
+            look_outside(
+                (&laid.problem, &numbers, progress),
+                (footprint, &here),
+                (&ground, setting.given.argument_rad.is_none()),
+                (&laid.placing, &nodes_rad),
+            )?
+        }
         _ => None,
     };
     let flown = fly_dispersed(case, (&laid, &ground), aim_m, progress)?;

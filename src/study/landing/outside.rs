@@ -4,7 +4,7 @@ use super::aims::AimReach;
 use super::arrivals::Ground;
 use super::footprint::{Fineness, Footprint, footprints};
 use super::ground::{FromEntry, OnMap};
-use super::placing::Placing;
+use super::placing::{Placing, track};
 use crate::ensemble::limits::measured;
 use crate::ensemble::problem::Numbers;
 use crate::ensemble::{LimitKind, Problem, Progress, Stopped};
@@ -51,9 +51,15 @@ pub fn look_outside(
     };
     let direction = footprint.track.direction(nearest);
     let gap = |outline: &super::outline::Outline| outline.depth(place).map_or(f64::MIN, |d| d.0);
+    // An entry from another aim begins elsewhere over the ground.
+    let depth_from = |reach: &AimReach| {
+        let from = track(problem, numbers, (reach.aim_m, placing.argument_rad))?;
+        let at = from.place(ground.place.direction(ground.planet, placing.node_rad));
+        reach.outline.depth(at).map(|depth| depth.0)
+    };
     let best = reaches
         .iter()
-        .map(|reach| (reach.aim_m, gap(&reach.outline)))
+        .filter_map(|reach| Some((reach.aim_m, depth_from(reach)?)))
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .filter(|best| best.1 > depth && best.0 != footprint.aim_m);
     let ahead = ground.gate.map_or(0.0, |gate| gate.distance_to_go_m);

@@ -367,9 +367,8 @@ fn is_small(step: &DVector<f64>, normal: &DMatrix<f64>) -> bool {
 
 /// Two matrices side by side.
 fn joined(left: &DMatrix<f64>, right: &DMatrix<f64>) -> DMatrix<f64> {
-    let mut all = left
-        .clone()
-        .resize_horizontally(left.ncols() + right.ncols(), 0.0);
+    let columns = left.ncols() + right.ncols();
+    let mut all = left.clone().resize_horizontally(columns, 0.0);
     all.columns_mut(left.ncols(), right.ncols())
         .copy_from(right);
     all

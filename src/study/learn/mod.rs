@@ -181,6 +181,8 @@ fn felt_in_other_units(
     start: &align::Start,
 ) -> Result<(), InputError> {
     const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
+    /// Within this the factor counts as that of the units (assumed); another aim may be further off.
+    const NEAR: std::ops::Range<f64> = G0 / 1.25..G0 * 1.25;
     let Some(column) = log.column(Channel::Deceleration) else {
         return Ok(());
     };
@@ -197,9 +199,9 @@ fn felt_in_other_units(
     let Some(ratio) = median(&mut ratios) else {
         return Ok(());
     };
-    let meant = if (G0 / 1.5..G0 * 1.5).contains(&ratio) {
+    let meant = if NEAR.contains(&ratio) {
         "deceleration_m_s2"
-    } else if (G0 / 1.5..G0 * 1.5).contains(&(1.0 / ratio)) {
+    } else if NEAR.contains(&(1.0 / ratio)) {
         "deceleration_g"
     } else {
         return Ok(());
