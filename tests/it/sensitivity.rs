@@ -253,13 +253,13 @@ fn the_only_source_has_the_whole_variance() {
         },
     );
     assert_eq!(found.sources.len(), 1);
-    // No orbit is left after a flight that comes down.
+    // After a flight that comes down no orbit is left, and what it lost is not what a pass loses.
     let known: Vec<_> = found
         .outputs
         .iter()
         .filter_map(|o| o.indices.as_ref().ok())
         .collect();
-    assert!(known.len() >= 6, "{} outputs", known.len());
+    assert!(known.len() >= 5, "{} outputs", known.len());
     for indices in known {
         let (first, total) = (indices.first[0].value, indices.total[0].value);
         assert!((first - 1.0).abs() < 0.22, "{indices:?}");

@@ -277,8 +277,8 @@ impl Setting<'_> {
                 }
             }
             let Some((trial, found, step)) = better else {
-                // No step leads down: at the bottom rounding is reached, elsewhere the fit is stuck.
-                settled = is_small(&damped_step(&normal, &gradient, 1e-9), &normal);
+                // No step leads down: settled where the bottom is less than a tenth of a sigma off.
+                settled = damped_step(&normal, &gradient, 1e-9).dot(&gradient) < 0.1 * 0.1;
                 break;
             };
             guess = trial;
@@ -367,8 +367,8 @@ fn is_small(step: &DVector<f64>, normal: &DMatrix<f64>) -> bool {
 
 /// Two matrices side by side.
 fn joined(left: &DMatrix<f64>, right: &DMatrix<f64>) -> DMatrix<f64> {
-    let columns = left.ncols() + right.ncols();
-    let mut all = left.clone().resize_horizontally(columns, 0.0);
+    let mut all = left.clone();
+    all.resize_horizontally_mut(left.ncols() + right.ncols(), 0.0);
     all.columns_mut(left.ncols(), right.ncols())
         .copy_from(right);
     all
