@@ -31,6 +31,7 @@ pub mod sources;
 pub mod splitting;
 pub mod steered;
 pub mod tally;
+pub mod verdict;
 
 pub use before::Before;
 pub use engine::{Fleet, Progress, Stopped};
@@ -39,3 +40,4 @@ pub use maneuver::ManeuverDraws;
 pub use problem::Problem;
 pub use problem_error::ProblemError;
 pub use tally::Tally;
+pub use verdict::Verdict;
