@@ -5,6 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::ensemble::Progress;
+use crate::ensemble::interval::MAX_TRIALS;
 use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::grid::Tone;
 use crate::report::number::count;
@@ -18,8 +19,8 @@ use clap::Args;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
-/// Most samples of a run at each aim: their numbers and counts stay whole in every program that reads them.
-const MOST_SAMPLES: u64 = 1 << 50;
+/// Most samples of a run at each aim: more give no interval.
+const MOST_SAMPLES: u64 = MAX_TRIALS;
 
 #[derive(Debug, Args)]
 pub(super) struct PlanArgs {
@@ -269,7 +270,8 @@ fn whole(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
     let merged = run.merge()?;
     let digest = run.digest(&merged);
     let plan = run.plan();
-    let whole = judge(case, (plan.samples, &plan.aims_m()), merged);
+    let whole = judge(case, (plan.samples, &plan.aims_m()), merged)
+        .map_err(|why| CliError::judge(&why, run.path().to_owned()))?;
     let summary = shard_files::whole_summary(case, run, (&whole, &digest));
     shard_files::write(case, run, (&whole, &summary))?;
     run.tidy();

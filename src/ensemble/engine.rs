@@ -3,8 +3,10 @@
 //! Work is cut into blocks of samples of one aim. A block is flown through one set of lanes; blocks
 //! run side by side; results leave in the order of aims and samples, whatever the threads did.
 
+use super::interval::StatisticsError;
 use super::problem::{Problem, SampleNumber};
 use super::tally::Tally;
+use crate::numeric::counts::index;
 use crate::pass::PassResult;
 use crate::pass::batch::Cost;
 use crate::pass::ending::Ending;
@@ -75,6 +77,17 @@ impl Progress {
 #[error("stopped before all passes were flown")]
 pub struct Stopped;
 
+/// Why a question that is put to flown samples has no answer.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum Halt {
+    /// The run was asked to stop.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
+    /// What was counted gives no statistic.
+    #[error(transparent)]
+    Statistics(#[from] StatisticsError),
+}
+
 /// Flies samples of a problem on every core.
 pub struct Fleet<'a> {
     problem: &'a Problem,
@@ -144,7 +157,7 @@ impl<'a> Fleet<'a> {
         sink: impl FnMut(&FlownSample),
     ) -> Result<(), Stopped> {
         let number = |place: u64| {
-            let sample = listed.get(index(place)).copied().unwrap_or(u64::MAX);
+            let sample = listed[index(place)];
             (sample, SampleNumber::Of(sample))
         };
         self.fly_numbered(aims, 0..listed.len() as u64, (&number, sink))
@@ -178,7 +191,7 @@ impl<'a> Fleet<'a> {
                     if self.progress.is_cancelled() {
                         return None;
                     }
-                    let aim = usize::try_from(block / per_aim).unwrap_or(usize::MAX);
+                    let aim = index(block / per_aim);
                     let start = samples.start + block % per_aim * size;
                     let range = start..samples.end.min(start + size);
                     Some(self.fly_block((aim, aims[aim]), range, number))
@@ -239,11 +252,6 @@ impl<'a> Fleet<'a> {
             })
             .collect()
     }
-}
-
-/// Position of a sample in its block, which holds at most [`BLOCK`].
-fn index(offset: u64) -> usize {
-    usize::try_from(offset).unwrap_or(usize::MAX)
 }
 
 impl PassResult {

@@ -61,6 +61,17 @@ pub struct Interval {
 }
 
 impl Interval {
+    /// What is certain: that it holds, or that it does not.
+    #[must_use]
+    pub fn certain(holds: bool) -> Self {
+        let exact = f64::from(u8::from(holds));
+        Self {
+            estimate: exact,
+            lower: exact,
+            upper: exact,
+        }
+    }
+
     /// The Clopper–Pearson interval: it covers the true probability at least as often as `confidence` says.
     ///
     /// Source: Clopper and Pearson, Biometrika 26 (1934) 404.

@@ -132,6 +132,9 @@ impl SpotFlux {
 }
 
 impl LimitSet {
+    /// Most limits of a scenario: one bit of what a pass broke for each. [`super::Problem::new`] refuses more.
+    pub const MOST: usize = u32::BITS as usize;
+
     /// The limits of a scenario and its ship, which is felt at this lift-to-drag ratio.
     ///
     /// # Errors
@@ -274,13 +277,13 @@ impl LimitSet {
     fn breaks(&self, limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
         if let LimitKind::Spot(spot) = limit.kind {
             let flux = self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize]);
-            return flux.is_some_and(|flux| flux > limit.allowed);
+            return flux.is_none_or(|flux| !(flux <= limit.allowed));
         }
         if limit.kind == LimitKind::People {
             return self
                 .people
                 .as_ref()
-                .is_some_and(|people| people.broken(pass));
+                .is_none_or(|people| people.broken(pass));
         }
         breaks(limit, pass, numbers)
     }
@@ -320,8 +323,9 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
     }
 }
 
+/// What is not measured, or is no number, holds no limit.
 fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
-    let above = || measured(limit.kind, pass).is_some_and(|value| value > limit.drawn(numbers));
+    let above = || measured(limit.kind, pass).is_none_or(|value| !(value <= limit.drawn(numbers)));
     match limit.kind {
         LimitKind::PeakDeceleration
         | LimitKind::Onset
@@ -329,7 +333,7 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
         | LimitKind::HeatLoad
         | LimitKind::DynamicPressure
         | LimitKind::StayAbove(_) => above(),
-        LimitKind::LowestAltitude => pass.lowest_altitude_m < limit.allowed,
+        LimitKind::LowestAltitude => !(pass.lowest_altitude_m >= limit.allowed),
         LimitKind::CapturedBelow => {
             // A ship that did not come out again is counted by `LeavesAir` alone.
             match pass.ending {
@@ -340,10 +344,11 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
         }
         LimitKind::CapturedAbove => {
             pass.ending == Ending::Captured
-                && measured(limit.kind, pass).is_some_and(|value| value < limit.allowed)
+                && measured(limit.kind, pass).is_none_or(|value| !(value >= limit.allowed))
         }
         LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
         LimitKind::ComesDown => pass.ending != Ending::Landed,
-        LimitKind::Spot(_) | LimitKind::People => false,
+        // They need the limit set, which judges them itself.
+        LimitKind::Spot(_) | LimitKind::People => true,
     }
 }

@@ -34,7 +34,7 @@ pub mod tally;
 pub mod verdict;
 
 pub use before::Before;
-pub use engine::{Fleet, Progress, Stopped};
+pub use engine::{Fleet, Halt, Progress, Stopped};
 pub use limits::{LimitKind, LimitSet};
 pub use maneuver::ManeuverDraws;
 pub use problem::Problem;

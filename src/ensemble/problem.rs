@@ -58,14 +58,17 @@ impl Problem {
     /// Makes a scenario ready to fly about a world.
     ///
     /// # Errors
-    /// [`ProblemError::Draws`] for uncertainties that cannot be drawn, [`ProblemError::NoApproach`]
-    /// when the nominal numbers at the lowest aim fit no approach conic.
+    /// [`ProblemError::Draws`] for uncertainties that cannot be drawn, [`ProblemError::TooManyLimits`],
+    /// [`ProblemError::NoApproach`] when the nominal numbers at the lowest aim fit no approach conic.
     pub fn new(scenario: &Scenario, world: &World) -> Result<Self, ProblemError> {
         let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
         let flown = world.clone().with_dispersion(dispersion.clone())?;
         let models = models(scenario, &flown)?;
         let reference = reference_coefficients(scenario, &models);
         let mut limits = LimitSet::new(&scenario.limits, &scenario.ship, reference.1)?;
+        if limits.entries().len() > LimitSet::MOST {
+            return Err(ProblemError::TooManyLimits(limits.entries().len()));
+        }
         if let Some(Control::Skirt(skirt)) = scenario.steering.map(|steering| steering.control) {
             limits = limits.with_nose_after(skirt.nose_radius_m / scenario.ship.nose_radius_m);
         }

@@ -1,6 +1,7 @@
 //! Why a scenario cannot be flown.
 
 use super::draws::DrawsError;
+use super::limits::LimitSet;
 use super::people::PeopleError;
 use crate::craft::fitting::FittingError;
 use crate::world::WorldError;
@@ -14,6 +15,13 @@ pub enum ProblemError {
     /// The curve for the people aboard cannot be watched.
     #[error("{0}")]
     People(#[from] PeopleError),
+    /// More limits than a pass is judged by.
+    #[error(
+        "the scenario has {0} limits, {most} at the most, those of spots and levels included: leave out those that \
+         others imply",
+        most = LimitSet::MOST
+    )]
+    TooManyLimits(usize),
     /// The coefficients of the ship cannot be flown.
     #[error("{0}")]
     Fitting(#[from] FittingError),

@@ -9,7 +9,7 @@
 use super::luck::{Mix, Quantities};
 use super::quantile::Estimate;
 use super::sobol::{Indices, PARTNERS, Resampling, SobolError, bounded, resampled};
-use crate::numeric::counts::real;
+use crate::numeric::counts::{index, real};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -77,12 +77,8 @@ impl RareDesign {
     pub fn mix(&self, n: u64) -> Mix {
         let (event, rest) = (n / self.each(), n % self.each());
         let (place, partner) = (rest / PARTNERS_EACH, rest % PARTNERS_EACH);
-        let base = usize::try_from(event).ok();
-        let base = base.and_then(|event| self.events.get(event)).copied();
-        let base = base.unwrap_or_default();
-        let source = usize::try_from(place / 2).ok();
-        let source = source.and_then(|source| self.sources.get(source));
-        let source = source.copied().unwrap_or_default();
+        let base = self.events[index(event)];
+        let source = self.sources[index(place / 2)];
         Mix {
             base,
             // Behind the partners of any other design, and apart for every base.
@@ -100,8 +96,8 @@ impl RareDesign {
     pub fn indices(&self, happened: &[bool], resampling: &Resampling) -> Indices {
         let count = self.sources.len();
         // A row an event: for each source how often it was undone, then how often it came back.
-        let each = usize::try_from(self.each()).unwrap_or(usize::MAX).max(1);
-        let partners = usize::try_from(PARTNERS_EACH).unwrap_or(1);
+        let each = index(self.each()).max(1);
+        let partners = index(PARTNERS_EACH);
         let shares: Vec<Vec<f64>> = happened
             .chunks(each)
             .map(|event| {

@@ -10,7 +10,7 @@
 
 use super::luck::{Mix, Quantities};
 use super::quantile::{Estimate, Sorted};
-use crate::numeric::counts::real;
+use crate::numeric::counts::{index, real};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
@@ -126,7 +126,7 @@ impl Design {
         outputs: &[Option<f64>],
         resampling: &Resampling,
     ) -> Result<Indices, SobolError> {
-        let rows = usize::try_from(self.rows).unwrap_or(usize::MAX).max(1);
+        let rows = index(self.rows).max(1);
         let parts: Vec<&[Option<f64>]> = outputs.chunks(rows).collect();
         let value = |part: &[Option<f64>], row: usize| {
             part.get(row).copied().flatten().filter(|v| v.is_finite())

@@ -14,8 +14,8 @@
 //! What a search like this cannot see: an accident that does not announce itself by a rising severity.
 
 use super::chains::{Chains, LENGTH, Population, count, normal};
-use super::engine::Stopped;
-use super::interval::{Interval, StatisticsError};
+use super::engine::{Halt, Stopped};
+use super::interval::Interval;
 use super::replicates::{RUNS, interval};
 use crate::numeric::elementary::exp;
 use rand_chacha::ChaCha8Rng;
@@ -94,11 +94,11 @@ impl Search {
     /// Looks for the probability of the event that `ask` marks.
     ///
     /// # Errors
-    /// [`SearchError`]: stopped by the asker, or a confidence out of range.
+    /// [`Halt`]: stopped by the asker, or a confidence out of range.
     pub fn run(
         &self,
         ask: impl FnMut(&[Vec<f64>]) -> Result<Vec<Mark>, Stopped>,
-    ) -> Result<Found, SearchError> {
+    ) -> Result<Found, Halt> {
         let mut climb = Climb {
             search: self,
             ask,
@@ -126,7 +126,7 @@ impl Search {
         runs: &[(Population, f64)],
         reached: &[[f64; RUNS]],
         places: u64,
-    ) -> Result<Found, SearchError> {
+    ) -> Result<Found, Halt> {
         let (mut estimates, mut shares) = ([0.0; RUNS], [0.0; RUNS]);
         let mut events = 0;
         let mut likeliest: Option<(f64, &Vec<f64>)> = None;
@@ -187,17 +187,6 @@ impl Search {
         generator.set_stream(stream | chain as u64);
         generator
     }
-}
-
-/// Why a search gave nothing.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-pub enum SearchError {
-    /// The asker was stopped.
-    #[error(transparent)]
-    Stopped(#[from] Stopped),
-    /// A confidence out of range.
-    #[error(transparent)]
-    Statistics(#[from] StatisticsError),
 }
 
 impl<F: FnMut(&[Vec<f64>]) -> Result<Vec<Mark>, Stopped>> Climb<'_, F> {

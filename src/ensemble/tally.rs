@@ -1,6 +1,6 @@
 //! Counts over the samples of one aim: exact, and mergeable in any order.
 
-use super::interval::Interval;
+use super::interval::{Interval, StatisticsError};
 use crate::pass::Ending;
 
 /// What the samples of one aim did, in whole numbers.
@@ -60,9 +60,11 @@ impl Tally {
         self.endings[Ending::Failed as usize]
     }
 
-    /// Probability that all limits hold, with its Clopper–Pearson interval; `None` with no samples.
-    #[must_use]
-    pub fn probability_held(&self, confidence: f64) -> Option<Interval> {
-        Interval::clopper_pearson(self.held(), self.samples, confidence).ok()
+    /// Probability that all limits hold, with its Clopper–Pearson interval.
+    ///
+    /// # Errors
+    /// As [`Interval::clopper_pearson`]: no samples, too many, or a confidence out of range.
+    pub fn probability_held(&self, confidence: f64) -> Result<Interval, StatisticsError> {
+        Interval::clopper_pearson(self.held(), self.samples, confidence)
     }
 }

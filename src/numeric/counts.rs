@@ -7,6 +7,15 @@ pub fn real(count: impl TryInto<u64>) -> f64 {
     count.try_into().unwrap_or(u64::MAX) as f64
 }
 
+/// A number as a place in memory.
+///
+/// # Panics
+/// Where the machine cannot have so many places: there is nothing at such a place that could be read.
+#[must_use]
+pub fn index(number: u64) -> usize {
+    usize::try_from(number).expect("what is in memory is counted by a usize")
+}
+
 /// The middle of some numbers, of an even number of them that between the two in the middle; `None` of none. They are
 /// put in order.
 pub fn median(values: &mut [f64]) -> Option<f64> {

@@ -79,10 +79,41 @@ impl Number {
         Self::DeliverySpeed,
     ];
 
-    /// Whether it is a limit of the flight.
+    /// Whether it is a limit of the flight. Named one by one, so that a number added at the end of [`Number::ALL`]
+    /// has to say which it is.
     #[must_use]
     pub fn is_limit(self) -> bool {
-        (Self::LimitPeakDeceleration..=Self::LimitDynamicPressure).contains(&self)
+        match self {
+            Self::LimitPeakDeceleration
+            | Self::LimitOnset
+            | Self::LimitHeatFlux
+            | Self::LimitHeatLoad
+            | Self::LimitDynamicPressure => true,
+            Self::DeliveryPeriapsis
+            | Self::DeliveryAngle
+            | Self::DeliveryBT
+            | Self::DeliveryBR
+            | Self::DeliverySpeed
+            | Self::AirDensity
+            | Self::ShipMass
+            | Self::ReferenceArea
+            | Self::DragCoefficient
+            | Self::LiftToDrag
+            | Self::BankAngle
+            | Self::NoseRadius
+            | Self::ArrivalEnergy
+            | Self::Inclination
+            | Self::ArgumentOfPeriapsis
+            | Self::AirScaleHeight
+            | Self::AirWind
+            | Self::TrimAngle
+            | Self::DragFactor
+            | Self::LiftFactor
+            | Self::NavigationAltitude
+            | Self::NavigationSpeed
+            | Self::NavigationAngle
+            | Self::NavigationAccelerometer => false,
+        }
     }
 
     /// All numbers in the order of their draw indices.

@@ -2,10 +2,9 @@
 
 use super::kept::{Flights, Keeper};
 use super::rare::{Accidents, QUICK};
-use crate::ensemble::interval::Interval;
-use crate::ensemble::splitting::SearchError;
-use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
-use crate::numeric::counts::real;
+use crate::ensemble::interval::{Interval, StatisticsError};
+use crate::ensemble::{Fleet, Halt, LimitKind, Tally};
+use crate::numeric::counts::{index, real};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
 use std::collections::HashMap;
@@ -67,13 +66,19 @@ impl<'a> Aims<'a> {
     }
 
     /// Aims whose counts are known; the samples of each are those of `ask`.
-    #[must_use]
-    pub fn counted(fleet: &'a Fleet<'a>, ask: Ask, counts: Vec<(f64, Tally)>) -> Self {
+    ///
+    /// # Errors
+    /// [`StatisticsError`] where counts give no interval.
+    pub fn counted(
+        fleet: &'a Fleet<'a>,
+        ask: Ask,
+        counts: Vec<(f64, Tally)>,
+    ) -> Result<Self, StatisticsError> {
         let mut aims = Self::new(fleet, ask);
         for (aim_m, tally) in counts {
-            aims.add(aim_m, (tally, None));
+            aims.add(aim_m, (tally, None))?;
         }
-        aims
+        Ok(aims)
     }
 
     /// As [`Aims::new`], and what each sample did is recorded.
@@ -147,8 +152,8 @@ impl<'a> Aims<'a> {
     /// Flies those of `aims` (m) that were not flown yet.
     ///
     /// # Errors
-    /// [`Stopped`] when the run was cancelled; aims that were complete by then are kept.
-    pub fn fly(&mut self, aims: &[f64]) -> Result<(), Stopped> {
+    /// [`Halt`]: the run was cancelled, or its counts give no interval; aims that were complete by then are kept.
+    pub fn fly(&mut self, aims: &[f64]) -> Result<(), Halt> {
         let flown = |aim: f64| {
             self.points
                 .iter()
@@ -161,17 +166,17 @@ impl<'a> Aims<'a> {
             return self.fly_from_the_ends(&wanted);
         }
         // A few aims at a time, so that a run that is stopped keeps the ones before.
-        let together = usize::try_from((PASSES_TOGETHER / self.samples).max(1)).unwrap_or(1);
+        let together = index((PASSES_TOGETHER / self.samples).max(1));
         for some in wanted.chunks(together) {
             let tallies = self.flights.counts(some, self.samples)?;
             for (&aim_m, tally) in some.iter().zip(tallies) {
-                let possible = self.probability(&tally).upper >= self.ask.probability;
+                let possible = self.probability(&tally)?.upper >= self.ask.probability;
                 let accidents = if self.looks_for_accidents && possible {
                     Some(self.accidents(aim_m, QUICK)?)
                 } else {
                     None
                 };
-                self.add(aim_m, (tally, accidents));
+                self.add(aim_m, (tally, accidents))?;
             }
             log::debug!(
                 "flown at {} aims, {:.3} to {:.3} km, {} samples each",
@@ -184,9 +189,15 @@ impl<'a> Aims<'a> {
         Ok(())
     }
 
-    fn add(&mut self, aim_m: f64, (tally, accidents): (Tally, Option<Accidents>)) {
-        let counted = || self.probability(&tally);
-        let held = accidents.as_ref().map_or_else(counted, Accidents::held);
+    fn add(
+        &mut self,
+        aim_m: f64,
+        (tally, accidents): (Tally, Option<Accidents>),
+    ) -> Result<(), StatisticsError> {
+        let held = match &accidents {
+            Some(accidents) => accidents.held(),
+            None => self.probability(&tally)?,
+        };
         let place = self.points.partition_point(|point| point.aim_m < aim_m);
         let point = AimPoint {
             aim_m,
@@ -195,22 +206,18 @@ impl<'a> Aims<'a> {
             accidents,
         };
         self.points.insert(place, point);
+        Ok(())
     }
 
-    fn accidents(&self, aim_m: f64, places: usize) -> Result<Accidents, Stopped> {
-        let found = self.flights.accidents(&self.ask, (aim_m, places));
-        found.map_err(|error| match error {
-            SearchError::Stopped(stopped) => stopped,
-            // The counts of the same aim have their interval at this confidence already.
-            SearchError::Statistics(_) => Stopped,
-        })
+    fn accidents(&self, aim_m: f64, places: usize) -> Result<Accidents, Halt> {
+        self.flights.accidents(&self.ask, (aim_m, places))
     }
 
     /// Looks for the accidents at a flown aim once more, with so many places at each level.
     ///
     /// # Errors
-    /// [`Stopped`] when the run was cancelled.
-    pub fn look_again(&mut self, aim_m: f64, places: usize) -> Result<(), Stopped> {
+    /// [`Halt`]: the run was cancelled, or its counts give no interval.
+    pub fn look_again(&mut self, aim_m: f64, places: usize) -> Result<(), Halt> {
         let accidents = self.accidents(aim_m, places)?;
         let mut points = self.points.iter_mut();
         if let Some(point) = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits()) {
@@ -239,7 +246,7 @@ impl<'a> Aims<'a> {
 
     /// Flies the first and the last of some aims, then those between by halves: each time as few samples
     /// as the aims about it allow.
-    fn fly_from_the_ends(&mut self, aims: &[f64]) -> Result<(), Stopped> {
+    fn fly_from_the_ends(&mut self, aims: &[f64]) -> Result<(), Halt> {
         let Some((&first, rest)) = aims.split_first() else {
             return Ok(());
         };
@@ -251,7 +258,7 @@ impl<'a> Aims<'a> {
         self.fly_by_halves(between)
     }
 
-    fn fly_by_halves(&mut self, aims: &[f64]) -> Result<(), Stopped> {
+    fn fly_by_halves(&mut self, aims: &[f64]) -> Result<(), Halt> {
         let (below, above) = aims.split_at(aims.len() / 2);
         let Some((&middle, above)) = above.split_first() else {
             return Ok(());
@@ -263,7 +270,7 @@ impl<'a> Aims<'a> {
 
     /// Flies one aim and records what each sample did. Where samples are screened, only those are flown that
     /// broke a limit at one of the flown aims next to this one; the others did what they did next to it.
-    fn fly_recorded(&mut self, aim_m: f64) -> Result<(), Stopped> {
+    fn fly_recorded(&mut self, aim_m: f64) -> Result<(), Halt> {
         let place = self.points.partition_point(|point| point.aim_m < aim_m);
         let next = [place.checked_sub(1), Some(place)]
             .map(|place| place.and_then(|place| self.did_at(self.points.get(place)?.aim_m)));
@@ -275,7 +282,7 @@ impl<'a> Aims<'a> {
             }
             _ => (Vec::new(), (0..self.samples).collect()),
         };
-        did.resize(index(self.samples), (Ending::Failed, 0));
+        did.resize(index(self.samples), (Ending::Failed, u32::MAX));
         self.flights.fleet.fly_listed(&[aim_m], &chosen, |flown| {
             did[index(flown.sample)] = (flown.result.ending, flown.broken);
         })?;
@@ -283,7 +290,7 @@ impl<'a> Aims<'a> {
         for &(ending, broken) in &did {
             tally.count(ending, broken);
         }
-        self.add(aim_m, (tally, None));
+        self.add(aim_m, (tally, None))?;
         if let Some(all) = &mut self.did {
             all.insert(aim_m.to_bits(), did);
         }
@@ -304,8 +311,8 @@ impl<'a> Aims<'a> {
     /// Whether flying every sample at a flown aim gives the counts that screened samples gave.
     ///
     /// # Errors
-    /// [`Stopped`] when the run was cancelled.
-    pub fn holds_unscreened(&self, aim_m: f64) -> Result<bool, Stopped> {
+    /// [`Halt`]: the run was cancelled, or its counts give no interval.
+    pub fn holds_unscreened(&self, aim_m: f64) -> Result<bool, Halt> {
         let whole = self.flights.fleet.tally(&[aim_m], 0..self.samples)?;
         let mut points = self.points.iter();
         let screened = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits());
@@ -313,20 +320,12 @@ impl<'a> Aims<'a> {
         Ok(both.is_some_and(|(screened, whole)| screened.tally.broken == whole.broken))
     }
 
-    /// Probability of holding all limits after these counts.
-    fn probability(&self, tally: &Tally) -> Interval {
-        let exact = f64::from(u8::from(tally.broken_any == 0));
-        let certain = Interval {
-            estimate: exact,
-            lower: exact,
-            upper: exact,
-        };
+    /// Probability of holding all limits after these counts; exact where all samples are alike.
+    fn probability(&self, tally: &Tally) -> Result<Interval, StatisticsError> {
         if self.flights.fleet.problem().is_deterministic() {
-            return certain;
+            return Ok(Interval::certain(tally.held() == tally.samples));
         }
-        tally
-            .probability_held(self.ask.confidence)
-            .unwrap_or(certain)
+        tally.probability_held(self.ask.confidence)
     }
 
     /// Whether an aim reaches the probability asked for.
@@ -370,8 +369,4 @@ impl<'a> Aims<'a> {
                     .total_cmp(&(b.aim_m - middle).abs())
             })
     }
-}
-
-fn index(number: u64) -> usize {
-    usize::try_from(number).unwrap_or(usize::MAX)
 }

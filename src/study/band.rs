@@ -6,8 +6,8 @@ use super::kept::Keeper;
 pub use super::opening::Empty;
 use super::opening::explain_empty;
 use super::rare::{SEARCHED, THOROUGH, is_rare};
-use crate::ensemble::interval::samples_needed;
-use crate::ensemble::{Fleet, LimitKind, Problem, Progress, Stopped};
+use crate::ensemble::interval::{StatisticsError, samples_needed};
+use crate::ensemble::{Fleet, Halt, LimitKind, Problem, Progress};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::{Ask, TooManySamples};
@@ -99,6 +99,11 @@ pub enum BandError {
         /// Samples that would do.
         needed: u64,
     },
+    /// No interval is to be had at this probability, confidence and number of samples.
+    #[error(
+        "nothing can be shown as it is asked: {0}; see `ask.probability`, `ask.confidence` and `ask.samples`"
+    )]
+    Statistics(#[from] StatisticsError),
     /// More samples than are taken.
     #[error(transparent)]
     TooManySamples(#[from] TooManySamples),
@@ -159,7 +164,8 @@ pub fn find_band_kept(
             passes_flown: progress.done(),
             rare,
         }),
-        Err(Stopped) => Err(BandError::Stopped { kept: points }),
+        Err(Halt::Stopped(_)) => Err(BandError::Stopped { kept: points }),
+        Err(Halt::Statistics(why)) => Err(why.into()),
     }
 }
 
@@ -168,7 +174,7 @@ fn search(
     aims: &mut Aims<'_>,
     fleet: &Fleet<'_>,
     range: AimRange,
-) -> Result<(Result<Band, Empty>, f64), Stopped> {
+) -> Result<(Result<Band, Empty>, f64), Halt> {
     look_over(aims, range)?;
     log::info!(
         "looked over the range of aims: {} flown",
@@ -190,7 +196,7 @@ fn search(
 }
 
 /// Flies the first grid of aims, and closer about the best ones where none of it is safe.
-fn look_over(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
+fn look_over(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Halt> {
     aims.fly(&grid(range))?;
     look_closer(aims, range)
 }
@@ -199,12 +205,12 @@ fn look_over(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
 /// where that is wider): the search of [`find_band`] without the reasons for an empty band.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn best_aim(
     aims: &mut Aims<'_>,
     problem: &Problem,
     (range, width_m): (AimRange, f64),
-) -> Result<(f64, Option<Band>), Stopped> {
+) -> Result<(f64, Option<Band>), Halt> {
     look_over(aims, range)?;
     let band = match widest_run(aims) {
         Some(run) => Some(refine(aims, run, width_m.max(edge_width(problem)))?),
@@ -217,15 +223,16 @@ pub(super) fn best_aim(
 /// Whether a band can be looked for at all: there are limits, and enough samples to show the probability.
 ///
 /// # Errors
-/// [`BandError::NoLimits`] and [`BandError::TooFewSamples`].
+/// [`BandError::NoLimits`], [`BandError::TooFewSamples`], and [`BandError::Statistics`] where no number would do.
 pub(super) fn check(ask: &Ask, problem: &Problem) -> Result<(), BandError> {
     if problem.limits().is_empty() {
         return Err(BandError::NoLimits);
     }
-    // The interval is two-sided: its lower end leaves half of what the confidence leaves.
-    let one_sided = 0.5 * (1.0 + ask.confidence);
-    let needed = samples_needed(0, ask.probability, one_sided).unwrap_or(u64::MAX);
-    if !problem.is_deterministic() && ask.samples < needed {
+    if problem.is_deterministic() {
+        return Ok(());
+    }
+    let needed = needed(ask)?;
+    if ask.samples < needed {
         return Err(BandError::TooFewSamples {
             samples: ask.samples,
             probability: ask.probability,
@@ -234,6 +241,15 @@ pub(super) fn check(ask: &Ask, problem: &Problem) -> Result<(), BandError> {
         });
     }
     Ok(())
+}
+
+/// Samples that show the probability if all of them hold.
+///
+/// # Errors
+/// [`StatisticsError`] where no number does.
+pub(super) fn needed(ask: &Ask) -> Result<u64, StatisticsError> {
+    // The interval is two-sided: its lower end leaves half of what the confidence leaves.
+    samples_needed(0, ask.probability, 0.5 * (1.0 + ask.confidence))
 }
 
 /// Passes that [`find_band`] flies at an aim, roughly: the samples, and where accidents are rare the search for them.
@@ -261,7 +277,7 @@ pub(super) fn grid(range: AimRange) -> Vec<f64> {
 }
 
 /// Where no aim of the grid is safe, looks between the best ones.
-fn look_closer(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Stopped> {
+fn look_closer(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Halt> {
     let mut spacing = range.step_m;
     while spacing > FINEST_SPACING_M && widest_run(aims).is_none() {
         let Some(centre) = aims.best().map(|point| point.aim_m) else {
@@ -320,7 +336,7 @@ pub(super) fn refine(
     aims: &mut Aims<'_>,
     (first, last): (usize, usize),
     width_m: f64,
-) -> Result<Band, Stopped> {
+) -> Result<Band, Halt> {
     let (low_m, high_m) = (aims.points()[first].aim_m, aims.points()[last].aim_m);
     let low = edge(aims, low_m, (Side::Steep, width_m))?;
     let high = edge(aims, high_m, (Side::Shallow, width_m))?;
@@ -346,7 +362,7 @@ pub(super) fn ruling_limit(aims: &Aims<'_>, point: &AimPoint) -> Option<LimitKin
     aims.limit_kind(index)
 }
 
-fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Stopped> {
+fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Halt> {
     let within =
         |point: &AimPoint| band.is_none_or(|b| (b.low.aim_m..=b.high.aim_m).contains(&point.aim_m));
     let first = aims.points().iter().position(within);

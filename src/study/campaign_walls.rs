@@ -95,7 +95,7 @@ pub fn warm_walls(case: &Case, outcome: &CampaignOutcome) -> Result<Vec<SpotWarm
                 let numbers = case.problem.numbers(*number);
                 let nose_m = numbers[Number::NoseRadius as usize];
                 let factor = case.problem.limits().spot_factor(index, nose_m);
-                let factor = factor.unwrap_or(0.0);
+                let factor = factor.expect("the limits know every spot of their ship");
                 let warm = if skin.takes_time() {
                     through(&skin, rows, factor)?
                 } else {

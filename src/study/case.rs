@@ -89,6 +89,7 @@ impl Case {
             ),
             ProblemError::Fitting(cause) => scenario.error_at(cause.key(), cause.to_string()),
             ProblemError::People(cause) => scenario.error_at("limits.people", cause.to_string()),
+            ProblemError::TooManyLimits(_) => scenario.error_at("limits", error.to_string()),
             ProblemError::Air(cause) => {
                 scenario.error_at("uncertainty", format!("the dispersion of the air: {cause}"))
             }

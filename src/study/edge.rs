@@ -2,7 +2,7 @@
 
 use super::aims::{AimPoint, Aims, Judge};
 use super::band::{Edge, SECTIONS, ruling_limit};
-use crate::ensemble::Stopped;
+use crate::ensemble::Halt;
 
 /// Which way is out of the band.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,7 +30,7 @@ fn close(
     mut inside_m: f64,
     (side, judge): (Side, Judge),
     width_m: f64,
-) -> Result<(f64, Option<f64>), Stopped> {
+) -> Result<(f64, Option<f64>), Halt> {
     loop {
         let Some(outside_m) = first_failing(aims, inside_m, side, judge) else {
             let end = match side {
@@ -65,12 +65,12 @@ fn close(
 /// The edge of the band on this side of a safe aim (m), its bracket closed to a width (m).
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn edge(
     aims: &mut Aims<'_>,
     safe_m: f64,
     (side, width_m): (Side, f64),
-) -> Result<Edge, Stopped> {
+) -> Result<Edge, Halt> {
     let (aim_m, beyond) = close(aims, safe_m, (side, Judge::Lower), width_m)?;
     let (last_possible, ruled_out) = close(aims, aim_m, (side, Judge::Upper), width_m)?;
     let limit = beyond.and_then(|beyond_m| {

@@ -3,8 +3,7 @@
 
 use super::rare::{self, Accidents};
 use crate::ensemble::engine::FlownSample;
-use crate::ensemble::splitting::SearchError;
-use crate::ensemble::{Fleet, Stopped, Tally};
+use crate::ensemble::{Fleet, Halt, Stopped, Tally};
 use crate::scenario::ask::Ask;
 
 /// What is kept as a whole: something flown at one aim with all samples that it takes.
@@ -194,12 +193,12 @@ impl<'a> Flights<'a> {
     /// The rare accidents at an aim (m), with so many places at each level.
     ///
     /// # Errors
-    /// [`SearchError`] as [`rare::accidents`].
+    /// [`Halt`] as [`rare::accidents`].
     pub(super) fn accidents(
         &self,
         ask: &Ask,
         (aim_m, places): (f64, usize),
-    ) -> Result<Accidents, SearchError> {
+    ) -> Result<Accidents, Halt> {
         let flight = self.flight(aim_m, What::Accidents { places });
         let passes = |record: &Record| match record {
             Record::Accidents(found) => found.passes,

@@ -5,7 +5,7 @@ use super::kept::Flights;
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::limits::measured;
-use crate::ensemble::{Fleet, LimitKind, Stopped, Tally};
+use crate::ensemble::{Fleet, Halt, LimitKind, Tally};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
 
@@ -58,7 +58,7 @@ fn what_would_open(
     ask: &Ask,
     points: &[AimPoint],
     kinds: &[LimitKind],
-) -> Result<Opening, Stopped> {
+) -> Result<Opening, Halt> {
     let (samples, spare) = counts(flights.fleet, ask);
     let mut raises = Vec::new();
     for &kind in kinds {
@@ -123,8 +123,8 @@ fn delivery_factor(
     aims: &[f64],
     samples: u64,
     spare: u64,
-) -> Result<Option<f64>, Stopped> {
-    let opens = |factor: f64| -> Result<bool, Stopped> {
+) -> Result<Option<f64>, Halt> {
+    let opens = |factor: f64| -> Result<bool, Halt> {
         let scaled = flights.fleet.problem().with_delivery_scaled(factor);
         let scaled = Flights {
             fleet: &Fleet::new(&scaled, flights.fleet.progress()),
@@ -157,7 +157,7 @@ fn raise(
     points: &[AimPoint],
     counts: (u64, u64),
     kind: LimitKind,
-) -> Result<Option<Raise>, Stopped> {
+) -> Result<Option<Raise>, Halt> {
     let problem = flights.fleet.problem();
     let entries = problem.limits().entries();
     let Some(bit) = entries.iter().position(|limit| limit.kind == kind) else {
@@ -205,7 +205,7 @@ fn least_value(
     aims: &[f64],
     counts: (u64, u64),
     bit: usize,
-) -> Result<(f64, f64), Stopped> {
+) -> Result<(f64, f64), Halt> {
     let problem = flights.fleet.problem();
     let limit = problem.limits().entries()[bit];
     let kind = limit.kind;
@@ -238,8 +238,8 @@ fn least_value(
 /// Names the limits that collide about the best aim, and what would open the band.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
-pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Stopped> {
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
+pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Halt> {
     if aims.looks_for_accidents() {
         return Ok(explain_rare(aims));
     }

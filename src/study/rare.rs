@@ -7,8 +7,9 @@
 use crate::ensemble::interval::Interval;
 use crate::ensemble::margin::Margins;
 use crate::ensemble::replicates::{RUNS, interval};
-use crate::ensemble::splitting::{Found, Mark, Search, SearchError};
-use crate::ensemble::{Fleet, LimitKind, Problem, Stopped};
+use crate::ensemble::splitting::{Found, Mark, Search};
+use crate::ensemble::{Fleet, Halt, LimitKind, Problem, Stopped};
+use crate::numeric::counts::real;
 use crate::scenario::ask::Ask;
 use crate::scenario::uncertainty::Number;
 
@@ -80,25 +81,25 @@ pub(super) fn is_rare(ask: &Ask, needed: u64) -> bool {
 /// Looks for the accidents at an aim (m), with so many places at each level of each run ([`QUICK`], [`THOROUGH`]).
 ///
 /// # Errors
-/// [`SearchError`]: stopped, or a confidence out of range.
+/// [`Halt`]: stopped, or a confidence out of range.
 pub fn accidents(
     fleet: &Fleet<'_>,
     ask: &Ask,
     (aim_m, places): (f64, usize),
-) -> Result<Accidents, SearchError> {
+) -> Result<Accidents, Halt> {
     let problem = fleet.problem();
     let margins = Margins::new(problem);
     let entries = problem.limits().entries();
     let mut limits = Vec::new();
     let (mut runs, mut unseen, mut passes) = ([0.0; RUNS], 0.0, 0);
-    for (place, limit) in entries.iter().enumerate() {
+    for ((place, limit), number) in entries.iter().enumerate().zip(0_u8..) {
         let search = Search {
             dimensions: problem.dimensions(),
             places,
             floor: NEGLIGIBLE * (1.0 - ask.probability),
             confidence: ask.confidence,
             seed: ask.seed,
-            number: u8::try_from(place).unwrap_or(u8::MAX),
+            number,
         };
         let found = search.run(|asked| -> Result<Vec<Mark>, Stopped> {
             let flown = fleet.fly_places(aim_m, asked)?;
@@ -154,9 +155,7 @@ fn chance(problem: &Problem, kind: LimitKind, found: &Found) -> LimitChance {
         kind,
         broken: found.probability,
         likeliest,
-        field: field.map(|field| {
-            let n = f64::from(u32::try_from(field.len()).unwrap_or(u32::MAX));
-            (field.iter().map(|z| z * z).sum::<f64>() / n).sqrt()
-        }),
+        field: field
+            .map(|field| (field.iter().map(|z| z * z).sum::<f64>() / real(field.len())).sqrt()),
     }
 }

@@ -125,11 +125,14 @@ pub fn walls_along(
     let soak_s = skins.iter().map(Skin::soak_s).fold(0.0, f64::max);
     let each = ship.spots.iter().zip(&skins).enumerate();
     each.map(|(index, (spot, skin))| {
-        let factor = |time_s| limits.spot_factor(index, nose.at(time_s)).unwrap_or(0.0);
+        let factor = |time_s| {
+            let factor = limits.spot_factor(index, nose.at(time_s));
+            factor.expect("the limits know every spot of their ship")
+        };
         let flux = flux_by(&flown.history, factor);
         let peak_flux_w_m2 = limits
             .spot_flux_w_m2(index, &flown.result, nose.radius_m)
-            .unwrap_or(0.0);
+            .expect("the limits know every spot of their ship");
         let (mut in_air, mut soaked) = (Vec::new(), Vec::new());
         let mut state = skin.at_start()?;
         skin.carry(&mut state, &flux, |state| in_air.push(moment(state)))?;

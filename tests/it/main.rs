@@ -14,6 +14,7 @@ mod convergence;
 mod corridor;
 mod dependencies;
 mod determinism;
+mod fail_closed;
 #[path = "../../examples/flight_log.rs"]
 mod flight_log;
 mod flights;

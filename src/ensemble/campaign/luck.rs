@@ -52,7 +52,10 @@ impl Luck {
         Self {
             generator: ChaCha8Rng::seed_from_u64(seed),
             log_factor: match air.density() {
-                AirDensity::LogFactor(distribution) => Quantiles::new(distribution).ok(),
+                AirDensity::LogFactor(distribution) => {
+                    let quantiles = Quantiles::new(distribution);
+                    Some(quantiles.expect("the samples of the problem are drawn from it too"))
+                }
                 AirDensity::World { .. } | AirDensity::Exact => None,
             },
             air: air.with_seed(seed),

@@ -4,7 +4,7 @@ use super::flights::{Alike, Flight, costs};
 use super::row::{Break, Costs, NoAim, Obstacle, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Fleet, Problem, Stopped};
+use crate::ensemble::{Fleet, Halt, Problem};
 use crate::pass::apsis::Apsides;
 use crate::pass::batch::Cost;
 use crate::pass::{Ending, PassResult};
@@ -109,12 +109,12 @@ fn nominal_passes(problem: &Problem, aims: &[f64]) -> Vec<PassResult> {
 /// What one pass at the best aim costs, after a lead.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn air_costs(
     setting: &Setting<'_>,
     lead: &Lead,
     search: Search,
-) -> Result<Result<Costs, Obstacle>, Stopped> {
+) -> Result<Result<Costs, Obstacle>, Halt> {
     let problem = match problem_after(setting, lead, search) {
         Ok(problem) => problem,
         Err(why) => return Ok(Err(Obstacle::NoAim(why))),
@@ -160,7 +160,7 @@ fn cheapest(
     (lead, problem): (&Lead, &Problem),
     band: &Band,
     recommended: Costs,
-) -> Result<Costs, Stopped> {
+) -> Result<Costs, Halt> {
     const LOOKS: u32 = 6;
     let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
     let (low, high) = (band.low.aim_m, band.high.aim_m);
@@ -178,12 +178,12 @@ fn cheapest(
 /// What one pass at an aim costs, with the burns that mend the orbit.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn costs_at(
     setting: &Setting<'_>,
     (lead, problem): (&Lead, &Problem),
     aim_m: f64,
-) -> Result<Costs, Stopped> {
+) -> Result<Costs, Halt> {
     let certain = problem.is_deterministic() && setting.draws.is_exact();
     let samples = if certain {
         1
@@ -206,7 +206,7 @@ pub(super) fn costs_at(
         certain,
         shielded: true,
     };
-    Ok(costs(setting, &flights, &alike))
+    Ok(costs(setting, &flights, &alike)?)
 }
 
 /// One sample after its pass.

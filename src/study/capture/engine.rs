@@ -4,7 +4,7 @@ use super::flights::{Alike, Flight, costs};
 use super::row::{Costs, Obstacle, SplitTried, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Problem, Stopped};
+use crate::ensemble::{Halt, Problem, Stopped};
 use crate::pass::apsis::Apsides;
 use crate::pass::burn_plan::{BurnPlan, Failed, FlownPlan, LongBurn};
 use crate::pass::conic::Conic;
@@ -155,12 +155,12 @@ pub(super) fn brake(
 /// What a capture by engine from a conic (twice its energy, m²/s²) costs, after a lead.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn engine_costs(
     setting: &Setting<'_>,
     lead: &Lead,
     twice_energy: f64,
-) -> Result<EngineWay, Stopped> {
+) -> Result<EngineWay, Halt> {
     let wanted = setting.wanted();
     let mass_kg = setting.mass_kg() - lead.spent_kg;
     let conic = setting.conic(twice_energy);
@@ -181,7 +181,7 @@ pub(super) fn engine_costs(
     let mut first = 0;
     while first < samples {
         if setting.progress.is_cancelled() {
-            return Err(Stopped);
+            return Err(Stopped.into());
         }
         let last = samples.min(first + SAMPLES_TOGETHER);
         flights.par_extend((first..last).into_par_iter().map(|sample| {
@@ -207,7 +207,7 @@ pub(super) fn engine_costs(
     };
     let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
     Ok(EngineWay {
-        costs: Ok(costs(setting, &flights, &alike)),
+        costs: Ok(costs(setting, &flights, &alike)?),
         tried: chosen.tried,
         burns,
     })

@@ -3,7 +3,7 @@
 use super::row::{Break, Costs, Stretch, StretchKind};
 use super::setting::Setting;
 use crate::craft::shield::ablating_shield;
-use crate::ensemble::interval::Interval;
+use crate::ensemble::interval::{Interval, StatisticsError};
 use crate::ensemble::quantile::Sorted;
 
 /// One sample flown all the way to the target orbit, or as far as it came.
@@ -49,8 +49,15 @@ pub(super) struct Alike {
     pub(super) shielded: bool,
 }
 
-/// Sums up the flights of a way. There is at least one.
-pub(super) fn costs(setting: &Setting<'_>, flights: &[Flight], alike: &Alike) -> Costs {
+/// Sums up the flights of a way.
+///
+/// # Errors
+/// [`StatisticsError`] where there are none.
+pub(super) fn costs(
+    setting: &Setting<'_>,
+    flights: &[Flight],
+    alike: &Alike,
+) -> Result<Costs, StatisticsError> {
     let ask = &setting.case.scenario.ask;
     let samples = flights.len() as u64;
     let propellant_broken = |flight: &Flight| {
@@ -93,7 +100,11 @@ pub(super) fn costs(setting: &Setting<'_>, flights: &[Flight], alike: &Alike) ->
             && !propellant_broken(flight)
     };
     let held_count = flights.iter().filter(holding).count() as u64;
-    let held = probability((held_count, samples), ask.confidence, alike.certain);
+    let held = if alike.certain && samples > 0 {
+        Interval::certain(held_count == samples)
+    } else {
+        Interval::clopper_pearson(held_count, samples, ask.confidence)?
+    };
 
     let asked = |of: &dyn Fn(&Flight) -> f64| quantile(flights.iter().map(of), ask.probability);
     let through = || flights.iter().filter(|flight| flight.is_through());
@@ -119,7 +130,7 @@ pub(super) fn costs(setting: &Setting<'_>, flights: &[Flight], alike: &Alike) ->
         })
         .filter(|stretch| stretch.duration_s > 0.0)
         .collect();
-    Costs {
+    Ok(Costs {
         aim_m: alike.aim_m,
         band: None,
         air_speed_m_s: median(&|flight| flight.air_speed_m_s),
@@ -142,21 +153,7 @@ pub(super) fn costs(setting: &Setting<'_>, flights: &[Flight], alike: &Alike) ->
         broken,
         held,
         holds: held.lower >= ask.probability,
-    }
-}
-
-/// A probability from counts; exact where all samples are alike.
-fn probability((held, samples): (u64, u64), confidence: f64, certain: bool) -> Interval {
-    let exact = f64::from(u8::from(held == samples));
-    let sure = Interval {
-        estimate: exact,
-        lower: exact,
-        upper: exact,
-    };
-    if certain {
-        return sure;
-    }
-    Interval::clopper_pearson(held, samples, confidence).unwrap_or(sure)
+    })
 }
 
 /// A quantile in which infinite values count as larger than all others; NaN without values, or with one that is NaN.

@@ -4,11 +4,13 @@ use super::engine::{Braked, brake, choose};
 use super::flights::{Alike, Flight, costs};
 use super::row::{Costs, Obstacle, Row, StretchKind, Way};
 use super::setting::{Setting, add};
-use crate::ensemble::Stopped;
 use crate::ensemble::campaign::{CampaignEnding, CampaignResult, StartOrbit, Starts};
-use crate::ensemble::interval::samples_needed;
+use crate::ensemble::interval::StatisticsError;
+use crate::ensemble::{Halt, Stopped};
+use crate::numeric::counts::index;
 use crate::pass::apsis::{Apsides, Apsis};
 use crate::scenario::campaign::Campaign;
+use crate::study::band::needed;
 use crate::study::campaign::{CampaignError, fly_campaigns};
 use rayon::prelude::*;
 
@@ -25,8 +27,8 @@ struct Loose {
 /// The row of gentle passes.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
-pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
+pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
     let row = |costs| Row::new(&setting.arrival.name, Way::GentlePasses, costs);
     let campaign = setting.case.scenario.campaign.as_ref();
     let described = campaign.and_then(|one| Some((one, one.first_periapsis_m?)));
@@ -63,7 +65,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
     let campaigns = if certain {
         1
     } else {
-        campaigns(setting, campaign)
+        campaigns(setting, campaign)?
     };
     let loose: Vec<Option<Loose>> = (0..campaigns)
         .into_par_iter()
@@ -78,8 +80,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
     };
     // A ship that was not captured flies no campaign; its place is taken by another that does not count.
     let start = |number: u64| {
-        let place = usize::try_from(number).unwrap_or(usize::MAX);
-        let own = loose.get(place).and_then(Option::as_ref);
+        let own = loose[index(number)].as_ref();
         own.map_or(stand_in, |loose| loose.start)
     };
     let flown = fly_campaigns(
@@ -90,7 +91,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
     );
     let outcome = match flown {
         Ok(outcome) => outcome,
-        Err(CampaignError::Stopped { .. }) => return Err(Stopped),
+        Err(CampaignError::Stopped { .. }) => return Err(Stopped.into()),
         Err(error) => return Ok(row(Err(Obstacle::Campaign(error.to_string())))),
     };
     let flights: Vec<Flight> = loose
@@ -122,7 +123,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
         certain,
         ..Alike::default()
     };
-    let costs: Costs = costs(setting, &flights, &alike);
+    let costs: Costs = costs(setting, &flights, &alike)?;
     Ok(Row {
         splits: chosen.tried,
         ..row(Ok(costs))
@@ -130,11 +131,9 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Stopped> {
 }
 
 /// Campaigns to fly: those of the scenario, or as many as can show the probability, within the samples asked for.
-fn campaigns(setting: &Setting<'_>, campaign: &Campaign) -> u64 {
+fn campaigns(setting: &Setting<'_>, campaign: &Campaign) -> Result<u64, StatisticsError> {
     let ask = &setting.case.scenario.ask;
-    let one_sided = 0.5 * (1.0 + ask.confidence);
-    let needed = samples_needed(0, ask.probability, one_sided).unwrap_or(u64::MAX);
-    campaign.campaigns.max(needed).min(ask.samples.max(1))
+    Ok(campaign.campaigns.max(needed(ask)?).min(ask.samples.max(1)))
 }
 
 /// The loose orbit with its periapsis brought down to the first pass; `None` when the ship was not captured.

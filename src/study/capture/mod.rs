@@ -9,7 +9,7 @@ pub mod row;
 mod setting;
 mod sweep;
 
-use crate::ensemble::{Progress, Stopped};
+use crate::ensemble::{Halt, Progress};
 use crate::scenario::capture::{Capture, CaptureOption};
 use crate::scenario::message::InputError;
 use crate::study::Case;
@@ -107,7 +107,8 @@ pub fn compare(case: &Case, progress: &Progress) -> Result<Comparison, CaptureEr
     };
     match done {
         Ok(()) => Ok(comparison),
-        Err(Stopped) => Err(CaptureError::Stopped { kept: comparison }),
+        Err(Halt::Stopped(_)) => Err(CaptureError::Stopped { kept: comparison }),
+        Err(Halt::Statistics(why)) => Err(BandError::from(why).into()),
     }
 }
 
@@ -117,7 +118,7 @@ fn compare_all(
     (planned, moons): (f64, &[&Moon]),
     progress: &Progress,
     rows: &mut Vec<Row>,
-) -> Result<(), Stopped> {
+) -> Result<(), Halt> {
     let own = Setting::new((case, capture), Arrival::planned(planned), progress);
     for &option in &capture.options {
         if option == CaptureOption::Moon {
@@ -139,7 +140,7 @@ fn compare_all(
 }
 
 /// The row of a way that needs no moon, if it is one.
-fn direct(setting: &Setting<'_>, option: CaptureOption) -> Result<Option<Row>, Stopped> {
+fn direct(setting: &Setting<'_>, option: CaptureOption) -> Result<Option<Row>, Halt> {
     let name = &setting.arrival.name;
     Ok(match option {
         CaptureOption::Engine => {

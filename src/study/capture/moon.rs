@@ -4,15 +4,15 @@ use super::air::{Search, air_costs};
 use super::engine::engine_costs;
 use super::row::{MoonFacts, Obstacle, Row, StretchKind, Way};
 use super::setting::{Lead, Setting};
-use crate::ensemble::Stopped;
+use crate::ensemble::Halt;
 use crate::pass::flyby::{Flyby, FlybyArrival, best_flyby};
 use crate::world::moon::Moon;
 
 /// The rows of a moon: with engine, and with air.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
-pub(super) fn moon_rows(setting: &Setting<'_>, moon: &Moon) -> Result<Vec<Row>, Stopped> {
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
+pub(super) fn moon_rows(setting: &Setting<'_>, moon: &Moon) -> Result<Vec<Row>, Halt> {
     let planet = setting.case.problem.planet();
     let low = planet.equatorial_radius_m + setting.case.problem.aim().from_m.max(0.0);
     let mut rows = Vec::new();
@@ -27,7 +27,7 @@ fn row(
     setting: &Setting<'_>,
     moon: &Moon,
     (periapsis_radius_m, by_engine): (f64, bool),
-) -> Result<Row, Stopped> {
+) -> Result<Row, Halt> {
     let way = |burns| {
         let moon = moon.name.clone();
         if by_engine {

@@ -3,7 +3,7 @@
 use super::air::{Search, air_costs};
 use super::row::{Break, Costs, NoAim, Obstacle, Row, Way};
 use super::setting::{Lead, Setting};
-use crate::ensemble::Stopped;
+use crate::ensemble::Halt;
 use crate::pass::burn::Burner;
 use crate::pass::conic::Conic;
 
@@ -13,8 +13,8 @@ const ROUNDS: u32 = 4;
 /// A sweep over the burn before entry, the pass after each aimed, within its safe band, where the least propellant is needed.
 ///
 /// # Errors
-/// [`Stopped`] when the run was cancelled.
-pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Stopped> {
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
+pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Halt> {
     let row = |costs| {
         let way = Way::BurnThenAir {
             speed_change_m_s: 0.0,
@@ -62,10 +62,7 @@ pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Stopped> {
 }
 
 /// Halves the gap below the least burn that holds every limit; gives what the last burn below it breaks.
-fn close_in(
-    setting: &Setting<'_>,
-    points: &mut Vec<(f64, Costs)>,
-) -> Result<Option<Break>, Stopped> {
+fn close_in(setting: &Setting<'_>, points: &mut Vec<(f64, Costs)>) -> Result<Option<Break>, Halt> {
     let mut ruling = None;
     for round in 0..=ROUNDS {
         let Some(first) = points.iter().position(|(_, costs)| costs.holds) else {
@@ -98,7 +95,7 @@ fn most_speed_change(setting: &Setting<'_>) -> f64 {
 }
 
 /// What a burn of this speed change before entry and the pass after it cost.
-fn point(setting: &Setting<'_>, speed_change_m_s: f64) -> Result<Result<Costs, Obstacle>, Stopped> {
+fn point(setting: &Setting<'_>, speed_change_m_s: f64) -> Result<Result<Costs, Obstacle>, Halt> {
     if speed_change_m_s == 0.0 {
         return air_costs(setting, &setting.lead(), Search::Cheapest);
     }

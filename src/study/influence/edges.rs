@@ -4,10 +4,10 @@
 use super::super::aims::Aims;
 use super::super::band::{Band, Edge};
 use super::super::opening::most_broken;
-use crate::ensemble::Stopped;
+use crate::ensemble::Halt;
 use crate::ensemble::quantile::Sorted;
 use crate::ensemble::sobol::Redraw;
-use crate::numeric::counts::real;
+use crate::numeric::counts::{index, real};
 use crate::scenario::ask::Ask;
 
 /// Aims looked at about an edge.
@@ -32,7 +32,7 @@ struct Side {
 
 impl Near {
     /// What the samples did about both edges; flies some aims more.
-    pub(super) fn of(aims: &mut Aims<'_>, band: &Band) -> Result<Self, Stopped> {
+    pub(super) fn of(aims: &mut Aims<'_>, band: &Band) -> Result<Self, Halt> {
         let width_m = band.width_m();
         let mut side = |edge: &Edge, outwards: f64| {
             let mut wanted = around(edge, outwards, width_m);
@@ -46,7 +46,7 @@ impl Near {
                 wanted.reverse();
             }
             let broken = wanted.iter().map(|&aim_m| broken_at(aims, aim_m)).collect();
-            Ok(Side {
+            Ok::<Side, Halt>(Side {
                 aims_m: wanted,
                 broken,
             })
@@ -57,16 +57,18 @@ impl Near {
         })
     }
 
-    /// The width (m) when each sample counts as often as `times` says and `most` may break a limit.
-    fn width(&self, times: &[u32], most: u64) -> f64 {
-        (self.high.edge(times, most) - self.low.edge(times, most)).max(0.0)
+    /// The width (m) when each sample counts as often as `times` says and `most` may break a limit; `None` where
+    /// no aim was flown about an edge.
+    fn width(&self, times: &[u32], most: u64) -> Option<f64> {
+        let (low, high) = (self.low.edge(times, most)?, self.high.edge(times, most)?);
+        Some((high - low).max(0.0))
     }
 }
 
 fn broken_at(aims: &Aims<'_>, aim_m: f64) -> Vec<usize> {
-    let broken = aims.broken_at(aim_m).unwrap_or_default();
-    let place = |sample| usize::try_from(sample).unwrap_or(usize::MAX);
-    broken.into_iter().map(place).collect()
+    let broken = aims.broken_at(aim_m);
+    let broken = broken.expect("the aims of an influence are recorded, and this one is flown");
+    broken.into_iter().map(index).collect()
 }
 
 /// Aims about an edge, from the inside outwards; an edge where the range of aims ends stays where it is.
@@ -86,8 +88,8 @@ fn around(edge: &Edge, outwards: f64, width_m: f64) -> Vec<f64> {
 
 impl Side {
     /// Where more than `most` samples break a limit for the first time on the way out, by a straight line
-    /// between the aims; the last aim where that is nowhere.
-    fn edge(&self, times: &[u32], most: u64) -> f64 {
+    /// between the aims; the last aim where that is nowhere, `None` where there is no aim.
+    fn edge(&self, times: &[u32], most: u64) -> Option<f64> {
         let count = |broken: &[usize]| -> u64 {
             let each = broken.iter().map(|&sample| times.get(sample).copied());
             each.map(|times| u64::from(times.unwrap_or(0))).sum()
@@ -97,33 +99,30 @@ impl Side {
             let count = count(broken);
             if count > most && self.aims_m.len() > 1 {
                 let Some((inner_m, fewer)) = before else {
-                    return aim_m;
+                    return Some(aim_m);
                 };
                 let share = (real(most - fewer) + 0.5) / real(count - fewer);
-                return inner_m + share * (aim_m - inner_m);
+                return Some(inner_m + share * (aim_m - inner_m));
             }
             before = Some((aim_m, count));
         }
-        before.map_or(f64::NAN, |(aim_m, _)| aim_m)
+        before.map(|(aim_m, _)| aim_m)
     }
 }
 
 /// How far (m) below and above what was found the second band's lead over the first in width may be, with
-/// the confidence asked for.
-pub(super) fn differences(first: &Near, second: &Near, ask: &Ask) -> (f64, f64) {
-    let samples = usize::try_from(ask.samples).unwrap_or(usize::MAX);
+/// the confidence asked for; `None` where that cannot be told.
+pub(super) fn differences(first: &Near, second: &Near, ask: &Ask) -> Option<(f64, f64)> {
+    let samples = index(ask.samples);
     let most = most_broken(ask);
     let once = vec![1; samples];
-    let found = second.width(&once, most) - first.width(&once, most);
+    let wider = |times: &[u32]| Some(second.width(times, most)? - first.width(times, most)?);
+    let found = wider(&once)?;
     let mut drawing = Redraw::new(ask.seed, samples);
-    let again = (0..RESAMPLINGS).map(|_| {
-        let times = drawing.next();
-        second.width(times, most) - first.width(times, most) - found
-    });
+    let again = (0..RESAMPLINGS).map(|_| Some(wider(drawing.next())? - found));
     let side = 0.5 * (1.0 - ask.confidence);
-    Sorted::new(again.collect()).map_or((f64::NAN, f64::NAN), |sorted| {
-        (sorted.quantile(side), sorted.quantile(1.0 - side))
-    })
+    let sorted = Sorted::new(again.collect::<Option<_>>()?).ok()?;
+    Some((sorted.quantile(side), sorted.quantile(1.0 - side)))
 }
 
 #[cfg(test)]
@@ -138,13 +137,11 @@ mod tests {
         };
         let once = [1; 6];
         // From 1 broken at 49 km to 4 at 48 km, 2.5 are reached half-way.
-        assert!((side.edge(&once, 2) - 48.5e3).abs() < 1e-9);
-        assert!(
-            (side.edge(&once, 9) - 48e3).abs() < 1e-9,
-            "allowed throughout"
-        );
+        let edge = |times: &[u32], most| side.edge(times, most).unwrap();
+        assert!((edge(&once, 2) - 48.5e3).abs() < 1e-9);
+        assert!((edge(&once, 9) - 48e3).abs() < 1e-9, "allowed throughout");
         // Sample 3 counts twice and sample 1 not at all: 2 at 49 km, 4 at 48 km.
         let times = [1, 0, 1, 2, 1, 1];
-        assert!((side.edge(&times, 1) - (50e3 - 0.75e3)).abs() < 1e-9);
+        assert!((edge(&times, 1) - (50e3 - 0.75e3)).abs() < 1e-9);
     }
 }

@@ -69,8 +69,8 @@ pub(super) fn halve(
                 let doubt = differences(near_base, &near, ask);
                 Change::Wider(Estimate {
                     value: by_m,
-                    lower: Some(by_m + doubt.0),
-                    upper: Some(by_m + doubt.1),
+                    lower: doubt.map(|(below, _)| by_m + below),
+                    upper: doubt.map(|(_, above)| by_m + above),
                 })
             }
             (Some(_), None) => Change::Closes,

@@ -6,7 +6,7 @@ use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::rare::{MOST_EVENTS, RareDesign};
 use crate::ensemble::sobol::{Design, Indices, Resampling, SobolError};
 use crate::ensemble::{Fleet, Stopped, Tally};
-use crate::numeric::counts::real;
+use crate::numeric::counts::{index, real};
 use crate::pass::{Ending, PassResult};
 use crate::scenario::ask::Ask;
 
@@ -140,7 +140,7 @@ pub(super) fn of_outputs(
 
 /// Rows of a design in which some value is missing.
 fn rows_missing(values: &[Option<f64>], rows: u64) -> u64 {
-    let rows = usize::try_from(rows).unwrap_or(usize::MAX).max(1);
+    let rows = index(rows).max(1);
     let missing = |row: &usize| values.iter().skip(*row).step_by(rows).any(Option::is_none);
     (0..rows).filter(missing).count() as u64
 }

@@ -14,7 +14,7 @@ use super::case::Case;
 use crate::ensemble::interval::samples_needed;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::sources::Source;
-use crate::ensemble::{Fleet, LimitKind, Progress, Stopped};
+use crate::ensemble::{Fleet, Halt, LimitKind, Progress, Stopped};
 use crate::scenario::Scenario;
 use crate::scenario::ask::Ask;
 
@@ -125,6 +125,15 @@ pub enum InfluenceError {
 impl From<Stopped> for InfluenceError {
     fn from(_: Stopped) -> Self {
         Self::Stopped
+    }
+}
+
+impl From<Halt> for InfluenceError {
+    fn from(halt: Halt) -> Self {
+        match halt {
+            Halt::Stopped(_) => Self::Stopped,
+            Halt::Statistics(why) => Self::Band(why.into()),
+        }
     }
 }
 

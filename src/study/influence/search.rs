@@ -3,7 +3,7 @@
 
 use super::super::aims::Aims;
 use super::super::band::{Band, best_aim, grid};
-use crate::ensemble::{Fleet, Problem, Progress, Stopped};
+use crate::ensemble::{Fleet, Halt, Problem, Progress};
 use crate::numeric::counts::real;
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::Ask;
@@ -31,7 +31,7 @@ pub(super) struct Searched<'a> {
 pub(super) fn stretch(
     problem: &Problem,
     (ask, progress): (&Ask, &Progress),
-) -> Result<AimRange, Stopped> {
+) -> Result<AimRange, Halt> {
     let range = problem.aim();
     let aims = grid(range);
     let samples = SCOUTS.min(ask.samples);
@@ -60,7 +60,7 @@ pub(super) fn stretch(
 pub(super) fn search<'a>(
     fleet: &'a Fleet<'a>,
     (ask, stretch): (&Ask, AimRange),
-) -> Result<Searched<'a>, Stopped> {
+) -> Result<Searched<'a>, Halt> {
     let mut aims = Aims::screened(fleet, *ask);
     let (best_m, band) = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))?;
     let edges = band

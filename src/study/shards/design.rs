@@ -1,12 +1,12 @@
 //! Plans a run that is flown in shards: at which aims, in which bins, and which samples each shard flies.
 
 use crate::ensemble::histogram::Bins;
-use crate::ensemble::{Fleet, Progress, Stopped};
+use crate::ensemble::{Fleet, Halt, Progress, Stopped};
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::Ask;
 use crate::study::Case;
 use crate::study::aims::Aims;
-use crate::study::band::{Band, BandError, Edge, best_aim, check, grid};
+use crate::study::band::{Band, BandError, Edge, best_aim, check, grid, needed};
 use crate::study::outcome::Quantity;
 use std::ops::Range;
 
@@ -74,6 +74,15 @@ impl From<Stopped> for DesignError {
     }
 }
 
+impl From<Halt> for DesignError {
+    fn from(halt: Halt) -> Self {
+        match halt {
+            Halt::Stopped(_) => Self::Stopped,
+            Halt::Statistics(why) => Self::Band(why.into()),
+        }
+    }
+}
+
 /// The samples of shard `index` of `shards`: equal shares, in order, without gap or overlap.
 #[must_use]
 pub fn shard_range(samples: u64, shards: u64, index: u64) -> Range<u64> {
@@ -105,10 +114,7 @@ pub fn design(
         ..ask
     };
     check(&asked, problem)?;
-    let needed = match check(&Ask { samples: 1, ..ask }, problem) {
-        Err(BandError::TooFewSamples { needed, .. }) => needed,
-        _ => 1,
-    };
+    let needed = needed(&ask).map_err(BandError::from)?;
     let few = Ask {
         samples: question.samples.min(SCOUTS.max(2 * needed)),
         ..ask

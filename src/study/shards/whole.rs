@@ -1,7 +1,7 @@
 //! The band by the counts of a whole run, judged as `band` judges its own, but without flying.
 
 use super::summary::Summary;
-use crate::ensemble::{Fleet, Progress, Tally};
+use crate::ensemble::{Fleet, Halt, Progress, Tally};
 use crate::scenario::ask::Ask;
 use crate::study::Case;
 use crate::study::aims::Aims;
@@ -20,8 +20,14 @@ pub struct Whole {
 }
 
 /// Finds the band of merged counts: edges are known to the spacing of the aims that were planned.
-#[must_use]
-pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summary>) -> Whole {
+///
+/// # Errors
+/// [`Halt`] where the counts give no interval.
+pub fn judge(
+    case: &Case,
+    (samples, aims_m): (u64, &[f64]),
+    summaries: Vec<Summary>,
+) -> Result<Whole, Halt> {
     let progress = Progress::default();
     let fleet = Fleet::new(&case.problem, &progress);
     let ask = Ask {
@@ -33,10 +39,12 @@ pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summa
         .zip(&summaries)
         .map(|(&aim_m, summary)| (aim_m, summary.tally.clone()))
         .collect();
-    let mut aims = Aims::counted(&fleet, ask, counted);
-    // Every bracket is narrow enough for this width, so that nothing is flown and nothing can stop it.
-    let run = widest_run(&aims);
-    let found = run.and_then(|run| refine(&mut aims, run, f64::INFINITY).ok());
+    let mut aims = Aims::counted(&fleet, ask, counted)?;
+    // Every bracket is narrow enough for this width, so that nothing is flown.
+    let found = match widest_run(&aims) {
+        Some(run) => Some(refine(&mut aims, run, f64::INFINITY)?),
+        None => None,
+    };
     let points = aims.points().to_vec();
     let within = |aim_m: f64| {
         found
@@ -62,7 +70,7 @@ pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summa
             opening: Opening::default(),
         }
     });
-    Whole {
+    Ok(Whole {
         result: BandResult {
             recommended_m: points.get(best).map_or(f64::NAN, |point| point.aim_m),
             samples,
@@ -73,5 +81,5 @@ pub fn judge(case: &Case, (samples, aims_m): (u64, &[f64]), summaries: Vec<Summa
         },
         summaries,
         best,
-    }
+    })
 }
