@@ -5,6 +5,7 @@ use super::engine::{Progress, Stopped};
 use super::problem::{Numbers, Problem, SampleNumber};
 use crate::numeric::Vec3;
 use crate::pass::batch::{Batch, Settings};
+use crate::pass::exposure::Trace;
 use crate::pass::{Ending, EntryState, PassResult, Sample};
 use crate::scenario::limits::Limits;
 use crate::scenario::uncertainty::Number;
@@ -48,7 +49,8 @@ impl TwoLegs {
 /// Flies the flights; the results stand in their order, `None` where the numbers fit no approach conic.
 ///
 /// Peaks are those of both legs, loads and times their sums. A stay above a level that goes on across the
-/// change counts as long as its two parts, one that does not as long as its two longest: never too short.
+/// change counts as long as its two parts, one that does not as long as its two longest: never too short. Against
+/// curves the two legs are held as one flight.
 ///
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
@@ -82,9 +84,9 @@ fn fly_block(problem: &Problem, block: &[TwoLegs]) -> Vec<Option<PassResult>> {
         let second = |launches: &mut dyn Iterator<Item = (usize, EntryState, Sample<f64>)>,
                       settings: &Settings| {
             let mut flown = Vec::new();
-            Batch::new(problem.models(), settings).fly(
+            Batch::new(problem.models(), settings).fly_traced(
                 || launches.next(),
-                |number, result| flown.push((number, result)),
+                |number, result, trace| flown.push((number, result, trace.clone())),
             );
             flown
         };
@@ -93,7 +95,7 @@ fn fly_block(problem: &Problem, block: &[TwoLegs]) -> Vec<Option<PassResult>> {
                 let (start, sample) = block[number].launch(problem, 1)?;
                 Some((number, start, sample))
             });
-            for (number, result) in second(&mut launches, own) {
+            for (number, result, _) in second(&mut launches, own) {
                 results[number] = Some(result);
             }
             continue;
@@ -107,10 +109,12 @@ fn fly_block(problem: &Problem, block: &[TwoLegs]) -> Vec<Option<PassResult>> {
             Some((number, start, sample))
         });
         let first = second(&mut launches, &settings);
-        for &(number, result) in &first {
-            results[number] = Some(result);
+        let mut traces = vec![Trace::default(); block.len()];
+        for (number, result, trace) in &first {
+            results[*number] = Some(*result);
+            traces[*number].clone_from(trace);
         }
-        let mut launches = first.iter().filter_map(|&(number, result)| {
+        let mut launches = first.iter().filter_map(|&(number, result, _)| {
             // Those that left the air or came to the ground before are done.
             let slowed = result.ending == Ending::Landed
                 && result.end_relative_speed_m_s <= speed * (1.0 + 1e-6);
@@ -123,16 +127,20 @@ fn fly_block(problem: &Problem, block: &[TwoLegs]) -> Vec<Option<PassResult>> {
             };
             Some((number, start, sample))
         });
-        for (number, result) in second(&mut launches, own) {
-            results[number] = results[number].map(|before| joined(&before, &result));
+        for (number, result, trace) in second(&mut launches, own) {
+            traces[number].append(&trace);
+            results[number] = results[number].map(|before| PassResult {
+                exposure: own.curves.exposure(&traces[number]),
+                ..joined(&before, &result)
+            });
         }
     }
     results
 }
 
-/// What two legs gave together.
+/// What two legs gave together, but for curves.
 fn joined(before: &PassResult, after: &PassResult) -> PassResult {
-    let mut longest_stay_s = [0.0; Limits::MAX_WATCHED];
+    let mut longest_stay_s = [0.0; Limits::MAX_LEVELS];
     for (sum, (a, b)) in longest_stay_s
         .iter_mut()
         .zip(before.longest_stay_s.iter().zip(&after.longest_stay_s))

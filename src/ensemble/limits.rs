@@ -35,7 +35,8 @@ pub enum LimitKind {
     ComesDown,
     /// Heat flux of the spot of this index in `ship.spots`.
     Spot(usize),
-    /// The curve of level against duration for the people aboard.
+    /// The curves of level against duration for the people aboard: the highest ratio of a level to the one that may
+    /// last as long.
     People,
 }
 
@@ -89,7 +90,7 @@ impl LimitKind {
 pub struct Limit {
     /// What is limited.
     pub kind: LimitKind,
-    /// Allowed value in SI units (for `LeavesAir` and `ComesDown` 0: they have none).
+    /// Allowed value in SI units, for `People` a ratio (for `LeavesAir` and `ComesDown` 0: they have none).
     pub allowed: f64,
 }
 
@@ -160,16 +161,15 @@ impl LimitSet {
         for (index, spot) in ship.spots.iter().enumerate() {
             add(LimitKind::Spot(index), model(spot).binding_flux_w_m2());
         }
-        let mut levels_m_s2: Vec<f64> = limits
-            .stay_above
-            .iter()
-            .map(|stay| stay.level_m_s2)
-            .collect();
+        let levels_m_s2 = limits.stay_above.iter().map(|stay| stay.level_m_s2);
         let people = match &limits.people {
-            Some(people) => Some(PeopleWatch::new(people, lift_to_drag, &mut levels_m_s2)?),
+            Some(people) => Some(PeopleWatch::new(people, lift_to_drag)?),
             None => None,
         };
-        add(LimitKind::People, people.as_ref().map(|_| 0.0));
+        add(
+            LimitKind::People,
+            people.as_ref().map(PeopleWatch::level_factor),
+        );
         let rolled = ship.roll.map_or(1.0, |roll| {
             let rolling = Rolling {
                 period_s: roll.period_s,
@@ -188,7 +188,7 @@ impl LimitSet {
                 })
                 .collect(),
             entries,
-            levels_m_s2,
+            levels_m_s2: levels_m_s2.collect(),
             people,
             nose_after: None,
         })
@@ -279,12 +279,6 @@ impl LimitSet {
             let flux = self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize]);
             return flux.is_none_or(|flux| !(flux <= limit.allowed));
         }
-        if limit.kind == LimitKind::People {
-            return self
-                .people
-                .as_ref()
-                .is_none_or(|people| people.broken(pass));
-        }
         breaks(limit, pass, numbers)
     }
 }
@@ -317,9 +311,12 @@ pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
         LimitKind::DynamicPressure => Some(pass.peak_dynamic_pressure_pa),
         LimitKind::LowestAltitude => Some(pass.lowest_altitude_m),
         LimitKind::CapturedBelow | LimitKind::CapturedAbove => pass.apoapsis_altitude_m,
-        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) | LimitKind::People => {
-            None
-        }
+        LimitKind::People => match pass.exposure {
+            Some(exposure) => Some(exposure.ratio),
+            // Where nothing was felt no curve was neared; else it was not measured.
+            None => (pass.peak_deceleration_m_s2 <= 0.0).then_some(0.0),
+        },
+        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) => None,
     }
 }
 
@@ -332,7 +329,8 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
         | LimitKind::HeatFlux
         | LimitKind::HeatLoad
         | LimitKind::DynamicPressure
-        | LimitKind::StayAbove(_) => above(),
+        | LimitKind::StayAbove(_)
+        | LimitKind::People => above(),
         LimitKind::LowestAltitude => !(pass.lowest_altitude_m >= limit.allowed),
         LimitKind::CapturedBelow => {
             // A ship that did not come out again is counted by `LeavesAir` alone.
@@ -348,7 +346,7 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
         }
         LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
         LimitKind::ComesDown => pass.ending != Ending::Landed,
-        // They need the limit set, which judges them itself.
-        LimitKind::Spot(_) | LimitKind::People => true,
+        // It needs the limit set, which judges it itself.
+        LimitKind::Spot(_) => true,
     }
 }

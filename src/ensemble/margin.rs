@@ -63,14 +63,8 @@ impl<'p> Margins<'p> {
             LimitKind::HeatLoad => over(Number::LimitHeatLoad),
             LimitKind::DynamicPressure => over(Number::LimitDynamicPressure),
             LimitKind::StayAbove(level) => self.stay(level, limit.allowed, pass),
-            LimitKind::People => self.limits.people().map_or(-FARTHEST, |people| {
-                let allowed = people
-                    .allowed()
-                    .filter(|(_, allowed_s)| allowed_s.is_finite());
-                let stays = allowed.map(|(level, allowed_s)| self.stay(level, allowed_s, pass));
-                let peak = log_ratio(pass.peak_deceleration_m_s2, people.peak_m_s2());
-                stays.fold(peak, f64::max)
-            }),
+            LimitKind::People => measured(limit.kind, pass)
+                .map_or(-FARTHEST, |ratio| log_ratio(ratio, limit.allowed)),
             LimitKind::Spot(spot) => {
                 let nose_radius_m = flown.numbers[Number::NoseRadius as usize];
                 let flux = self.limits.spot_flux_w_m2(spot, pass, nose_radius_m);

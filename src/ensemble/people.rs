@@ -1,13 +1,13 @@
 //! What the people aboard may be given: a curve of level against duration along an axis of the seat,
-//! watched at its own levels in every pass.
+//! held against all levels of every pass.
 
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::craft::limit_curve::{CurveError, LimitCurve};
 use crate::craft::named_curves::{ComfortLevel, NamedCurve};
 use crate::craft::people::{Seat, SeatAxis};
 use crate::pass::PassResult;
-use crate::scenario::limits::Limits;
-use crate::scenario::people::{People, PeopleCurve, SeatChoice};
+use crate::pass::exposure::{Curves, SensedCurve};
+use crate::scenario::people::{People, PeopleCurve, SeatChoice, SeveralPeaks};
 
 /// A curve that cannot be watched.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -15,9 +15,6 @@ pub enum PeopleError {
     /// The curve is not known, not in order, or not of this axis.
     #[error("{0}")]
     Curve(#[from] CurveError),
-    /// The curves have more levels than a pass can watch.
-    #[error("with these curves {0} levels are to be watched, {max} at the most", max = Limits::MAX_WATCHED)]
-    TooManyLevels(usize),
     /// Two curves for one axis.
     #[error("the seat feels the braking along {symbol}, for which there is a curve already: give `other_axes` the other ones", symbol = .0.symbol())]
     Twice(SeatAxis),
@@ -27,66 +24,51 @@ pub enum PeopleError {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PeopleWatch {
     /// The curve along the axis in which the seat feels the braking, then those along others.
-    curves: Vec<WatchedCurve>,
+    watched: Vec<WatchedCurve>,
+    /// The same in terms of what is sensed in all, in this order.
+    curves: Curves,
+    /// Levels that may be given over those of the curves.
+    level_factor: f64,
     /// Seat components of one unit of what is sensed.
     felt: [f64; 3],
 }
 
-/// A curve along one axis of the seat, in terms of what is sensed in all.
+/// A curve along one axis of the seat.
 #[derive(Debug, Clone, PartialEq)]
 struct WatchedCurve {
-    axis: SeatAxis,
+    curve: LimitCurve,
     /// Share of what is sensed that acts along the axis, above 0.
     share: f64,
-    /// Where its levels begin among those that are watched.
-    first: usize,
-    /// Longest stay above each level, s.
-    allowed_s: Vec<f64>,
-    /// Sensed acceleration that may not be passed for any time, m/s².
-    peak_m_s2: f64,
-    /// Where the curve comes from.
-    source: String,
 }
 
 impl WatchedCurve {
-    /// Adds the curve's levels, as sensed accelerations in m/s², to those watched.
-    fn new(
-        curve: &LimitCurve,
-        share: f64,
-        levels_m_s2: &mut Vec<f64>,
-    ) -> Result<Self, PeopleError> {
-        let levels_g = curve.levels(0);
-        let first = levels_m_s2.len();
-        if first + levels_g.len() > Limits::MAX_WATCHED {
-            return Err(PeopleError::TooManyLevels(first + levels_g.len()));
-        }
-        levels_m_s2.extend(levels_g.iter().map(|level| level * G0 / share));
-        let allowed = levels_g.iter().map(|&level| curve.allowed_s(level));
-        Ok(Self {
-            axis: curve.axis(),
-            share,
-            first,
-            allowed_s: allowed.collect(),
-            peak_m_s2: curve.peak_g() * G0 / share,
-            source: curve.source().to_owned(),
-        })
+    fn sensed(&self) -> Result<SensedCurve, CurveError> {
+        let points = self.curve.points().iter();
+        let points: Vec<(f64, f64)> = points.map(|&(s, g)| (s, g * G0 / self.share)).collect();
+        SensedCurve::new(&points).ok_or(CurveError::NoPoints)
     }
+}
 
-    fn broken(&self, pass: &PassResult) -> bool {
-        let stays = pass.longest_stay_s.iter().skip(self.first);
-        let mut stays = stays.zip(&self.allowed_s);
-        pass.peak_deceleration_m_s2 > self.peak_m_s2 || stays.any(|(stay, allowed)| stay > allowed)
-    }
+/// The level at which a pass is hardest on the curves, along the axis of the curve it is hardest on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HardestLevel {
+    /// The axis.
+    pub axis: SeatAxis,
+    /// The level over the one that may last as long; beyond the level factor the curve is broken.
+    pub ratio: f64,
+    /// The level along the axis, g.
+    pub level_g: f64,
+    /// How long it was stayed at or above, s: in one stay or in all, as several peaks count.
+    pub stay_s: f64,
+    /// How long the curve allows for that level, with its levels times the level factor, s: 0 above the highest one,
+    /// infinite below the lowest one.
+    pub allowed_s: f64,
 }
 
 impl PeopleWatch {
     /// The watch of the curves for a ship of this lift-to-drag ratio; the seat stands to the stream as the
-    /// scenario says when the ship is at its trim. Adds the levels to those watched.
-    pub(super) fn new(
-        people: &People,
-        lift_to_drag: f64,
-        levels_m_s2: &mut Vec<f64>,
-    ) -> Result<Self, PeopleError> {
+    /// scenario says when the ship is at its trim.
+    pub(super) fn new(people: &People, lift_to_drag: f64) -> Result<Self, PeopleError> {
         let seat = match people.seat {
             SeatChoice::BackToStream => Seat::back_to_stream(),
             SeatChoice::FacingStream => Seat::facing_stream(),
@@ -109,7 +91,10 @@ impl PeopleWatch {
             PeopleCurve::Named(name) => named(name, main.0)?,
             PeopleCurve::Own(points) => own(main.0, points)?,
         };
-        let mut curves = vec![WatchedCurve::new(&curve, main.1, levels_m_s2)?];
+        let mut watched = vec![WatchedCurve {
+            curve,
+            share: main.1,
+        }];
         for (symbol, points) in &people.other_axes {
             let Some(axis) = SeatAxis::with_symbol(symbol) else {
                 continue;
@@ -121,37 +106,60 @@ impl PeopleWatch {
             let share = axis.part(felt);
             // Along an axis in which the seat feels nothing there is nothing to watch.
             if share > 1e-9 {
-                curves.push(WatchedCurve::new(&curve, share, levels_m_s2)?);
+                watched.push(WatchedCurve { curve, share });
             }
         }
-        Ok(Self { curves, felt })
+        let list = watched.iter().map(WatchedCurve::sensed);
+        let curves = Curves {
+            list: list.collect::<Result<_, _>>()?,
+            several_peaks: people.several_peaks,
+        };
+        Ok(Self {
+            watched,
+            curves,
+            level_factor: people.level_factor,
+            felt,
+        })
     }
 
-    /// Whether a pass goes above a curve's highest level, or stays above one of its levels longer than it allows.
+    /// The curves in terms of what is sensed in all, for the passes to be held against.
     #[must_use]
-    pub fn broken(&self, pass: &PassResult) -> bool {
-        self.curves.iter().any(|curve| curve.broken(pass))
+    pub fn curves(&self) -> &Curves {
+        &self.curves
     }
 
-    /// Each level of every curve by its place among those that are watched, and the longest stay above it, s:
-    /// infinite where the curve sets none.
-    pub fn allowed(&self) -> impl Iterator<Item = (usize, f64)> {
-        let curves = self.curves.iter();
-        curves.flat_map(|curve| (curve.first..).zip(curve.allowed_s.iter().copied()))
-    }
-
-    /// The sensed acceleration that no curve lets pass for any time, m/s².
+    /// Levels that may be given over those of the curves.
     #[must_use]
-    pub fn peak_m_s2(&self) -> f64 {
-        let peaks = self.curves.iter().map(|curve| curve.peak_m_s2);
-        peaks.fold(f64::INFINITY, f64::min)
+    pub fn level_factor(&self) -> f64 {
+        self.level_factor
+    }
+
+    /// How several peaks of a pass count.
+    #[must_use]
+    pub fn several_peaks(&self) -> SeveralPeaks {
+        self.curves.several_peaks
+    }
+
+    /// The level at which a pass is hardest on the curves; `None` where it felt nothing.
+    #[must_use]
+    pub fn hardest(&self, pass: &PassResult) -> Option<HardestLevel> {
+        let exposure = pass.exposure?;
+        let WatchedCurve { curve, share } = self.watched.get(exposure.curve)?;
+        let level_g = exposure.level_m_s2 * share / G0;
+        Some(HardestLevel {
+            axis: curve.axis(),
+            ratio: exposure.ratio,
+            level_g,
+            stay_s: exposure.stay_s,
+            allowed_s: curve.allowed_s(level_g / self.level_factor),
+        })
     }
 
     /// The axes that are watched, that of the braking first, each with the share of the sensed acceleration that
     /// acts along it and where its curve comes from.
     pub fn watched(&self) -> impl Iterator<Item = (SeatAxis, f64, &str)> {
-        let curves = self.curves.iter();
-        curves.map(|curve| (curve.axis, curve.share, &*curve.source))
+        let watched = self.watched.iter();
+        watched.map(|watched| (watched.curve.axis(), watched.share, watched.curve.source()))
     }
 
     /// The symbols of the axes that are watched.
@@ -165,7 +173,11 @@ impl PeopleWatch {
     #[must_use]
     pub fn unwatched(&self) -> Vec<(SeatAxis, f64)> {
         let parts = SeatAxis::ALL.map(|axis| (axis, axis.part(self.felt)));
-        let watched = |axis| self.curves.iter().any(|curve| curve.axis == axis);
+        let watched = |axis| {
+            self.watched
+                .iter()
+                .any(|watched| watched.curve.axis() == axis)
+        };
         let open = |&(axis, part): &(SeatAxis, f64)| part > 1e-6 && !watched(axis);
         parts.into_iter().filter(open).collect()
     }
@@ -190,6 +202,9 @@ fn own(axis: SeatAxis, points: &[(f64, f64)]) -> Result<LimitCurve, PeopleError>
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ensemble::LimitKind;
+    use crate::ensemble::limits::measured;
+    use crate::pass::exposure::Trace;
 
     fn people(curve: &str, seat: SeatChoice) -> People {
         People {
@@ -197,45 +212,54 @@ mod tests {
             seat,
             recline_rad: 0.0,
             other_axes: Vec::new(),
+            level_factor: 1.0,
+            several_peaks: SeveralPeaks::LongestSingleStay,
         }
     }
 
     /// NASA-STD-3001 Vol 2 Rev F Table 6.5-1 [V2 6064], +Gx, deconditioned (published): 10 g for 10 s, 8 g for 30 s.
     #[test]
     fn a_pass_is_held_against_the_published_curve() {
-        let mut levels = vec![5.0];
-        let seat = SeatChoice::BackToStream;
-        let watch = PeopleWatch::new(
-            &people("nasa-std-3001-deconditioned", seat),
-            0.0,
-            &mut levels,
-        )
-        .unwrap();
+        let people = people("nasa-std-3001-deconditioned", SeatChoice::BackToStream);
+        let watch = PeopleWatch::new(&people, 0.0).unwrap();
         let axes: Vec<(SeatAxis, f64, &str)> = watch.watched().collect();
         assert!(
             matches!(axes[..], [(SeatAxis::PlusX, 1.0, source)] if source.contains("[V2 6064]"))
         );
         assert_eq!(watch.unwatched(), []);
-        let at = levels
-            .iter()
-            .position(|&level| (level / G0 - 8.0).abs() < 1e-9)
-            .expect("8 g is a level");
-        let mut pass = PassResult::default();
-        pass.longest_stay_s[at] = 29.0;
-        assert!(!watch.broken(&pass));
-        pass.longest_stay_s[at] = 31.0;
-        assert!(watch.broken(&pass));
+        let held = |level_g: f64, time_s: f64| PassResult {
+            peak_deceleration_m_s2: level_g * G0,
+            exposure: watch.curves().exposure(&Trace::held(level_g * G0, time_s)),
+            ..PassResult::default()
+        };
+        let broken = |pass: &PassResult| {
+            measured(LimitKind::People, pass).is_none_or(|ratio| ratio > watch.level_factor())
+        };
+        assert!(!broken(&held(8.0, 29.9)));
+        assert!(broken(&held(8.0, 30.1)));
+        // Between the points: √(10·8) g may last √(10·30) s (computed).
+        assert!(!broken(&held(80_f64.sqrt(), 0.999 * 300_f64.sqrt())));
+        let beyond = held(80_f64.sqrt(), 1.001 * 300_f64.sqrt());
+        assert!(broken(&beyond));
+        let hardest = watch.hardest(&beyond).unwrap();
+        assert!((hardest.level_g / 80_f64.sqrt() - 1.0).abs() < 1e-12);
+        assert!((hardest.allowed_s / 300_f64.sqrt() - 1.0).abs() < 1e-9);
+        // What was not measured proves nothing.
+        assert!(broken(&PassResult {
+            exposure: None,
+            ..held(1.0, 1.0)
+        }));
     }
 
     #[test]
     fn an_axis_without_a_published_curve_asks_for_the_users_numbers() {
         let facing = people("nasa-std-3001-deconditioned", SeatChoice::FacingStream);
-        let refused = PeopleWatch::new(&facing, 0.0, &mut Vec::new()).unwrap_err();
+        let refused = PeopleWatch::new(&facing, 0.0).unwrap_err();
         assert!(refused.to_string().contains("give your own"), "{refused}");
         let own = People {
             curve: PeopleCurve::Own(vec![(1.0, 3.0 * G0), (60.0, 1.5 * G0)]),
             ..facing
         };
-        assert!(PeopleWatch::new(&own, 0.3, &mut Vec::new()).is_ok());
+        assert!(PeopleWatch::new(&own, 0.3).is_ok());
     }
 }

@@ -74,6 +74,9 @@ impl Problem {
         }
         let mut settings = Settings::new(&models);
         settings.levels_m_s2 = limits.levels_m_s2().to_vec();
+        if let Some(people) = limits.people() {
+            settings.curves = people.curves().clone();
+        }
         let uncertainty = &scenario.uncertainty;
         let judges_spots =
             |number: Number| number == Number::NoseRadius && !scenario.ship.spots.is_empty();

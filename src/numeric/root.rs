@@ -172,6 +172,21 @@ pub fn hermite_extreme(y0: f64, d0: f64, y1: f64, d1: f64) -> Option<f64> {
         .map(|t| t.clamp(0.0, 1.0))
 }
 
+/// The real roots of a x² + b x + c, the lower first; NaN or infinite where there is none.
+#[inline(always)]
+#[must_use]
+pub fn quadratic_roots(a: f64, b: f64, c: f64) -> [f64; 2] {
+    // Written so that nothing cancels.
+    let root = (b * b - 4.0 * a * c).sqrt();
+    let sum = -0.5 * (b + if b < 0.0 { -root } else { root });
+    let (one, other) = (sum / a, c / sum);
+    if one < other {
+        [one, other]
+    } else {
+        [other, one]
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -205,6 +220,15 @@ mod tests {
         // A parabola: t - t².
         assert_eq!(hermite_extreme(0.0, 1.0, 0.0, -1.0), Some(0.5));
         assert_eq!(hermite_extreme(0.0, 1.0, 1.0, 1.0), None);
+    }
+
+    #[test]
+    fn roots_of_a_parabola_come_in_order() {
+        assert_eq!(quadratic_roots(2.0, -2.0, -12.0), [-2.0, 3.0]);
+        assert_eq!(quadratic_roots(-2.0, 2.0, 12.0), [-2.0, 3.0]);
+        assert_eq!(quadratic_roots(0.0, 2.0, -1.0), [f64::NEG_INFINITY, 0.5]);
+        let none = quadratic_roots(1.0, 0.0, 1.0);
+        assert!(none.iter().all(|root| !root.is_finite()));
     }
 
     #[test]

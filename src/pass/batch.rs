@@ -8,6 +8,7 @@ use super::approach::EntryState;
 use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
 use super::ending::{Ending, PassResult, bare_result, untouched};
+use super::exposure::Trace;
 use super::extremes::{Stay, look_inside, note_stays};
 use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air, set_vehicle, vehicle_of};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
@@ -41,7 +42,7 @@ pub(super) struct Flight {
     /// Peak heat flux with the nose before a drop, W/m².
     pub(super) flux_before_drop: Option<f64>,
     steps: u32,
-    stays: [Stay; Limits::MAX_WATCHED],
+    stays: [Stay; Limits::MAX_LEVELS],
 }
 
 /// Counts of the work done, for benchmarks and cost tests.
@@ -63,6 +64,8 @@ pub struct Batch<'p> {
     moment_s: f64,
     pub(super) hot: Hot,
     pub(super) flights: [Flight; WIDTH],
+    /// What was sensed along each flight, where it is held against curves.
+    pub(super) traces: [Trace; WIDTH],
     pub(super) cost: Cost,
 }
 
@@ -94,6 +97,11 @@ impl<'p> Batch<'p> {
                 longest_s: settings.longest_s,
                 stop_speed_m_s: settings.stop_speed_m_s,
                 lowest_level,
+                every: if settings.curves.is_empty() {
+                    0
+                } else {
+                    flag::KEPT
+                },
                 shortest_step_s: 1e-10 * pace,
             },
             first_step_s: 0.02 * pace,
@@ -104,8 +112,9 @@ impl<'p> Batch<'p> {
                 number: 0,
                 flux_before_drop: None,
                 steps: 0,
-                stays: [Stay::default(); Limits::MAX_WATCHED],
+                stays: [Stay::default(); Limits::MAX_LEVELS],
             }; WIDTH],
+            traces: Default::default(),
             cost: Cost::default(),
         }
     }
@@ -114,20 +123,33 @@ impl<'p> Batch<'p> {
     /// in the order in which they end.
     pub fn fly(
         &mut self,
-        mut next: impl FnMut() -> Option<Launch>,
+        next: impl FnMut() -> Option<Launch>,
         mut done: impl FnMut(usize, PassResult),
+    ) -> Cost {
+        self.fly_traced(next, |number, result, _| done(number, result))
+    }
+
+    /// The same with what was sensed along each flight, which is empty where nothing is held against curves.
+    pub fn fly_traced(
+        &mut self,
+        mut next: impl FnMut() -> Option<Launch>,
+        mut done: impl FnMut(usize, PassResult, &Trace),
     ) -> Cost {
         self.cost = Cost::default();
         for lane in 0..WIDTH {
-            self.refill(lane, &mut next, &mut done);
+            self.refill(lane, &mut next, &mut |n, result| {
+                done(n, result, &Trace::default());
+            });
         }
         while self.flights.iter().any(|f| f.stage != Stage::Rest) {
             self.step();
             for lane in 0..WIDTH {
                 if let Some(ending) = self.attend(lane) {
                     let result = self.result(lane, ending);
-                    done(self.flights[lane].number, result);
-                    self.refill(lane, &mut next, &mut done);
+                    done(self.flights[lane].number, result, &self.traces[lane]);
+                    self.refill(lane, &mut next, &mut |n, result| {
+                        done(n, result, &Trace::default());
+                    });
                 }
             }
         }
@@ -188,8 +210,9 @@ impl<'p> Batch<'p> {
             number,
             flux_before_drop: None,
             steps: 0,
-            stays: [Stay::default(); Limits::MAX_WATCHED],
+            stays: [Stay::default(); Limits::MAX_LEVELS],
         };
+        self.traces[lane].clear();
     }
 
     /// Single attention after a step; the ending when the flight is over.
@@ -203,6 +226,9 @@ impl<'p> Batch<'p> {
                 if !(self.hot.trial.error_squared.0[lane] <= 1.0) {
                     return Some(Ending::Failed);
                 }
+                let start = felt_of(&self.hot.trial.felt, lane);
+                self.note_moment(lane, &start);
+                let flight = &mut self.flights[lane];
                 if self.hot.until.0[lane] <= 0.0 {
                     flight.stage = Stage::Waiting;
                     return None;
@@ -213,7 +239,15 @@ impl<'p> Batch<'p> {
             }
             Stage::Flying | Stage::Closing => flight.steps += 1,
         }
-        let flags = self.hot.flags[lane];
+        let flags = self.hot.flags[lane] & !flag::KEPT;
+        if self.hot.flags[lane] & flag::KEPT != 0 {
+            let felt = &self.hot.felt;
+            self.traces[lane].push(
+                self.hot.time.0[lane],
+                felt.deceleration.0[lane],
+                felt.deceleration_log_rate.0[lane],
+            );
+        }
         if flags == 0 && self.flights[lane].steps < Self::MOST_STEPS {
             self.flights[lane].stage = Stage::Flying;
             return None;
@@ -237,6 +271,14 @@ impl<'p> Batch<'p> {
         }
         let stuck = flags & flag::FAIL != 0 || self.flights[lane].steps >= Self::MOST_STEPS;
         stuck.then_some(Ending::Failed)
+    }
+
+    /// Takes a moment of the flight in, where it is held against curves.
+    pub(super) fn note_moment(&mut self, lane: usize, felt: &Felt<f64>) {
+        if !self.settings.curves.is_empty() {
+            let (level, rate) = (felt.deceleration, felt.deceleration_log_rate);
+            self.traces[lane].push(self.hot.time.0[lane], level, rate);
+        }
     }
 
     /// Follows peaks, lows and stays inside a step that was kept.
@@ -308,6 +350,7 @@ impl<'p> Batch<'p> {
             peak.0[lane] = peak.0[lane].max(value);
         }
         self.note_inside(lane, &ends.felt.0, &felt);
+        self.note_moment(lane, &felt);
         Some(match end {
             End::Interface => self.left_air(lane),
             End::Ground | End::StopSpeed => Ending::Landed,
@@ -324,6 +367,7 @@ impl<'p> Batch<'p> {
         hot.felt.speed.0[lane] = felt.speed;
         hot.peaks.lowest.0[lane] = hot.peaks.lowest.0[lane].min(felt.altitude);
         self.note_inside(lane, &ends.felt.0, felt);
+        self.note_moment(lane, felt);
         if felt.altitude > self.models.interface_m {
             self.left_air(lane)
         } else {
@@ -353,7 +397,7 @@ impl<'p> Batch<'p> {
     pub(super) fn result(&self, lane: usize, ending: Ending) -> PassResult {
         let hot = &self.hot;
         let y = lane_state(&hot.y, lane);
-        let mut longest_stay_s = [0.0; Limits::MAX_WATCHED];
+        let mut longest_stay_s = [0.0; Limits::MAX_LEVELS];
         for (out, stay) in longest_stay_s.iter_mut().zip(&self.flights[lane].stays) {
             *out = stay.longest_s();
         }
@@ -369,6 +413,7 @@ impl<'p> Batch<'p> {
             peak_dynamic_pressure_pa: hot.peaks.pressure.0[lane],
             lowest_altitude_m: hot.peaks.lowest.0[lane],
             longest_stay_s,
+            exposure: self.settings.curves.exposure(&self.traces[lane]),
             speed_lost_m_s: y[7],
             end_relative_speed_m_s: hot.felt.speed.0[lane],
             ..bare_result(self.models, &y, ending)

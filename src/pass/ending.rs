@@ -2,6 +2,7 @@
 
 use super::approach::EntryState;
 use super::dynamics::{State, position, velocity};
+use super::exposure::Exposure;
 use super::orbit::Orbit;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
@@ -66,8 +67,10 @@ pub struct PassResult {
     pub peak_dynamic_pressure_pa: f64,
     /// Lowest altitude, m.
     pub lowest_altitude_m: f64,
-    /// Longest continuous stay above each level of the limits, s.
-    pub longest_stay_s: [f64; Limits::MAX_WATCHED],
+    /// Longest continuous stay above each level of `stay_above`, s.
+    pub longest_stay_s: [f64; Limits::MAX_LEVELS],
+    /// Where it was hardest on the curves of level against duration; `None` without curves, or where it felt nothing.
+    pub exposure: Option<Exposure>,
     /// Work of drag as a speed, m/s.
     pub speed_lost_m_s: f64,
     /// Speed against the air at the end, m/s.

@@ -5,7 +5,9 @@
 
 use super::dynamics::Felt;
 use crate::numeric::elementary::{exp, ln};
-use crate::numeric::root::{bracketed_root, hermite, hermite_crossing, hermite_extreme};
+use crate::numeric::root::{
+    bracketed_root, hermite, hermite_crossing, hermite_extreme, quadratic_roots,
+};
 
 /// A positive quantity over one step.
 #[derive(Debug, Clone, Copy)]
@@ -30,6 +32,43 @@ impl LogCubic {
             d1: log_rates.1 * step_s,
             step_s,
         }
+    }
+
+    /// The logarithms at both ends.
+    #[inline(always)]
+    #[must_use]
+    pub fn logs(&self) -> (f64, f64) {
+        (self.y0, self.y1)
+    }
+
+    /// The logarithm at a place in [0, 1] of the step, and its slope with the place.
+    #[inline(always)]
+    #[must_use]
+    pub fn log_and_slope(&self, place: f64) -> (f64, f64) {
+        let (c2, c3) = self.upper();
+        let slope = self.d0 + place * (2.0 * c2 + place * 3.0 * c3);
+        (
+            self.y0 + place * (self.d0 + place * (c2 + place * c3)),
+            slope,
+        )
+    }
+
+    /// The places at which the cubic turns, wherever they are, the lower first; not finite where there are none.
+    #[inline(always)]
+    #[must_use]
+    pub fn turns(&self) -> [f64; 2] {
+        let (c2, c3) = self.upper();
+        quadratic_roots(3.0 * c3, 2.0 * c2, self.d0)
+    }
+
+    /// The coefficients of the square and the cube of the place.
+    #[inline(always)]
+    fn upper(&self) -> (f64, f64) {
+        let rise = self.y1 - self.y0;
+        (
+            3.0 * rise - 2.0 * self.d0 - self.d1,
+            self.d0 + self.d1 - 2.0 * rise,
+        )
     }
 
     /// The value at a place in [0, 1] of the step.

@@ -1,17 +1,20 @@
 //! What a history of moments gives: its peaks, lows and stays, found between its steps as in the lanes.
 
+use super::dynamics::Felt;
 use super::ending::{Ending, PassResult, bare_result};
+use super::exposure::Trace;
 use super::extremes::{Stay, look_inside, note_stays};
 use super::models::Models;
 use super::reference::Moment;
 use super::settings::Settings;
 use crate::scenario::limits::Limits;
 
-/// Peaks, lows and stays along a history.
+/// Peaks, lows and stays along a history. `jumps` are the places in it at which the ship changed, with what was
+/// felt from then on.
 pub(super) fn gather(
     models: &Models,
     settings: &Settings,
-    history: &[Moment],
+    (history, jumps): (&[Moment], &[(usize, Felt<f64>)]),
     ending: Ending,
 ) -> PassResult {
     let last = history[history.len() - 1];
@@ -35,13 +38,23 @@ pub(super) fn gather(
         raise(&mut result.peak_dynamic_pressure_pa, felt.dynamic_pressure);
         result.lowest_altitude_m = result.lowest_altitude_m.min(felt.altitude);
     }
-    let mut stays = [Stay::default(); Limits::MAX_WATCHED];
-    for pair in history.windows(2) {
-        let (a, b, h) = (
+    let mut trace = Trace::default();
+    let mut next_jump = jumps.iter().peekable();
+    let mut stays = [Stay::default(); Limits::MAX_LEVELS];
+    let mut note = |time_s: f64, felt: &Felt<f64>| {
+        trace.push(time_s, felt.deceleration, felt.deceleration_log_rate);
+    };
+    for (place, pair) in history.windows(2).enumerate() {
+        let (mut a, b, h) = (
             &pair[0].felt,
             &pair[1].felt,
             pair[1].time_s - pair[0].time_s,
         );
+        note(pair[0].time_s, a);
+        if let Some((_, felt)) = next_jump.next_if(|(at, _)| *at == place) {
+            a = felt;
+            note(pair[0].time_s, a);
+        }
         let inside = look_inside(a, b, h);
         raise(&mut result.peak_deceleration_m_s2, inside.deceleration);
         raise(&mut result.onset_m_s3, inside.rise);
@@ -50,6 +63,8 @@ pub(super) fn gather(
         result.lowest_altitude_m = result.lowest_altitude_m.min(inside.lowest);
         note_stays(&mut stays, &settings.levels_m_s2, a, b, h);
     }
+    note(last.time_s, &last.felt);
+    result.exposure = settings.curves.exposure(&trace);
     for (out, stay) in result.longest_stay_s.iter_mut().zip(&stays) {
         *out = stay.longest_s();
     }

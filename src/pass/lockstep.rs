@@ -27,6 +27,8 @@ pub(super) mod flag {
     pub(in crate::pass) const TIME: u64 = 64;
     /// The step has become too small.
     pub(in crate::pass) const FAIL: u64 = 128;
+    /// The step was kept, where every one of them is wanted.
+    pub(in crate::pass) const KEPT: u64 = 256;
 }
 
 /// Extremes at the ends of the steps so far.
@@ -68,6 +70,8 @@ pub(super) struct Bounds {
     pub(super) stop_speed_m_s: f64,
     /// Lowest level whose stay is wanted, m/s²; infinite when there is none.
     pub(super) lowest_level: f64,
+    /// Flags of every kept step: [`flag::KEPT`] where a history is wanted, or none.
+    pub(super) every: u64,
     /// Shortest step before a flight counts as failed, s.
     pub(super) shortest_step_s: f64,
 }
@@ -191,7 +195,7 @@ fn raise_flags(bounds: &Bounds, hot: &mut Hot, after: &Felt<Lanes>, kept: Lanes)
         let low = (before.altitude_rate.0[i] < 0.0) & (after.altitude_rate.0[i] >= 0.0);
         let levelled = (before.deceleration.0[i] > bounds.lowest_level)
             | (after.deceleration.0[i] > bounds.lowest_level);
-        let mut flags = 0;
+        let mut flags = bounds.every;
         let (p0, p1) = (
             before.dynamic_pressure_log_rate.0[i],
             after.dynamic_pressure_log_rate.0[i],

@@ -14,6 +14,7 @@ mod crossing;
 pub mod dynamics;
 pub mod elements;
 pub mod ending;
+pub mod exposure;
 pub mod extremes;
 pub mod flyby;
 mod gather;

@@ -180,6 +180,8 @@ impl Batch<'_> {
                 flight.flux_before_drop =
                     Some(flight.flux_before_drop.map_or(*so_far, |f| f.max(*so_far)));
                 *so_far = self.hot.felt.heat_flux.0[lane];
+                let felt = felt_of(&self.hot.felt, lane);
+                self.note_moment(lane, &felt);
             }
         }
         let (longest, time) = (self.settings.longest_s, self.hot.time.0[lane]);

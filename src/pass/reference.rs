@@ -204,6 +204,10 @@ pub fn fly_legs(
     let mut last = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
     let mut time_s = 0.0;
     let mut history: Vec<Moment> = Vec::new();
+    let mut jumps: Vec<(usize, Felt<f64>)> = Vec::new();
+    let mut drag_area = legs
+        .first()
+        .map(|leg| leg.sample.vehicle.drag_area_per_mass);
     let mut ending = if start.meets_air {
         Ending::OutOfTime
     } else {
@@ -218,6 +222,13 @@ pub fn fly_legs(
         };
         if history.is_empty() {
             history.push(moment(0.0, last));
+        }
+        // What is felt jumps with the drag of the ship.
+        let area = Some(sample.vehicle.drag_area_per_mass);
+        if area != drag_area {
+            jumps.retain(|(at, _)| *at + 1 != history.len());
+            jumps.push((history.len() - 1, moment(time_s, last).felt));
+            drag_area = area;
         }
         let is_last = index + 1 == legs.len();
         let until = if is_last { f64::INFINITY } else { leg.until_s }.min(settings.longest_s);
@@ -256,7 +267,7 @@ pub fn fly_legs(
             ending = Ending::Captured;
         }
     }
-    let result = gather(models, settings, &history, ending);
+    let result = gather(models, settings, (&history, &jumps), ending);
     Ok(FlownPass { history, result })
 }
 

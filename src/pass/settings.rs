@@ -1,5 +1,6 @@
 //! How passes are flown: tolerance, ends, levels to watch.
 
+use super::exposure::Curves;
 use super::orbit::surface_period_s;
 use crate::world::Planet;
 
@@ -32,6 +33,8 @@ pub struct Settings {
     pub exact_ends: bool,
     /// Levels of sensed deceleration whose longest stay is wanted, m/s²; the first four count.
     pub levels_m_s2: Vec<f64>,
+    /// Curves of level against duration that the flight is held against at all levels.
+    pub curves: Curves,
     /// Which compiled copy of the step to run.
     pub instructions: Instructions,
 }
@@ -52,6 +55,7 @@ impl Settings {
             stop_speed_m_s: 0.0,
             exact_ends: true,
             levels_m_s2: Vec::new(),
+            curves: Curves::default(),
             instructions: Instructions::Widest,
         }
     }

@@ -4,6 +4,8 @@ use super::number::grouped;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::people::PeopleWatch;
+use crate::pass::PassResult;
+use crate::scenario::people::SeveralPeaks;
 use crate::study::Case;
 
 /// Short name of a limit for people: "peak deceleration", "time above 2 g".
@@ -61,6 +63,16 @@ pub fn breaking_name(case: &Case, kind: LimitKind) -> String {
     }
 }
 
+/// What breaking the limit means for a pass that did, with the level at which people had too much.
+#[must_use]
+pub fn broken_by(case: &Case, kind: LimitKind, pass: &PassResult) -> String {
+    let words = broken_words(case, kind);
+    match (kind, hardest_level(case, pass)) {
+        (LimitKind::People, Some(hardest)) => format!("{words}: {hardest}"),
+        _ => words,
+    }
+}
+
 /// What breaking the limit means, for the edge of a band.
 #[must_use]
 pub fn broken_words(case: &Case, kind: LimitKind) -> String {
@@ -74,7 +86,7 @@ pub fn broken_words(case: &Case, kind: LimitKind) -> String {
         LimitKind::CapturedAbove => format!("captured below {}", allowed(kind)),
         LimitKind::LeavesAir => "does not leave the air again".to_owned(),
         LimitKind::ComesDown => "does not come down in this pass".to_owned(),
-        LimitKind::People => format!("{} beyond the curve", name(case, kind)),
+        LimitKind::People => format!("{} beyond {}", name(case, kind), allowed(kind)),
         LimitKind::LowestAltitude => format!("{} below {}", name(case, kind), allowed(kind)),
         LimitKind::StayAbove(_) => format!("{} longer than {}", name(case, kind), allowed(kind)),
         _ => format!("{} above {}", name(case, kind), allowed(kind)),
@@ -95,9 +107,44 @@ pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
         LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
             format!("{} km apoapsis", trim(value / 1e3, 6))
         }
-        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::People => "yes".to_owned(),
+        #[expect(clippy::float_cmp, reason = "exactly the curve")]
+        LimitKind::People if value == 1.0 => "the curve".to_owned(),
+        LimitKind::People => format!("{} % of the curve", trim(100.0 * value, 4)),
+        LimitKind::LeavesAir | LimitKind::ComesDown => "yes".to_owned(),
     }
 }
+
+/// At which level a pass is hardest on the curves for the people aboard, and what they allow there: "stays above 30 g
+/// (+Gx) for 12.1 s where the curve allows 1.2 s". `None` without curves, or where nothing was felt.
+#[must_use]
+pub fn hardest_level(case: &Case, pass: &PassResult) -> Option<String> {
+    let people = case.problem.limits().people()?;
+    let hardest = people.hardest(pass)?;
+    let (level, axis) = (trim(hardest.level_g, 3), hardest.axis.symbol());
+    let seconds = |s: f64| format!("{} s", trim(s, 3));
+    if hardest.allowed_s <= 0.0 && hardest.stay_s < 1e-3 {
+        return Some(format!(
+            "reaches {level} g ({axis}) where the curve ends at {} g",
+            trim(hardest.level_g / hardest.ratio * people.level_factor(), 3)
+        ));
+    }
+    let in_all = match people.several_peaks() {
+        SeveralPeaks::LongestSingleStay => "",
+        SeveralPeaks::TimeAddedUp => " in all",
+    };
+    let allows = match hardest.allowed_s {
+        s if s <= 0.0 => "no time".to_owned(),
+        s if s < LONGER_THAN_ANY_S => seconds(s),
+        _ => "any time".to_owned(),
+    };
+    Some(format!(
+        "stays above {level} g ({axis}) for {}{in_all} where the curve allows {allows}",
+        seconds(hardest.stay_s)
+    ))
+}
+
+/// Durations from here on stand for "and longer" in a curve, s.
+const LONGER_THAN_ANY_S: f64 = 1e8;
 
 /// A number to so many significant digits, without trailing zeros.
 fn trim(value: f64, digits: usize) -> String {

@@ -368,7 +368,7 @@
   // What the command cannot set.
   function unset() {
     const moved = data.limits.some((limit) => limit.values && !limit.key && limit.now !== limit.values[limit.start]);
-    return moved ? " What has no key of its own (durations of the people's curve, a spot with a limit of temperature) is to be written in the scenario." : "";
+    return moved ? " What has no key of its own (a spot with a limit of temperature) is to be written in the scenario." : "";
   }
 
   // ---- The figure ----

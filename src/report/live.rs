@@ -51,7 +51,8 @@ fn key(case: &Case, kind: LimitKind) -> Option<String> {
         LimitKind::Spot(index) if mixed(index) => return None,
         LimitKind::Spot(index) => format!("ship.spots.{index}.highest_flux"),
         LimitKind::CapturedBelow => "limits.captured_below.apoapsis_altitude".to_owned(),
-        LimitKind::People | LimitKind::LeavesAir | LimitKind::ComesDown => return None,
+        LimitKind::People => "limits.people.level_factor".to_owned(),
+        LimitKind::LeavesAir | LimitKind::ComesDown => return None,
         other => format!("limits.{}", other.key()),
     })
 }
@@ -61,7 +62,7 @@ fn label(case: &Case, kind: LimitKind) -> String {
     match kind {
         LimitKind::LowestAltitude => "lowest altitude, not below".to_owned(),
         LimitKind::CapturedBelow => "captured with the apoapsis below".to_owned(),
-        LimitKind::People => format!("{}, its durations times", name(case, kind)),
+        LimitKind::People => format!("{}, levels at most", name(case, kind)),
         _ => format!("{}, at most", name(case, kind)),
     }
 }
@@ -74,24 +75,12 @@ impl LiveLimits {
         for (index, channel) in live.channels.iter().enumerate() {
             let kind = channel.gauge.kind;
             let mark = palette::limit(&mark_key(kind));
-            let values = if channel.gauge.movable {
-                positions(live, index, result.recommended_m)
-            } else {
-                Positions {
-                    values: vec![channel.gauge.allowed * unit(kind).factor],
-                    start: 0,
-                }
-            };
-            if channel.gauge.movable {
-                controls.push(control(
-                    &format!("live-{index}"),
-                    (&label(case, kind), unit(kind).shown),
-                    (&values, mark),
-                ));
-            } else {
-                let name = format!("{}, its highest level", name(case, kind));
-                fixed.push(context! { name, mark => mark_value(mark) });
-            }
+            let values = positions(live, index, result.recommended_m);
+            controls.push(control(
+                &format!("live-{index}"),
+                (&label(case, kind), unit(kind).shown),
+                (&values, mark),
+            ));
             limits.push(limit(case, live, index, &values));
         }
         if let Some(kind) = live.staying {
@@ -257,7 +246,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
 fn broken_pattern(case: &Case, kind: LimitKind) -> String {
     match kind {
         LimitKind::CapturedBelow => "not captured below {} apoapsis".to_owned(),
-        LimitKind::People => format!("{} beyond {{}} the curve's durations", name(case, kind)),
+        LimitKind::People => format!("{} above {{}} of the curve's levels", name(case, kind)),
         LimitKind::LowestAltitude => "lowest altitude below {}".to_owned(),
         LimitKind::StayAbove(_) => format!("{} longer than {{}}", name(case, kind)),
         _ => format!("{} above {{}}", name(case, kind)),

@@ -38,7 +38,10 @@ pub fn models(case: &Case) -> Grid {
     for (axis, share, source) in people.iter().flat_map(|people| people.watched()) {
         grid.row([
             Cell::from(format!("Curve for the people aboard: {source}")),
-            Cell::from("acceleration along one axis of the seat; each level's longest stay"),
+            Cell::from(
+                "acceleration along one axis of the seat; all levels from the lowest to the highest stated, straight in \
+                 the logarithms between its points; below the lowest it sets no limit",
+            ),
             Cell::from(format!(
                 "{}, which takes {:.0} % of what is sensed",
                 axis.symbol(),

@@ -6,9 +6,10 @@ use super::figure::Figure;
 use super::folder::RunFacts;
 use super::grid::{Cell, Grid, Tone};
 use super::heat_text;
-use super::limit_words::{broken_words, value_text};
+use super::limit_words::{broken_words, hardest_level, value_text};
 use super::page::{Block, Page, Section};
 use super::pass_text;
+use crate::ensemble::LimitKind;
 use crate::study::Case;
 use crate::study::single::SinglePass;
 
@@ -75,9 +76,15 @@ fn limits(case: &Case, single: &SinglePass) -> Option<Section> {
         .words("broken when")
         .words("allowed")
         .words("in this pass");
+    let told = |kind| {
+        let hardest = (kind == LimitKind::People)
+            .then(|| hardest_level(case, &single.flown.result))
+            .flatten();
+        hardest.map_or_else(String::new, |hardest| format!(" (hardest: {hardest})"))
+    };
     for (bit, limit) in set.entries().iter().enumerate() {
         grid.row([
-            Cell::from(broken_words(case, limit.kind)),
+            Cell::from(broken_words(case, limit.kind) + &told(limit.kind)),
             Cell::from(value_text(case, limit.kind, limit.allowed)),
             if broken >> bit & 1 == 1 {
                 Cell::new("broken", Tone::Bad)

@@ -202,9 +202,23 @@ fn limits(case: &Case, single: &SinglePass) -> Value {
                     LimitKind::Spot(index) => single.spots[index].holds(),
                     _ => broken >> bit & 1 == 0,
                 },
+                "hardest_level": (limit.kind == LimitKind::People).then(|| hardest_json(case, single)),
             })
         })
         .collect()
+}
+
+/// The level at which the pass is hardest on the curves for the people aboard.
+fn hardest_json(case: &Case, single: &SinglePass) -> Value {
+    let people = case.problem.limits().people();
+    let hardest = people.and_then(|people| people.hardest(&single.flown.result));
+    json!(hardest.map(|hardest| json!({
+        "axis": hardest.axis.symbol(),
+        "level_g": hardest.level_g,
+        "stay_s": hardest.stay_s,
+        "allowed_s": hardest.allowed_s.is_finite().then_some(hardest.allowed_s),
+        "share_of_the_curve": hardest.ratio,
+    })))
 }
 
 /// Which limits the pass breaks, in words.
@@ -221,7 +235,7 @@ pub fn broken(case: &Case, single: &SinglePass) -> String {
         .iter()
         .enumerate()
         .filter(|(bit, limit)| flown(limit.kind) && mask >> bit & 1 == 1)
-        .map(|(_, limit)| super::limit_words::broken_words(case, limit.kind))
+        .map(|(_, limit)| super::limit_words::broken_by(case, limit.kind, &single.flown.result))
         .collect();
     words.extend(super::heat_text::broken_spots(single));
     if words.is_empty() {

@@ -1,6 +1,7 @@
 //! What has to be said beside an answer: models flown outside the range they are stated for.
 
 use crate::ensemble::problem::SampleNumber;
+use crate::scenario::people::SeveralPeaks;
 use crate::scenario::spots::SpotSpec;
 use crate::scenario::wall::WallKind;
 use crate::study::Case;
@@ -111,6 +112,22 @@ pub fn wall_remark(case: &Case) -> Option<String> {
     })
 }
 
+/// How several peaks count against the curves for the people aboard.
+#[must_use]
+pub fn peaks_remark(case: &Case) -> Option<String> {
+    let people = case.problem.limits().people()?;
+    let rule = match people.several_peaks() {
+        SeveralPeaks::LongestSingleStay => {
+            "On the curve of level and duration the longest single stay above each level counts, since published curves \
+             are for one exposure; `several_peaks: time_added_up` adds them up."
+        }
+        SeveralPeaks::TimeAddedUp => {
+            "On the curve of level and duration all time of a pass above each level is added up."
+        }
+    };
+    Some(rule.to_owned())
+}
+
 /// All that has to be said beside an answer.
 #[must_use]
 pub fn remarks(case: &Case) -> String {
@@ -118,6 +135,7 @@ pub fn remarks(case: &Case) -> String {
         coarse_remark(case),
         heating_remark(case),
         coefficients_remark(case),
+        peaks_remark(case),
     ];
     all.into_iter()
         .flatten()

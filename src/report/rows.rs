@@ -2,7 +2,9 @@
 
 use super::error::ReportError;
 use super::table::{Column, ParquetRows};
+use crate::ensemble::LimitKind;
 use crate::ensemble::engine::FlownSample;
+use crate::ensemble::limits::measured;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
@@ -128,6 +130,12 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
                 }),
             ));
             name = format!("{name}_{}", level + 1);
+        }
+        if *key == LimitKind::People.key() {
+            all.push(Column::new(
+                "people_share_of_curve",
+                maybe(&|flown| measured(LimitKind::People, &flown.result)),
+            ));
         }
         if *key == "spot" {
             spots += 1;

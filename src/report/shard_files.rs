@@ -84,13 +84,13 @@ fn worst(case: &Case, of: &Summary) -> Value {
                 | LimitKind::HeatFlux
                 | LimitKind::HeatLoad
                 | LimitKind::DynamicPressure
+                | LimitKind::People
                 | LimitKind::Spot(_) => Some(value_text(case, limit.kind, severity)),
                 LimitKind::LowestAltitude => Some(value_text(case, limit.kind, -severity)),
                 LimitKind::CapturedBelow
                 | LimitKind::CapturedAbove
                 | LimitKind::LeavesAir
-                | LimitKind::ComesDown
-                | LimitKind::People => None,
+                | LimitKind::ComesDown => None,
             };
             let listed = worst
                 .iter()

@@ -37,7 +37,8 @@ pub(super) fn unit(kind: LimitKind) -> Unit {
         LimitKind::LowestAltitude | LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
             (1e-3, "km", "km")
         }
-        LimitKind::People | LimitKind::LeavesAir | LimitKind::ComesDown => (1.0, "×", ""),
+        LimitKind::People => (100.0, "%", "%"),
+        LimitKind::LeavesAir | LimitKind::ComesDown => (1.0, "", ""),
     };
     Unit {
         factor,

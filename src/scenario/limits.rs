@@ -37,8 +37,6 @@ pub struct Limits {
 impl Limits {
     /// The most `stay_above` levels a scenario may carry.
     pub const MAX_LEVELS: usize = 4;
-    /// The most levels that are watched in a pass: those of `stay_above` and those of a curve for people.
-    pub const MAX_WATCHED: usize = 16;
 }
 
 /// A level of sensed deceleration that may be exceeded for at most so long without a break.

@@ -1,6 +1,6 @@
 //! The dispersion of the air's parts, spots and people's limits in plain words.
 
-use super::people::{People, PeopleCurve, SeatChoice};
+use super::people::{People, PeopleCurve, SeatChoice, SeveralPeaks};
 use super::ship::Ship;
 use super::spots::SpotShare;
 use super::uncertainty::{AirMeans, AirPart, AirParts};
@@ -151,5 +151,16 @@ pub(super) fn people_in_words(people: &People) -> String {
     } else {
         format!(", and by curves of their own along {}", others.join(", "))
     };
-    format!("people {seat}: level against duration by {curve}{others}")
+    #[expect(clippy::float_cmp, reason = "exactly what is written")]
+    let factor = if people.level_factor == 1.0 {
+        String::new()
+    } else {
+        let factor = show_quantity(people.level_factor, Dimension::Ratio);
+        format!(", at {factor} of their levels")
+    };
+    let peaks = match people.several_peaks {
+        SeveralPeaks::LongestSingleStay => "the longest single stay above each level counts",
+        SeveralPeaks::TimeAddedUp => "all time above each level is added up",
+    };
+    format!("people {seat}: level against duration by {curve}{others}{factor}; {peaks}")
 }

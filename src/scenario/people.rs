@@ -17,6 +17,32 @@ pub struct People {
     pub recline_rad: f64,
     /// The user's own points for further axes, by their symbols.
     pub other_axes: Vec<(String, Vec<(f64, f64)>)>,
+    /// Levels that may be given over those of the curves, above 0; 1 unless written.
+    pub level_factor: f64,
+    /// How several peaks of one flight count together.
+    pub several_peaks: SeveralPeaks,
+}
+
+/// How several peaks of one flight count against a curve of level against duration.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SeveralPeaks {
+    /// Each stay above a level by itself: the longest counts. The published curves are for one exposure without a
+    /// break, so this is the default.
+    #[default]
+    LongestSingleStay,
+    /// All time above a level in one pass added up, as if people did not recover in between.
+    TimeAddedUp,
+}
+
+impl SeveralPeaks {
+    /// The word in a scenario.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::LongestSingleStay => "longest_single_stay",
+            Self::TimeAddedUp => "time_added_up",
+        }
+    }
 }
 
 /// A curve by its name, or the scenario's own.
@@ -74,15 +100,35 @@ impl People {
                 .map(|(symbol, node)| decode_axis(symbol, &node))
                 .collect::<Result<_, InputError>>()?,
         };
+        let level_factor = people
+            .optional_quantity("level_factor", Dimension::Ratio, LEVEL_FACTOR)?
+            .unwrap_or(1.0);
+        let several_peaks = match people.optional_text("several_peaks")? {
+            None | Some("longest_single_stay") => SeveralPeaks::LongestSingleStay,
+            Some("time_added_up") => SeveralPeaks::TimeAddedUp,
+            Some(other) => {
+                return Err(people
+                    .error_at(
+                        "several_peaks",
+                        format!("several peaks do not count as `{other}`"),
+                    )
+                    .with_help("write `longest_single_stay` or `time_added_up`"));
+            }
+        };
         people.finish()?;
         Ok(Self {
             curve,
             seat,
             recline_rad,
             other_axes,
+            level_factor,
+            several_peaks,
         })
     }
 }
+
+/// From a hundredth of a curve's levels to ten times them.
+const LEVEL_FACTOR: Bound = Bound::between(0.01, 10.0);
 
 /// The symbols of the axes of a seat, as physiology writes them.
 pub const AXES: [&str; 6] = ["+Gx", "-Gx", "+Gy", "-Gy", "+Gz", "-Gz"];

@@ -60,7 +60,8 @@ fn aim_m(case: &Case) -> f64 {
     if aim.is_single() { aim.from_m } else { AIM_M }
 }
 
-/// What each part of the full physics costs, one switched off at a time, at the default tolerance.
+/// What each part of the full physics costs, one switched off at a time, at the default tolerance; and what it costs
+/// to hold each flight against a curve of level and duration at all its levels, which is not there otherwise.
 fn parts(path: &Path) {
     let mut all = 0.0;
     for (what, set) in [
@@ -86,6 +87,10 @@ fn parts(path: &Path) {
         (
             "free-molecular heating",
             Some(("ship.heating.free_molecular", "no")),
+        ),
+        (
+            "with a curve for people, one more",
+            Some(("limits.people", "{curve: nasa-std-3001-emergency}")),
         ),
     ] {
         let sets: Vec<(String, String)> = set

@@ -43,10 +43,6 @@ fn stands_for_all(example: &str, recommended_m: f64, edges_m: &[f64]) {
         let stays = |i: usize| live.aims_m[aim] < live.stays_below_m[i];
         for channel in &live.channels {
             let kind = channel.gauge.kind;
-            if kind == LimitKind::People {
-                // Its durations and its highest level are two channels of one limit.
-                continue;
-            }
             let breaks = |i: usize| {
                 let hit = channel.severity[i * aims + aim] > channel.gauge.threshold();
                 hit && !(kind == LimitKind::CapturedBelow && stays(i))

@@ -12,6 +12,7 @@ mod closed_form;
 mod coefficients;
 mod convergence;
 mod corridor;
+mod curves;
 mod dependencies;
 mod determinism;
 mod fail_closed;

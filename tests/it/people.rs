@@ -4,7 +4,9 @@ use crate::{case_of, examples};
 use periband::Case;
 use periband::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use periband::craft::people::SeatAxis;
-use periband::pass::PassResult;
+use periband::ensemble::LimitKind;
+use periband::pass::exposure::Trace;
+use periband::pass::{Ending, PassResult};
 use periband::report::people_words;
 use periband::scenario::Scenario;
 
@@ -14,6 +16,28 @@ fn text(people: &str, lift_to_drag: f64) -> String {
     let lift = format!("drag_coefficient: 1.2\n  lift_to_drag: {lift_to_drag}");
     text.replacen("peak_deceleration: 1.5 g", people, 1)
         .replacen("drag_coefficient: 1.2", &lift, 1)
+}
+
+/// A pass that felt so many g for half a second.
+fn held(case: &Case, level_g: f64) -> PassResult {
+    let trace = Trace::held(level_g * G0, 0.5);
+    PassResult {
+        peak_deceleration_m_s2: level_g * G0,
+        exposure: case.problem.settings().curves.exposure(&trace),
+        ..PassResult::default()
+    }
+}
+
+fn broken(case: &Case, pass: &PassResult) -> bool {
+    let limits = case.problem.limits();
+    let numbers = case.problem.judging_numbers(0);
+    let mut kinds = limits.entries().iter().map(|limit| limit.kind);
+    let place = kinds.position(|kind| kind == LimitKind::People);
+    let pass = PassResult {
+        ending: Ending::Captured,
+        ..*pass
+    };
+    limits.broken(&pass, &numbers) >> place.expect("a limit for people") & 1 == 1
 }
 
 fn case(people: &str, lift_to_drag: f64) -> Case {
@@ -64,12 +88,9 @@ fn points_for_another_axis_hold_it() {
     assert_eq!(watch.unwatched(), []);
     // 1 g along +Gz is 1/0.2873 = 3.48 g sensed in all; along +Gx that is far within its curve.
     let share = 0.3 / 1.09_f64.sqrt();
-    let peaking = |g: f64| PassResult {
-        peak_deceleration_m_s2: g * G0,
-        ..PassResult::default()
-    };
-    assert!(!watch.broken(&peaking(0.999 / share)));
-    assert!(watch.broken(&peaking(1.001 / share)));
+    let peaking = |g: f64| held(&case, g);
+    assert!(!broken(&case, &peaking(0.999 / share)));
+    assert!(broken(&case, &peaking(1.001 / share)));
     let described = case.scenario.describe().join(" ");
     let described = described.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
@@ -86,13 +107,9 @@ fn a_level_of_comfort_is_a_choice_for_untrained_people() {
             &format!("people: {{curve: asce-21-seated, seat: {seat}}}"),
             0.0,
         );
-        let watch = case.problem.limits().people().expect("a watch");
-        let peaking = |g: f64| PassResult {
-            peak_deceleration_m_s2: g * G0,
-            ..PassResult::default()
-        };
-        assert!(!watch.broken(&peaking(0.349)));
-        assert!(watch.broken(&peaking(0.351)));
+        let peaking = |g: f64| held(&case, g);
+        assert!(!broken(&case, &peaking(0.349)));
+        assert!(broken(&case, &peaking(0.351)));
     }
     let axis = case("people: {curve: asce-21-seated}", 0.0);
     let first = axis
@@ -138,6 +155,16 @@ fn mistakes_in_axes_are_told_at_their_keys() {
             "give your own durations and levels",
         ),
         ("people: {curve: comfy}", "limits.people", "asce-21-seated"),
+        (
+            "people: {curve: asce-21-seated, several_peaks: both}",
+            "limits.people.several_peaks",
+            "`longest_single_stay` or `time_added_up`",
+        ),
+        (
+            "people: {curve: asce-21-seated, level_factor: 0}",
+            "limits.people.level_factor",
+            "between",
+        ),
     ] {
         let error = Scenario::from_text("bad.yaml", &text(people, 0.0))
             .map_err(|error| error.to_string())

@@ -8,6 +8,7 @@ use crate::ensemble::{Halt, Problem, Stopped};
 use crate::pass::apsis::Apsides;
 use crate::pass::burn_plan::{BurnPlan, Failed, FlownPlan, LongBurn};
 use crate::pass::conic::Conic;
+use crate::pass::exposure::Trace;
 use crate::pass::orbit::Orbit;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::capture::MOST_BURNS;
@@ -258,7 +259,8 @@ fn flight(
     out
 }
 
-/// A flight without air as the limits see it: what is felt is the thrust, for as long as the longest burn.
+/// A flight without air as the limits see it: what is felt is the thrust, for as long as the longest burn; burns
+/// that lie rounds apart do not count together.
 fn felt_by_engine(
     setting: &Setting<'_>,
     conic: &Conic,
@@ -284,5 +286,7 @@ fn felt_by_engine(
             *stay = longest_s;
         }
     }
+    let curves = &setting.case.problem.settings().curves;
+    result.exposure = curves.exposure(&Trace::held(felt_m_s2, longest_s));
     result
 }

@@ -19,8 +19,7 @@ pub enum Form {
     InverseRadius(f64),
     /// Severity is 1/(value + this radius, m): the same for a value that may not be too low.
     TurnedInverseRadius(f64),
-    /// Severity s is a stay, s, or a share of an allowed stay; below 0 where the level was not reached at
-    /// all. What runs smoothly is s·|s|.
+    /// Severity s is a stay, s; below 0 where the level was not reached at all. What runs smoothly is s·|s|.
     SignedRoot,
 }
 
@@ -43,12 +42,10 @@ impl Form {
 pub struct Gauge {
     /// The limit.
     pub kind: LimitKind,
-    /// Its allowed value, SI units; 1 for the people's curve, whose severity is a share of it.
+    /// Its allowed value, SI units.
     pub allowed: f64,
     /// In which form its severity is kept.
     pub form: Form,
-    /// Whether the allowed value may be moved.
-    pub movable: bool,
     /// Where this limit is uncertain: its number. A sample is then judged in proportion.
     uncertain: Option<Number>,
 }
@@ -88,7 +85,7 @@ impl Gauge {
     #[must_use]
     pub fn of(limits: &LimitSet, equatorial_radius_m: f64) -> Vec<(usize, Self)> {
         let entries = limits.entries().iter().enumerate();
-        let mut gauges: Vec<(usize, Self)> = entries
+        entries
             .filter_map(|(place, limit)| {
                 let form = match limit.kind {
                     LimitKind::PeakDeceleration
@@ -96,38 +93,23 @@ impl Gauge {
                     | LimitKind::HeatFlux
                     | LimitKind::HeatLoad
                     | LimitKind::DynamicPressure
+                    | LimitKind::People
                     | LimitKind::Spot(_) => Form::Log,
-                    LimitKind::StayAbove(_) | LimitKind::People => Form::SignedRoot,
+                    LimitKind::StayAbove(_) => Form::SignedRoot,
                     LimitKind::LowestAltitude => Form::Turned,
                     LimitKind::CapturedBelow => Form::InverseRadius(equatorial_radius_m),
                     LimitKind::CapturedAbove => Form::TurnedInverseRadius(equatorial_radius_m),
                     LimitKind::LeavesAir | LimitKind::ComesDown => return None,
                 };
-                let people = limit.kind == LimitKind::People;
                 let gauge = Self {
                     kind: limit.kind,
-                    allowed: if people { 1.0 } else { limit.allowed },
+                    allowed: limit.allowed,
                     form,
-                    movable: true,
                     uncertain: limit.kind.number(),
                 };
                 Some((place, gauge))
             })
-            .collect();
-        // Beside its durations a curve for people has a level that may not be passed at all.
-        if let Some(people) = limits.people() {
-            let entries = limits.entries().iter();
-            let place = entries.take_while(|limit| limit.kind != LimitKind::People);
-            let peak = Self {
-                kind: LimitKind::People,
-                allowed: people.peak_m_s2(),
-                form: Form::Log,
-                movable: false,
-                uncertain: None,
-            };
-            gauges.push((place.count(), peak));
-        }
-        gauges
+            .collect()
     }
 
     /// Severity of the allowed value.
@@ -136,7 +118,7 @@ impl Gauge {
         self.form.severity(self.allowed)
     }
 
-    /// Severity of a pass; for stays see [`Gauge::stays`].
+    /// Severity of a pass; for stays see [`Gauge::stay`].
     pub(super) fn severity(
         &self,
         limits: &LimitSet,
@@ -157,7 +139,6 @@ impl Gauge {
             LimitKind::Spot(spot) => {
                 limits.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize])?
             }
-            LimitKind::People => pass.peak_deceleration_m_s2,
             kind => measured(kind, pass)?,
         };
         // An allowed value of its own is drawn to the one all share.
@@ -167,22 +148,14 @@ impl Gauge {
         Some(self.form.severity(value * share))
     }
 
-    /// The stays that this gauge is made of, each with what it may last, s (1 for a stay by itself).
-    pub(super) fn stays(&self, limits: &LimitSet, pass: &PassResult) -> Vec<(Stay, f64)> {
-        let levels = limits.levels_m_s2();
-        let peak = pass.peak_deceleration_m_s2;
-        let stay = |level: usize| Stay::of(pass.longest_stay_s[level], levels[level], peak);
-        match self.kind {
-            LimitKind::StayAbove(level) => vec![(stay(level), 1.0)],
-            LimitKind::People => limits.people().map_or_else(Vec::new, |people| {
-                let allowed = people.allowed();
-                allowed
-                    .filter(|(_, allowed_s)| allowed_s.is_finite() && *allowed_s > 0.0)
-                    .map(|(level, allowed_s)| (stay(level), allowed_s))
-                    .collect()
-            }),
-            _ => Vec::new(),
-        }
+    /// The stay that this gauge measures, of a gauge of stays.
+    pub(super) fn stay(&self, limits: &LimitSet, pass: &PassResult) -> Option<Stay> {
+        let LimitKind::StayAbove(index) = self.kind else {
+            return None;
+        };
+        let level = *limits.levels_m_s2().get(index)?;
+        let stay_s = *pass.longest_stay_s.get(index)?;
+        Some(Stay::of(stay_s, level, pass.peak_deceleration_m_s2))
     }
 
     /// Whether the severity comes of stays.
@@ -202,7 +175,6 @@ mod tests {
             kind: LimitKind::CapturedBelow,
             allowed: 1e8,
             form: Form::InverseRadius(3.4e6),
-            movable: true,
             uncertain: None,
         };
         let limits = LimitSet::default();

@@ -86,7 +86,9 @@ impl Look {
         let mut columns = self.severities.iter_mut();
         for ((_, gauge), column) in self.gauges.iter().zip(&mut columns) {
             let severity = if gauge.is_of_stays() {
-                worst(gauge.stays(limits, pass), |_| 1.0)
+                gauge
+                    .stay(limits, pass)
+                    .map_or(f64::MIN, |stay| stay.signed(1.0))
             } else {
                 gauge.severity(limits, pass, &numbers).unwrap_or(f64::MIN)
             };
@@ -148,15 +150,6 @@ fn stays(kind: LimitKind, ending: Ending) -> bool {
         LimitKind::ComesDown => ending == Ending::Landed,
         _ => matches!(ending, Ending::Landed | Ending::OutOfTime),
     }
-}
-
-/// The worst of the stays, each as a share of what it may last.
-fn worst(stays: Vec<(Stay, f64)>, square_s2: impl Fn(usize) -> f64) -> f64 {
-    let shares = stays
-        .into_iter()
-        .enumerate()
-        .map(|(i, (stay, allowed_s))| stay.signed(square_s2(i)) / allowed_s);
-    shares.fold(f64::NEG_INFINITY, f64::max)
 }
 
 impl Live {
@@ -245,7 +238,7 @@ struct Flown {
     endings: Vec<Ending>,
     /// For each gauge the severities, or for stays the stays.
     plain: Vec<Vec<f64>>,
-    stays: Vec<Vec<Vec<(Stay, f64)>>>,
+    stays: Vec<Vec<Option<Stay>>>,
     gauges: Vec<(usize, Gauge)>,
 }
 
@@ -256,7 +249,7 @@ impl Flown {
             aims,
             endings: vec![Ending::Failed; kept * aims],
             plain: vec![vec![f64::NAN; kept * aims]; gauges],
-            stays: vec![vec![Vec::new(); kept * aims]; gauges],
+            stays: vec![vec![None; kept * aims]; gauges],
             gauges: look.gauges.clone(),
         }
     }
@@ -271,7 +264,7 @@ impl Flown {
         }
         for (i, (_, gauge)) in self.gauges.iter().enumerate() {
             if gauge.is_of_stays() {
-                self.stays[i][at] = gauge.stays(limits, pass);
+                self.stays[i][at] = gauge.stay(limits, pass);
             } else if let Some(severity) = gauge.severity(limits, pass, &numbers) {
                 self.plain[i][at] = severity;
             }
@@ -309,26 +302,15 @@ impl Flown {
 }
 
 /// Stays as severities: how a stay begins is taken from those that just did.
-fn signed_stays(stays: &[Vec<(Stay, f64)>]) -> Vec<f64> {
-    let levels = stays.iter().map(Vec::len).max().unwrap_or(0);
-    let squares: Vec<f64> = (0..levels)
-        .map(|level| {
-            let begun = stays.iter().filter_map(|stays| match stays.get(level)? {
-                (Stay::Above(stay, share), _) => Some(stay * stay / share),
-                (Stay::Below(_), _) => None,
-            });
-            let mut begun: Vec<f64> = begun.collect();
-            begun.sort_by(f64::total_cmp);
-            begun.get(begun.len() / 2).copied().unwrap_or(1.0)
-        })
-        .collect();
-    let severity = |stays: &Vec<(Stay, f64)>| {
-        if stays.is_empty() {
-            f64::NAN
-        } else {
-            worst(stays.clone(), |level| squares[level])
-        }
-    };
+fn signed_stays(stays: &[Option<Stay>]) -> Vec<f64> {
+    let begun = stays.iter().filter_map(|stay| match stay {
+        Some(Stay::Above(stay, share)) => Some(stay * stay / share),
+        _ => None,
+    });
+    let mut begun: Vec<f64> = begun.collect();
+    begun.sort_by(f64::total_cmp);
+    let square_s2 = begun.get(begun.len() / 2).copied().unwrap_or(1.0);
+    let severity = |stay: &Option<Stay>| stay.map_or(f64::NAN, |stay| stay.signed(square_s2));
     stays.iter().map(severity).collect()
 }
 

@@ -117,9 +117,7 @@ fn severity(
         LimitKind::CapturedAbove => leaves(pass).then_some(-pass.orbit.twice_energy)?,
         LimitKind::ComesDown => broken.then_some(pass.orbit.twice_energy)?,
         LimitKind::LowestAltitude => -pass.lowest_altitude_m,
-        LimitKind::LeavesAir | LimitKind::People => {
-            broken.then_some(pass.peak_deceleration_m_s2)?
-        }
+        LimitKind::LeavesAir => broken.then_some(pass.peak_deceleration_m_s2)?,
         LimitKind::Spot(spot) => {
             let nose = problem.judging_numbers(flown.sample)[Number::NoseRadius as usize];
             problem.limits().spot_flux_w_m2(spot, pass, nose)?
@@ -129,7 +127,8 @@ fn severity(
         | LimitKind::StayAbove(_)
         | LimitKind::HeatFlux
         | LimitKind::HeatLoad
-        | LimitKind::DynamicPressure => measured(kind, pass)?,
+        | LimitKind::DynamicPressure
+        | LimitKind::People => measured(kind, pass)?,
     };
     severity.is_finite().then_some(severity)
 }
