@@ -2,8 +2,8 @@
 //! equator into one of the body's own.
 //!
 //! Right ascension and declination of the north pole at J2000, deg: Report of the IAU Working Group on
-//! Cartographic Coordinates and Rotational Elements 2015 (Archinal and others, 2018), from memory, without
-//! the terms that change with time (below 0.2 deg in thirty years).
+//! Cartographic Coordinates and Rotational Elements 2015 (Archinal and others, 2018), published, with the periodic terms
+//! at J2000 (the angle of Neptune's from memory) and without what changes with time (below 0.2 deg in thirty years).
 
 use crate::numeric::Vec3;
 
@@ -11,12 +11,12 @@ use crate::numeric::Vec3;
 const POLES: [(&str, f64, f64); 8] = [
     ("venus", 272.76, 67.16),
     ("earth", 0.0, 90.0),
-    ("mars", 317.681, 52.887),
-    ("jupiter", 268.057, 64.495),
+    ("mars", 317.681_1, 52.886_3),
+    ("jupiter", 268.056_6, 64.495_3),
     ("saturn", 40.589, 83.537),
-    ("titan", 39.483, 83.428),
+    ("titan", 39.482_7, 83.427_9),
     ("uranus", 257.311, -15.175),
-    ("neptune", 299.36, 43.46),
+    ("neptune", 299.333_7, 42.950_4),
 ];
 
 /// A turn from a frame of the Earth's mean equator at J2000 (EME2000, ICRF, GCRF) to that of a body's

@@ -10,6 +10,7 @@ mod capture;
 mod cli;
 mod closed_form;
 mod coefficients;
+mod constants;
 mod convergence;
 mod corridor;
 mod curves;
