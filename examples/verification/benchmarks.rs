@@ -136,7 +136,7 @@ fn case_rows(case: &Case) -> Vec<Row> {
     let last = end.state;
     let row = |&(what, unit, expected, share): &(&str, &'static str, f64, f64)| {
         let computed = match what {
-            "peak drag" => result.peak_deceleration_m_s2 / sample.vehicle.sensed_over_drag / G0,
+            "peak drag" => result.peak_deceleration_m_s2 / sample.vehicle.sensed_over_drag() / G0,
             "at height" => top.altitude,
             "at speed" => top.speed,
             "peak heat flux" => result.peak_heat_flux_w_m2 / 1e4,

@@ -58,7 +58,7 @@ fn chapman_peak((degrees, lift): (f64, f64), asked_u: f64) -> Peaks {
         let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
         let sine = dot(r, v) / (dot(r, r) * dot(v, v)).sqrt();
         let cosine = (1.0 - sine * sine).sqrt();
-        let along = moment.felt.deceleration / sample.vehicle.sensed_over_drag * cosine / gravity;
+        let along = moment.felt.deceleration / sample.vehicle.sensed_over_drag() * cosine / gravity;
         let u = moment.felt.speed * cosine / circle;
         if along > level {
             (level, at_u) = (along, u);
@@ -67,7 +67,7 @@ fn chapman_peak((degrees, lift): (f64, f64), asked_u: f64) -> Peaks {
             level_at_u = along;
         }
     }
-    let drag = pass.result.peak_deceleration_m_s2 / sample.vehicle.sensed_over_drag / G0;
+    let drag = pass.result.peak_deceleration_m_s2 / sample.vehicle.sensed_over_drag() / G0;
     Peaks {
         level,
         at_u,

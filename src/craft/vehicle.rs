@@ -15,8 +15,6 @@ pub struct Vehicle<R> {
     pub lift_up: R,
     /// Lift over drag times the sine of the bank angle: the part of lift to the right.
     pub lift_right: R,
-    /// Sensed over drag acceleration, √(1 + (L/D)²); not used with a grid.
-    pub sensed_over_drag: R,
     /// k/√Rn of stagnation heating, kg^½/m^1.5.
     pub heating_factor: R,
     /// Angle of attack less that of the trim, rad; used with a grid alone.
@@ -86,7 +84,6 @@ impl Vehicle<f64> {
                 / numbers.mass_kg,
             lift_up: lift * cosine,
             lift_right: lift * sine,
-            sensed_over_drag: (1.0 + lift * lift).sqrt(),
             heating_factor: stagnation_factor(numbers.heating_constant, numbers.nose_radius_m),
             off_trim: numbers.off_trim_rad,
             accommodation: numbers.accommodation,
@@ -111,6 +108,13 @@ impl Vehicle<f64> {
             lift_right: lift * sine,
             ..*self
         }
+    }
+
+    /// Sensed over drag acceleration, √(1 + (L/D)²), away from the vertical; means nothing with a grid.
+    #[must_use]
+    pub fn sensed_over_drag(&self) -> f64 {
+        let (up, right) = (self.lift_up, self.lift_right);
+        (1.0 + up * up + right * right).sqrt()
     }
 
     /// Ballistic coefficient `m/(C_D·A)`, kg/m².

@@ -80,7 +80,6 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
                 drag_area_per_mass: zero,
                 lift_up: zero,
                 lift_right: zero,
-                sensed_over_drag: one,
                 heating_factor: zero,
                 off_trim: zero,
                 accommodation: zero,
@@ -142,13 +141,12 @@ fn air_in_lanes(air: &AirSample<f64>) -> AirSample<Lanes> {
 }
 
 /// Every number of a vehicle, in one order.
-fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 9] {
+fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 8] {
     let nose = &vehicle.radiative_nose;
     [
         &vehicle.drag_area_per_mass,
         &vehicle.lift_up,
         &vehicle.lift_right,
-        &vehicle.sensed_over_drag,
         &vehicle.heating_factor,
         &vehicle.off_trim,
         &vehicle.accommodation,
@@ -158,13 +156,12 @@ fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 9] {
 }
 
 /// Every number of a vehicle, to set, in the order of [`numbers`].
-fn numbers_mut<R>(vehicle: &mut Vehicle<R>) -> [&mut R; 9] {
+fn numbers_mut<R>(vehicle: &mut Vehicle<R>) -> [&mut R; 8] {
     let nose = &mut vehicle.radiative_nose;
     [
         &mut vehicle.drag_area_per_mass,
         &mut vehicle.lift_up,
         &mut vehicle.lift_right,
-        &mut vehicle.sensed_over_drag,
         &mut vehicle.heating_factor,
         &mut vehicle.off_trim,
         &mut vehicle.accommodation,

@@ -4,7 +4,7 @@ use super::arrivals::{Arrival, Arrivals};
 use crate::ensemble::Problem;
 use crate::ensemble::problem::Numbers;
 use crate::numeric::Vec3;
-use crate::pass::dynamics::coefficients;
+use crate::pass::dynamics::{Fade, coefficients};
 use crate::scenario::landing::GateSpec;
 use crate::world::planet::AirSample;
 
@@ -44,7 +44,8 @@ pub(super) fn what_is_left(
     let air = planet.air(altitude, r, &AirSample::EXACT);
     let pressure = 0.5 * libm::exp(air.ln_density) * gate.speed_m_s * gate.speed_m_s;
     let at = (altitude, air.ln_density);
-    let found = coefficients(problem.models(), &vehicle, at, gate.speed_m_s);
+    let level = (gate.speed_m_s, &Fade::none());
+    let found = coefficients(problem.models(), &vehicle, at, level);
     let ratio = found.lift_over_drag * vehicle.lift_up.hypot(vehicle.lift_right);
     let lift_m_s2 = pressure * vehicle.drag_area_per_mass * found.drag * ratio.abs();
     Some(Left {
