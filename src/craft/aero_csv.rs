@@ -72,6 +72,18 @@ pub enum AeroCsvError {
         /// The field as written.
         text: String,
     },
+    /// A number outside what it may be.
+    #[error("line {line}: {what} is {value}: it must be {rule}")]
+    OutOfRange {
+        /// The line.
+        line: usize,
+        /// The column, or what follows from two of them.
+        what: &'static str,
+        /// The number.
+        value: f64,
+        /// What it must be, in words.
+        rule: &'static str,
+    },
     /// A point that stands twice.
     #[error("line {line}: this point of the table already stands on line {first}")]
     RepeatedPoint {
@@ -102,6 +114,67 @@ pub enum AeroCsvError {
     /// Numbers that are not those of a table.
     #[error(transparent)]
     Table(#[from] AeroTableError),
+}
+
+/// What the numbers of a point may be, by column; the columns of coefficients as the constant ones of a scenario.
+const BOUNDS: [(f64, f64, &str, &str); 7] = [
+    (
+        -180.0,
+        180.0,
+        "column `angle_of_attack_deg`",
+        "between -180 and 180",
+    ),
+    (0.0, 1e5, "column `mach`", "between 0 and 1e5"),
+    (1e-12, 1e12, "column `knudsen`", "between 1e-12 and 1e12"),
+    (
+        0.01,
+        10.0,
+        "column `drag_coefficient`",
+        "between 0.01 and 10",
+    ),
+    (
+        -100.0,
+        100.0,
+        "column `lift_coefficient`",
+        "between -100 and 100",
+    ),
+    (
+        -100.0,
+        100.0,
+        "column `axial_coefficient`",
+        "between -100 and 100",
+    ),
+    (
+        -100.0,
+        100.0,
+        "column `normal_coefficient`",
+        "between -100 and 100",
+    ),
+];
+const DRAG_OF_BODY_AXES: (f64, f64, &str, &str) = (
+    0.01,
+    10.0,
+    "the drag coefficient by `axial_coefficient` and `normal_coefficient`",
+    "between 0.01 and 10",
+);
+const LIFT_TO_DRAG: (f64, f64, &str, &str) =
+    (-10.0, 10.0, "the lift-to-drag ratio", "between -10 and 10");
+
+/// `value`, where it lies within bounds.
+fn within(
+    (low, high, what, rule): (f64, f64, &'static str, &'static str),
+    (line, value): (usize, f64),
+) -> Result<f64, AeroCsvError> {
+    if (low..=high).contains(&value) {
+        Ok(value)
+    } else {
+        Err(AeroCsvError::OutOfRange {
+            line,
+            what,
+            value,
+            rule,
+        })
+    }
 }
 
 /// One line of the table.
@@ -184,11 +257,15 @@ fn read_point(line: usize, fields: &str, columns: &[usize]) -> Result<Point, Aer
             column: COLUMNS[column],
             text: field.to_owned(),
         })?;
+        let value = within(BOUNDS[column], (line, value))?;
         match column.checked_sub(3) {
             None => point.at[column] = value,
             Some(coefficient) => point.coefficients[coefficient] = Some(value),
         }
     }
+    let (drag, lift) = point.drag_and_lift();
+    within(DRAG_OF_BODY_AXES, (line, drag))?;
+    within(LIFT_TO_DRAG, (line, lift / drag))?;
     Ok(point)
 }
 
@@ -329,7 +406,31 @@ mod tests {
             ),
             (
                 "mach,drag_coefficient\n1,1\n2,-1\n",
-                "drag coefficient 2 of the table is -1: it must be above 0",
+                "line 3: column `drag_coefficient` is -1: it must be between 0.01 and 10",
+            ),
+            (
+                "mach,drag_coefficient\n1,1\n2,1e308\n",
+                "line 3: column `drag_coefficient` is 1e308: it must be between 0.01 and 10",
+            ),
+            (
+                "mach,drag_coefficient\n1,1\n1e308,1\n",
+                "line 3: column `mach` is 1e308: it must be between 0 and 1e5",
+            ),
+            (
+                "knudsen,drag_coefficient\n0,1\n",
+                "line 2: column `knudsen` is 0: it must be between 1e-12 and 1e12",
+            ),
+            (
+                "drag_coefficient,lift_coefficient\n0.1,1.2\n",
+                "line 2: the lift-to-drag ratio is 12: it must be between -10 and 10",
+            ),
+            (
+                "angle_of_attack_deg,axial_coefficient,normal_coefficient\n30,-1.0,0.2\n",
+                "line 2: the drag coefficient by `axial_coefficient` and `normal_coefficient` is -0.7660254037844387: it must be between 0.01 and 10",
+            ),
+            (
+                "mach,drag_coefficient\n0,1\n1,1\n1.001,1\n1000,1\n",
+                "the Mach number entries 1 and 1.001 of the table lie closer than a 65536th of its range from 0 to 1000: leave one of them out, or the far end (beyond the table the value of its end is held)",
             ),
             ("mach,drag_coefficient\n", "the table has no points"),
         ] {

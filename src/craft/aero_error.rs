@@ -1,5 +1,7 @@
 //! What can be wrong with a table of coefficients.
 
+use super::aero_cells::{MOST_PLACES, places_needed};
+
 /// An axis of a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Axis {
@@ -44,6 +46,23 @@ pub enum AeroTableError {
         /// The entry.
         value: f64,
     },
+    /// Two entries of an axis too close for its range.
+    #[error(
+        "the {} entries {low} and {high} of the table lie closer than a {MOST_PLACES}th of its range from {first} to {last}: leave one of them out, or the far end (beyond the table the value of its end is held)",
+        axis.words()
+    )]
+    TooClose {
+        /// The axis.
+        axis: Axis,
+        /// The lower of the two.
+        low: f64,
+        /// The upper.
+        high: f64,
+        /// The lowest entry.
+        first: f64,
+        /// The highest.
+        last: f64,
+    },
     /// The number of coefficients is not the product of the axes.
     #[error("the table needs {expected} {what} coefficients, got {found}")]
     Count {
@@ -54,7 +73,7 @@ pub enum AeroTableError {
         /// The number given.
         found: usize,
     },
-    /// A coefficient that is not finite, or a drag coefficient that is not above 0.
+    /// A coefficient outside what it may be.
     #[error("{what} coefficient {} of the table is {value}: it must be {rule}", index + 1)]
     Coefficient {
         /// `drag` or `lift`.
@@ -92,6 +111,28 @@ pub(super) fn check_axis(
         }),
         None => Ok(()),
     }
+}
+
+/// Checks that the entries of an axis can be told apart by equal places: `places` are the entries as they are
+/// looked up, of which there are at least one.
+pub(super) fn check_spacing(
+    axis: Axis,
+    entries: &[f64],
+    places: &[f64],
+) -> Result<(), AeroTableError> {
+    if places_needed(places) <= MOST_PLACES {
+        return Ok(());
+    }
+    let gap = |i: &usize| places[i + 1] - places[*i];
+    let closest = (0..places.len() - 1).min_by(|a, b| gap(a).total_cmp(&gap(b)));
+    let at = closest.unwrap_or(0);
+    Err(AeroTableError::TooClose {
+        axis,
+        low: entries[at],
+        high: entries[at + 1],
+        first: entries[0],
+        last: entries[entries.len() - 1],
+    })
 }
 
 /// Checks the number of coefficients, and each.

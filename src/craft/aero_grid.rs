@@ -1,8 +1,8 @@
-//! Coefficients at one trim angle in the form that is flown: cubics in Mach number on equal cells,
+//! Coefficients at one trim angle in the form that is flown: the table's own cubics in Mach number,
 //! blended from continuum to free-molecular, without a branch. Tables come from `aero_table`.
 
 use super::aero_cells::Cells;
-use super::aero_slices::Slices;
+use super::aero_slices::rows;
 use super::aero_table::AeroTable;
 use super::rarefaction::{Bridge, sine_squared};
 use crate::numeric::Real;
@@ -40,7 +40,8 @@ pub struct AeroGrid {
     bend: f64,
     rows: Vec<Row>,
     slopes: Vec<Row>,
-    resampling_error: f64,
+    /// Off the trim the drag coefficient is not taken below this: far out a straight line falls to nothing.
+    least_drag: f64,
 }
 
 /// Coefficients at a place of a grid, with their slopes.
@@ -88,8 +89,8 @@ impl AeroTable {
     /// The table at a trim angle, in the form that is flown.
     ///
     /// A table with a Knudsen axis is flown as it stands (linear in ln Kn); one without is bridged to
-    /// `trim.free_molecular`, if that is given. Axes are divided into equal cells, at most 256: where
-    /// every entry falls on a cell's end nothing is lost, else [`AeroGrid::resampling_error`] says how much.
+    /// `trim.free_molecular`, if that is given. Nothing is resampled: every entry is met, and between two
+    /// neighbours no coefficient leaves the range of theirs.
     #[must_use]
     pub fn at_trim(&self, trim: &Trim) -> AeroGrid {
         let (own, span) = (self.ln_knudsens(), trim.span_rad);
@@ -98,33 +99,26 @@ impl AeroTable {
             Some((low, high)) => vec![low, high],
             None => own.to_vec(),
         };
-        let (mach, knudsen) = (Cells::over(self.machs()), Cells::over(&ends));
-        let curves = |angle: f64| Slices {
-            knots: &ends,
-            curves: self.mach_curves(angle),
-            end,
-        };
-        let rows = |angle: f64| curves(angle).rows(&mach.ends(), &knudsen.ends());
+        let rows = |angle: f64| rows(&self.mach_curves(angle), end);
         let slopes = if span > 0.0 {
             let angle = trim.angle_of_attack_rad;
             difference(&rows(angle + span), &rows(angle - span), 2.0 * span)
         } else {
             Vec::new()
         };
-        let mut grid = AeroGrid {
+        AeroGrid {
             rows: rows(trim.angle_of_attack_rad),
             slopes,
+            least_drag: LEAST_SHARE * self.least_drag(),
             bend: f64::from(u8::from(end.is_some())),
-            mach,
-            knudsen,
-            resampling_error: 0.0,
-        };
-        let step = grid.mach.step();
-        let at_trim = curves(trim.angle_of_attack_rad);
-        grid.resampling_error = at_trim.worst_departure(&grid, self.machs(), step);
-        grid
+            mach: Cells::between(self.machs()),
+            knudsen: Cells::between(&ends),
+        }
     }
 }
+
+/// Share of a table's least drag coefficient that is left however far a sample is off the trim.
+const LEAST_SHARE: f64 = 0.05;
 
 impl AeroGrid {
     /// Drag and lift coefficient at a Mach number and ln Kn; beyond the table the value of its end.
@@ -135,7 +129,8 @@ impl AeroGrid {
     }
 
     /// The same for an angle of attack `off_rad` away from the trim: drag and lift are taken as linear
-    /// in the angle, with the slope over the span of [`Trim`]. Without a span: as at the trim.
+    /// in the angle, with the slope over the span of [`Trim`], drag down to a twentieth of the table's least
+    /// (see [`AeroGrid::falls_to_nothing`]). Without a span: as at the trim.
     #[inline(always)]
     #[must_use]
     pub fn coefficients_off_trim<R: Real>(&self, mach: R, ln_knudsen: R, off_rad: R) -> (R, R) {
@@ -153,8 +148,12 @@ impl AeroGrid {
             return found;
         }
         let slopes = evaluate(&self.slopes, &at);
+        let drag = found.drag.plus(slopes.drag, off_rad);
         Coefficients {
-            drag: found.drag.plus(slopes.drag, off_rad),
+            drag: Slopes {
+                value: drag.value.max(R::splat(self.least_drag)),
+                ..drag
+            },
             lift: found.lift.plus(slopes.lift, off_rad),
         }
     }
@@ -162,9 +161,23 @@ impl AeroGrid {
     /// The Mach numbers between which the coefficients change, if they do.
     #[must_use]
     pub fn mach_range(&self) -> Option<(f64, f64)> {
-        let ends = self.mach.ends();
-        let (first, last) = (*ends.first()?, *ends.last()?);
+        let (first, last) = self.mach.range();
         (last > first).then_some((first, last))
+    }
+
+    /// Whether somewhere in the table the slope with the angle takes all drag away within `off_rad` of the trim.
+    #[must_use]
+    pub fn falls_to_nothing(&self, off_rad: f64) -> bool {
+        // Drag at a cell's four corners.
+        let corners = |row: &Row| {
+            let (low, more) = (row[..4].iter().sum::<f64>(), row[8..12].iter().sum::<f64>());
+            [row[0], low, row[0] + row[8], low + more]
+        };
+        let falls = |(row, slope): (&Row, &Row)| {
+            let mut pairs = corners(row).into_iter().zip(corners(slope));
+            pairs.any(|(drag, slope)| drag <= slope.abs() * off_rad)
+        };
+        self.rows.iter().zip(&self.slopes).any(falls)
     }
 
     /// Whether any coefficient of lift is not 0.
@@ -172,13 +185,6 @@ impl AeroGrid {
     pub fn lifts(&self) -> bool {
         let lift = |row: &Row| (4..8).chain(12..16).any(|k| row[k] != 0.0);
         self.rows.iter().chain(&self.slopes).any(lift)
-    }
-
-    /// The most by which drag or lift coefficient differs from the table because the cells are equal,
-    /// measured around its entries; about 1e-15 where every entry falls on a cell's end.
-    #[must_use]
-    pub fn resampling_error(&self) -> f64 {
-        self.resampling_error
     }
 
     /// The cell (as a position in the middle of its row), the place in it, and the upper Knudsen share.
@@ -285,14 +291,9 @@ mod tests {
 
     #[test]
     fn the_grid_is_the_table_at_its_trim() {
-        let machs = [0.5, 1.2, 2.0, 5.0, 10.0, 25.0];
+        let machs = [0.5, 1.2, 1.234_567, 2.0, 5.043_21, 10.0, 25.0];
         let table = AeroTable::new(numbers(&machs, &[1e-3, 1e-2, 1.0, 10.0])).unwrap();
         let grid = table.at_trim(&trim(0.13, 0.0));
-        assert!(
-            grid.resampling_error() < 1e-13,
-            "{}",
-            grid.resampling_error()
-        );
         for i in 0..=130 {
             let mach = 0.2 * f64::from(i);
             for k in 0..=30 {
@@ -309,13 +310,22 @@ mod tests {
         }
     }
 
+    /// Far off the trim a straight line would make the drag negative: a part of it is left.
     #[test]
-    fn uneven_entries_cost_a_known_error() {
-        let machs = [0.5, 1.234_567, 2.0, 5.043_21, 25.0];
-        let table = AeroTable::new(numbers(&machs, &[1.0])).unwrap();
-        let grid = table.at_trim(&trim(0.2, 0.0));
-        let error = grid.resampling_error();
-        assert!(error > 1e-9 && error < 2e-4, "{error}");
+    fn no_angle_takes_all_drag_away() {
+        let table = AeroTable::new(AeroNumbers {
+            angles_rad: vec![0.0, 0.2],
+            machs: vec![1.0, 25.0],
+            knudsens: vec![1.0],
+            drag: vec![1.5, 1.5, 0.3, 0.3],
+            lift: vec![0.0; 4],
+        })
+        .unwrap();
+        let grid = table.at_trim(&trim(0.1, 0.02));
+        assert!(grid.falls_to_nothing(0.16) && !grid.falls_to_nothing(0.14));
+        for off in [-0.5, 0.0, 0.1, 0.15, 0.3, 3.0] {
+            assert!(grid.coefficients_off_trim(5.0, 0.0, off).0 >= 0.05 * 0.3);
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Drag and lift coefficients as a user gives them, against angle of attack, Mach and Knudsen number.
 //! `aero_csv` reads them from text, `aero_grid` brings them into the form that is flown.
 
-use super::aero_error::{AeroTableError, Axis, check_axis, check_values};
+use super::aero_error::{AeroTableError, Axis, check_axis, check_spacing, check_values};
 use super::monotone::Monotone;
 use super::validity::{Range, Validity};
 use crate::numeric::Real;
@@ -24,15 +24,20 @@ pub struct AeroTable {
 pub struct AeroNumbers {
     /// Angles of attack, rad.
     pub angles_rad: Vec<f64>,
-    /// Mach numbers, 0 or more.
+    /// Mach numbers, 0 to 1e5.
     pub machs: Vec<f64>,
-    /// Knudsen numbers, above 0.
+    /// Knudsen numbers, 1e-12 to 1e12.
     pub knudsens: Vec<f64>,
-    /// Drag coefficients, above 0, in the order (angle, Mach, Knudsen), the last running fastest.
+    /// Drag coefficients, above 0 and at most 1e6, in the order (angle, Mach, Knudsen), the last running fastest.
     pub drag: Vec<f64>,
     /// Lift coefficients in the same order.
     pub lift: Vec<f64>,
 }
+
+/// What a Mach number of a table may be.
+const MACH_RULE: &str = "between 0 and 1e5";
+/// What a Knudsen number of a table may be.
+const KNUDSEN_RULE: &str = "between 1e-12 and 1e12";
 
 /// Where in a table to look.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,13 +80,22 @@ impl AeroTable {
             |a| a.abs() <= std::f64::consts::PI,
             "within ±180 deg",
         )?;
-        check_axis(Axis::Mach, &n.machs, |mach| mach >= 0.0, "0 or more")?;
-        check_axis(Axis::Knudsen, &n.knudsens, |kn| kn > 0.0, "above 0")?;
+        let (mach, knudsen) = (
+            |mach: f64| (0.0..=1e5).contains(&mach),
+            |kn: f64| (1e-12..=1e12).contains(&kn),
+        );
+        check_axis(Axis::Mach, &n.machs, mach, MACH_RULE)?;
+        check_axis(Axis::Knudsen, &n.knudsens, knudsen, KNUDSEN_RULE)?;
+        let ln_knudsens: Vec<f64> = n.knudsens.iter().map(|kn| Real::ln(*kn)).collect();
+        check_spacing(Axis::Mach, &n.machs, &n.machs)?;
+        check_spacing(Axis::Knudsen, &n.knudsens, &ln_knudsens)?;
         let expected = n.angles_rad.len() * n.machs.len() * n.knudsens.len();
-        check_values("drag", &n.drag, expected, (|c| c > 0.0, "above 0"))?;
-        check_values("lift", &n.lift, expected, (|_| true, "a finite number"))?;
+        let drag = |c: f64| c > 0.0 && c <= 1e6;
+        check_values("drag", &n.drag, expected, (drag, "above 0 and at most 1e6"))?;
+        let lift = |c: f64| c.abs() <= 1e6;
+        check_values("lift", &n.lift, expected, (lift, "within ±1e6"))?;
         Ok(Self {
-            ln_knudsens: numbers.knudsens.iter().map(|kn| Real::ln(*kn)).collect(),
+            ln_knudsens,
             angles: numbers.angles_rad,
             machs: numbers.machs,
             knudsens: numbers.knudsens,
@@ -102,6 +116,11 @@ impl AeroTable {
             drag: vec![drag],
             lift: vec![lift],
         })
+    }
+
+    /// The least drag coefficient of the table.
+    pub(super) fn least_drag(&self) -> f64 {
+        self.drag.iter().copied().fold(f64::INFINITY, f64::min)
     }
 
     /// Mach numbers of the table, rising.
@@ -314,7 +333,7 @@ mod tests {
         };
         assert_eq!(
             text(negative),
-            "drag coefficient 2 of the table is -1: it must be above 0"
+            "drag coefficient 2 of the table is -1: it must be above 0 and at most 1e6"
         );
         let none = AeroNumbers {
             knudsens: vec![0.0],
@@ -322,7 +341,7 @@ mod tests {
         };
         assert_eq!(
             text(none),
-            "the Knudsen number 0 of the table is not above 0"
+            "the Knudsen number 0 of the table is not between 1e-12 and 1e12"
         );
         let empty = AeroNumbers {
             angles_rad: vec![],

@@ -13,8 +13,7 @@ use crate::scenario::aerodynamics::{AeroForm, AeroSpec, FreeMolecular, ShapeSpec
 use crate::scenario::ship::Ship;
 
 /// Mach numbers of an estimate by Newton's rule: the pressure at the stagnation point still rises
-/// between them, and so close that the corners between the cubics cost no steps. All are multiples of
-/// a half, so that equal cells meet each. Below the first it is held; there the rule is of little use anyway.
+/// between them, and so close that the corners between the cubics cost no steps. Below the first it is held; there the rule is of little use anyway.
 const MACHS: [f64; 18] = [
     1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0, 28.0, 36.0,
     50.0,
@@ -54,6 +53,14 @@ pub enum FittingError {
     /// The coefficients go with Knudsen number and the world has no gas.
     #[error("the coefficients depend on Knudsen number, but the world file gives no gas")]
     NoGas,
+    /// A trim error that takes all drag away.
+    #[error(
+        "an error of the trim angle of four standard deviations ({degrees:.3} deg) takes all drag away: drag is flown as a straight line in the angle, with its slope at one standard deviation; give a smaller error"
+    )]
+    TrimError {
+        /// Four standard deviations, deg.
+        degrees: f64,
+    },
     /// Lift in thin air for a ship without lift in thick air.
     #[error("`free_molecular.lift_coefficient` needs a `lift_to_drag` of the ship to change from")]
     LiftFromNothing,
@@ -66,7 +73,7 @@ impl FittingError {
         match self {
             Self::Table { .. } => "ship.aerodynamics.table",
             Self::Shape(_) => "ship.aerodynamics.shape",
-            Self::Coefficients(_) => "ship.trim_angle",
+            Self::Coefficients(_) | Self::TrimError { .. } => "ship.trim_angle",
             Self::NoSound | Self::NoGas => "ship.aerodynamics",
             Self::LiftFromNothing => "ship.aerodynamics.free_molecular",
         }
@@ -122,16 +129,23 @@ pub fn aerodynamics(
         None if bridged => return Err(FittingError::NoGas),
         None => 0.0,
     };
-    Ok(Some(Aerodynamics {
-        grid: table.at_trim(&Trim {
-            angle_of_attack_rad: trim_rad,
-            span_rad: trim_span_rad,
-            free_molecular: end.map(|end| FreeMolecularEnd {
-                drag: end.drag,
-                lift: end.lift,
-                bridge: Bridge::USUAL,
-            }),
+    let grid = table.at_trim(&Trim {
+        angle_of_attack_rad: trim_rad,
+        span_rad: trim_span_rad,
+        free_molecular: end.map(|end| FreeMolecularEnd {
+            drag: end.drag,
+            lift: end.lift,
+            bridge: Bridge::USUAL,
         }),
+    });
+    let far = 4.0 * trim_span_rad;
+    if grid.falls_to_nothing(far) {
+        return Err(FittingError::TrimError {
+            degrees: far.to_degrees(),
+        });
+    }
+    Ok(Some(Aerodynamics {
+        grid,
         ln_knudsen_density,
     }))
 }

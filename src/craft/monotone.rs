@@ -1,5 +1,5 @@
-//! A smooth curve through a table's points that adds no wiggles, and its form for lanes: cubics on
-//! equal cells. Between two points it never leaves the range of their values.
+//! A smooth curve through a table's points that adds no wiggles, and its forms for lanes: its own cubics, and
+//! cubics on equal cells. Between two points it never leaves the range of their values.
 
 /// Monotone piecewise cubic through points (slopes by the weighted harmonic mean of Fritsch and
 /// Butland, SIAM J. Sci. Stat. Comput. 5, 1984); constant beyond its ends.
@@ -61,7 +61,22 @@ impl Monotone {
         self.slope[self.slope.len() - 1]
     }
 
-    /// The curve as cubics c0 + c1 t + c2 t² + c3 t³ on `cells` equal cells between its ends
+    /// Its cubics c0 + c1 t + c2 t² + c3 t³, one for each two neighbouring points; of one point the constant.
+    pub(super) fn cubics(&self) -> Vec<[f64; 4]> {
+        if self.x.len() == 1 {
+            return vec![[self.y[0], 0.0, 0.0, 0.0]];
+        }
+        let between = |i: usize| {
+            let width = self.x[i + 1] - self.x[i];
+            cell(
+                [self.y[i], self.y[i + 1]],
+                [self.slope[i] * width, self.slope[i + 1] * width],
+            )
+        };
+        (0..self.x.len() - 1).map(between).collect()
+    }
+
+    /// The curve as such cubics on `cells` equal cells between its ends
     /// (exact where every point is a cell's end).
     pub(super) fn rows(&self, cells: u32) -> Vec<[f64; 4]> {
         let (low, high) = (self.x[0], self.x[self.x.len() - 1]);
@@ -77,7 +92,7 @@ impl Monotone {
 }
 
 /// Coefficients of the cubic on [0, 1] with these end values and end slopes.
-pub(super) fn cell(value: [f64; 2], slope: [f64; 2]) -> [f64; 4] {
+fn cell(value: [f64; 2], slope: [f64; 2]) -> [f64; 4] {
     let rise = value[1] - value[0];
     let c2 = 3.0f64.mul_add(rise, -2.0f64.mul_add(slope[0], slope[1]));
     let c3 = (-2.0f64).mul_add(rise, slope[0] + slope[1]);

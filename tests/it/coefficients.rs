@@ -326,3 +326,188 @@ fn the_flux_is_the_sum_of_its_parts() {
         1e-9,
     );
 }
+
+/// A table with one far entry: cut into equal cells it gave 2.363 at Mach 20, above all it holds.
+#[test]
+fn overshooting_table_csv_never_leaves_its_neighbours() {
+    let table = "  reference_area: 50 m2\n  aerodynamics:\n    table: |\n      \
+        mach,drag_coefficient,lift_coefficient\n      1,0.9,0\n      5,1.7,0\n      25.3,1.5,0\n      \
+        10000,1.5,0";
+    let case = case("mars", ("3 km/s", "55 km"), table);
+    let aerodynamics = case.problem.models().ship.aerodynamics.as_ref();
+    let grid = &aerodynamics.expect("a table").grid;
+    for (mach, drag) in [(0.0, 0.9), (1.0, 0.9), (5.0, 1.7), (25.3, 1.5), (9e9, 1.5)] {
+        near("an entry", grid.coefficients(mach, 0.0).0, drag, 1e-14);
+    }
+    for i in 0..=20_300 {
+        let drag = grid.coefficients(5.0 + f64::from(i) * 1e-3, 0.0).0;
+        assert!((1.5 - 1e-14..=1.7 + 1e-14).contains(&drag), "{i}: {drag}");
+    }
+    // And so it is flown, from the interface down to where the pass is slowest.
+    for moment in reference(&case, 1e-10).history {
+        let drag = moment.felt.deceleration * 10e3 / (moment.felt.dynamic_pressure * 50.0);
+        assert!((1.5 - 1e-9..=1.7 + 1e-9).contains(&drag), "{drag}");
+    }
+}
+
+/// Numbers that come one after another, even between 0 and 1.
+fn even(state: &mut u64) -> f64 {
+    *state = state
+        .wrapping_mul(6_364_136_223_846_793_005)
+        .wrapping_add(1_442_695_040_888_963_407);
+    (*state >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+/// Over random and zigzag tables (gaps from 1e-3 to 30 Mach, coefficients over the whole range that may be):
+/// every entry is met, and between two of them no coefficient leaves the range of theirs; lanes give the bits
+/// of single numbers, on the entries too.
+#[test]
+fn tables_are_met_at_their_entries_and_stay_between_them() {
+    use periband::craft::aero_csv::read_aero_table;
+    use periband::craft::aero_grid::Trim;
+    use periband::numeric::Lanes;
+    let mut state = 7;
+    for table in 0..400 {
+        let (zigzag, count) = (table % 2 == 0, 2 + table % 19);
+        let (mut mach, mut rows) = (even(&mut state), Vec::new());
+        for i in 0..count {
+            let (low, high) = if zigzag && i % 2 == 0 {
+                (0.01, 0.02)
+            } else {
+                (0.01, 10.0)
+            };
+            let drag = low + (high - low) * even(&mut state);
+            let lift = drag * (even(&mut state) * 18.0 - 9.0);
+            rows.push((mach, drag, lift));
+            mach += f64::powf(10.0, -3.0 + 4.47 * even(&mut state));
+        }
+        let mut text = "mach,drag_coefficient,lift_coefficient\n".to_owned();
+        for (mach, drag, lift) in &rows {
+            text += &format!("{mach},{drag},{lift}\n");
+        }
+        let read = read_aero_table(&text).expect("a table");
+        let grid = read.at_trim(&Trim {
+            angle_of_attack_rad: 0.0,
+            span_rad: 0.0,
+            free_molecular: None,
+        });
+        for pair in rows.windows(2) {
+            let ((m0, d0, l0), (m1, d1, l1)) = (pair[0], pair[1]);
+            assert_eq!(grid.coefficients(m0, 0.0), (d0, l0), "{text}");
+            let (drag, lift) = grid.coefficients(m1, 0.0);
+            assert!(
+                (drag - d1).abs() < 1e-13 && (lift - l1).abs() < 1e-12,
+                "{text}"
+            );
+            for k in 0..=40 {
+                let mach = m0 + (m1 - m0) * f64::from(k) / 40.0;
+                let (drag, lift) = grid.coefficients(mach, 0.0);
+                let inside =
+                    |x: f64, a: f64, b: f64| x >= a.min(b) - 1e-12 && x <= a.max(b) + 1e-12;
+                assert!(drag > 0.0 && inside(drag, d0, d1), "{mach}: {drag}\n{text}");
+                assert!(inside(lift, l0, l1), "{mach}: {lift}\n{text}");
+                let lanes = grid.coefficients(Lanes::splat(mach), Lanes::splat(0.0));
+                assert_eq!((lanes.0.0[3], lanes.1.0[5]), (drag, lift));
+            }
+        }
+    }
+}
+
+/// What cannot be a coefficient is refused where it stands.
+#[test]
+fn numbers_of_a_table_out_of_range_are_shown_with_file_line_and_column() {
+    let error = |line: &str| {
+        let text = format!(
+            "title: x\nworld: mars\nship:\n  mass: 10 t\n  nose_radius: 2 m\n  reference_area: 50 m2\n  \
+             aerodynamics:\n    table: |\n      mach,drag_coefficient,lift_coefficient\n      1,0.9,0\n      {line}\n\
+             arrival: {{hyperbola: {{excess_speed: 3 km/s, inclination: 30 deg, aim_periapsis: 55 km}}}}\n"
+        );
+        let scenario = periband::scenario::Scenario::from_text("x.yaml", &text).expect("a form");
+        Case::from_scenario(scenario)
+            .expect_err("no table")
+            .to_string()
+    };
+    for (line, words) in [
+        (
+            "5,1e308,0",
+            "line 3: column `drag_coefficient` is 1e308: it must be between 0.01 and 10",
+        ),
+        (
+            "5,0,0",
+            "line 3: column `drag_coefficient` is 0: it must be between 0.01 and 10",
+        ),
+        (
+            "5,1.5,1e308",
+            "line 3: column `lift_coefficient` is 1e308: it must be between -100 and 100",
+        ),
+        (
+            "5,1.5,-30",
+            "line 3: the lift-to-drag ratio is -20: it must be between -10 and 10",
+        ),
+        (
+            "1e308,1.5,0",
+            "line 3: column `mach` is 1e308: it must be between 0 and 1e5",
+        ),
+        (
+            "1.00001,1.5,0\n      50,1.5,0",
+            "lie closer than a 65536th of its range",
+        ),
+    ] {
+        let message = error(line);
+        assert!(
+            message.contains("in the table `ship.aerodynamics.table`"),
+            "{message}"
+        );
+        assert!(message.contains(words), "{message}");
+    }
+}
+
+/// What is felt is the acceleration less gravity, whichever way the ship flies: where lift fades, within 1.15 deg
+/// of the vertical, it fades in both.
+#[test]
+fn what_is_sensed_fades_near_the_vertical_as_the_lift_does() {
+    use periband::numeric::Vec3;
+    use periband::pass::dynamics::derivative;
+    use periband::world::shape::Place;
+    for ship in [CONSTANT, VARYING] {
+        let case = case("mars", ("3 km/s", "55 km"), ship);
+        let problem = &case.problem;
+        let (models, planet) = (problem.models(), problem.planet());
+        let (_, mut sample) = problem
+            .launch(55e3, problem.nominal(), SampleNumber::Nominal)
+            .expect("an approach");
+        sample.vehicle = sample.vehicle.banked(0.7);
+        let mut faded = 0;
+        for degrees in [0.0, 0.01, 0.2, 0.6, 1.0, 1.3, 5.0, 40.0, 90.0] {
+            let (sine, cosine) = f64::to_radians(degrees).sin_cos();
+            let r = Vec3::new(planet.equatorial_radius_m + 40e3, 0.0, 0.0);
+            let air = planet.rotation_rad_s * r.x;
+            let state = {
+                // Straight down and that far off it, against the air.
+                let v = Vec3::new(-900.0 * cosine, 600.0 * sine + air, 671.0 * sine);
+                [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0]
+            };
+            let (rates, felt) = derivative(models, &sample, &state);
+            let pull = planet.gravity(&Place::new(r));
+            let sensed = Vec3::new(rates[3] - pull.x, rates[4] - pull.y, rates[5] - pull.z).norm();
+            near("what is sensed", felt.deceleration, sensed, 1e-12);
+            let drag = rates[7];
+            faded += usize::from(felt.deceleration < drag * 1.0001);
+            // Its rate is the derivative along the motion.
+            let beside = |t: f64| {
+                let mut y = state;
+                for (y, rate) in y.iter_mut().zip(rates) {
+                    *y += rate * t;
+                }
+                derivative(models, &sample, &y).1.deceleration.ln()
+            };
+            let numeric = (beside(1e-3) - beside(-1e-3)) / 2e-3;
+            assert!(
+                (felt.deceleration_log_rate - numeric).abs() < 1e-5 + 1e-3 * numeric.abs(),
+                "{degrees} deg: {} for {numeric}",
+                felt.deceleration_log_rate
+            );
+        }
+        assert!((1..5).contains(&faded), "{faded}");
+    }
+}
