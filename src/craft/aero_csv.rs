@@ -4,6 +4,7 @@
 use super::aero_error::AeroTableError;
 use super::aero_table::{AeroNumbers, AeroTable};
 use super::newtonian::Coefficients;
+use crate::numeric::units::format_number;
 
 /// Most points a table may have.
 const MOST_POINTS: usize = 100_000;
@@ -73,7 +74,7 @@ pub enum AeroCsvError {
         text: String,
     },
     /// A number outside what it may be.
-    #[error("line {line}: {what} is {value}: it must be {rule}")]
+    #[error("line {line}: {what} is {}: it must be {rule}", format_number(*value))]
     OutOfRange {
         /// The line.
         line: usize,
@@ -426,7 +427,7 @@ mod tests {
             ),
             (
                 "angle_of_attack_deg,axial_coefficient,normal_coefficient\n30,-1.0,0.2\n",
-                "line 2: the drag coefficient by `axial_coefficient` and `normal_coefficient` is -0.7660254037844387: it must be between 0.01 and 10",
+                "line 2: the drag coefficient by `axial_coefficient` and `normal_coefficient` is -0.766025: it must be between 0.01 and 10",
             ),
             (
                 "mach,drag_coefficient\n0,1\n1,1\n1.001,1\n1000,1\n",
