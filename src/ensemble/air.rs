@@ -1,17 +1,86 @@
 //! The air of each sample: which parts of its dispersion are flown, and what a sample draws of them.
 
 use super::distribution::Chance;
-use super::luck::{Luck, Mix};
+use super::luck::Luck;
 use super::problem::{Numbers, SampleNumber};
+use crate::numeric::Vec3;
 use crate::pass::EntryState;
 use crate::scenario::uncertainty::{AirDensity, AirMeans, AirPart, AirParts, Number};
-use crate::world::World;
 use crate::world::curve::Curve;
 use crate::world::dispersion::{Dispersion, ScaleHeightError, SmallScale};
 use crate::world::planet::AirSample;
-use crate::world::waves::{COUNT, Wave, Waves};
+use crate::world::waves::{COUNT, Wave, Waves, waves_per_turn};
+use crate::world::{Planet, World};
 use rand_chacha::rand_core::Rng;
 use std::f64::consts::{SQRT_2, TAU};
+
+/// The small-scale field about a body.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Field {
+    vertical_m: f64,
+    along_track_m: f64,
+    /// Radius at which arcs are as long as their lengths say, m.
+    radius_m: f64,
+    gm_m3_s2: f64,
+}
+
+impl Field {
+    /// A field about a planet. Arcs are measured two fifths of the way from the equator's ground up to the
+    /// entry interface, about where passes have their lowest point; at other heights they are longer or shorter by
+    /// the ratio of the radii (4 % at Titan, less than 1 % elsewhere).
+    fn new(field: &SmallScale, planet: &Planet) -> Self {
+        Self {
+            vertical_m: field.vertical_m,
+            along_track_m: field.along_track_m,
+            radius_m: 0.4f64.mul_add(planet.interface_m, planet.equatorial_radius_m),
+            gm_m3_s2: planet.gm_m3_s2,
+        }
+    }
+
+    /// The field of chances that come one after another, for a pass that begins at `start`: its arc begins at the
+    /// vacuum periapsis, so that passes at other aims meet the same air.
+    pub(super) fn waves(&self, start: &EntryState, mut next: impl FnMut() -> Chance) -> Waves<f64> {
+        let mut waves = Waves::STILL;
+        for i in 0..COUNT {
+            // A wave number of the spectrum of exp(-(d/L)²) is normal with √2/L rad/m.
+            waves.waves[i] = Wave {
+                per_m_up: next().normal_score() * SQRT_2 / (TAU * self.vertical_m),
+                per_turn: waves_per_turn(
+                    next().normal_score(),
+                    (self.along_track_m, self.radius_m),
+                ),
+                phase: next().uniform(),
+            };
+        }
+        (waves.toward, waves.ahead) = self.track(start);
+        waves
+    }
+
+    /// Where the arc of a pass begins, and where it leads: to the periapsis of its conic, along its plane. A pass
+    /// straight down, or round a circle, has its arc begin where it begins.
+    fn track(&self, start: &EntryState) -> (Vec3<f64>, Vec3<f64>) {
+        let (r, v) = (start.position, start.velocity);
+        let (normal, up) = (r.cross(v), r.unit());
+        let eccentricity = v.cross(normal).scale(1.0 / self.gm_m3_s2) - up;
+        if normal.norm() < 1e-9 * r.norm() * v.norm() {
+            // Any direction across: the pass sweeps no arc.
+            let flat = Vec3::new(-up.y, up.x, 0.0);
+            let level = flat.norm() > 0.5;
+            let across = if level {
+                flat
+            } else {
+                Vec3::new(0.0, -up.z, up.y)
+            };
+            return (up, across.unit());
+        }
+        let toward = if eccentricity.norm() < 1e-6 {
+            up
+        } else {
+            eccentricity.unit()
+        };
+        (toward, normal.unit().cross(toward))
+    }
+}
 
 /// Makes the air of any sample.
 #[derive(Debug, Clone)]
@@ -20,17 +89,17 @@ pub struct AirDraws {
     means: AirMeans,
     scale_height_sigma: f64,
     wind_sigma_m_s: f64,
-    /// Correlation lengths of the small-scale field, in altitude and along the track, m.
-    pub(super) wave_lengths_m: Option<(f64, f64)>,
+    /// The small-scale field, if there is one.
+    pub(super) field: Option<Field>,
     luck: Luck,
 }
 
 impl AirDraws {
-    /// The draws of a dispersion and seed.
+    /// The draws of a dispersion about a planet, and of a seed.
     #[must_use]
     pub fn new(
         (density, means): (AirDensity, AirMeans),
-        dispersion: &Dispersion,
+        (dispersion, planet): (&Dispersion, &Planet),
         seed: u64,
     ) -> Self {
         Self {
@@ -38,10 +107,10 @@ impl AirDraws {
             means,
             scale_height_sigma: dispersion.scale_height.map_or(0.0, |error| error.sigma),
             wind_sigma_m_s: dispersion.wind_sigma_m_s.unwrap_or(0.0),
-            wave_lengths_m: dispersion
+            field: dispersion
                 .small_scale
                 .as_ref()
-                .map(|field| (field.vertical_m, field.along_track_m)),
+                .map(|field| Field::new(field, planet)),
             luck: Luck::new(seed),
         }
     }
@@ -84,11 +153,11 @@ impl AirDraws {
         };
         let error = self.scale_height_sigma * of(Number::AirScaleHeight);
         let error = (error + self.means.scale_height).max(-0.9);
-        let waves = match (self.wave_lengths_m, sample.mix()) {
-            (Some(lengths), Some(mix)) => Waves {
-                along: start.along_track(),
-                ..self.waves(mix, lengths)
-            },
+        let waves = match (self.field, sample.mix()) {
+            (Some(field), Some(mix)) => {
+                let mut generator = self.luck.of_field(mix);
+                field.waves(start, || Chance::from_bits(generator.next_u64()))
+            }
             _ => Waves::STILL,
         };
         AirSample {
@@ -99,31 +168,6 @@ impl AirDraws {
             waves,
         }
     }
-
-    /// The waves of one sample, of words that no number uses; the direction of the track is left to the caller.
-    #[must_use]
-    pub fn waves(&self, mix: Mix, (vertical_m, along_track_m): (f64, f64)) -> Waves<f64> {
-        let mut generator = self.luck.of_field(mix);
-        let lengths = (vertical_m, along_track_m);
-        waves_of(lengths, || Chance::from_bits(generator.next_u64()))
-    }
-}
-
-/// The waves of chances that come one after another.
-pub(super) fn waves_of(
-    (vertical_m, along_track_m): (f64, f64),
-    mut next: impl FnMut() -> Chance,
-) -> Waves<f64> {
-    let mut waves = Waves::STILL;
-    for i in 0..COUNT {
-        // A wave number of the spectrum of exp(-(d/L)²) is normal with √2/L rad/m.
-        waves.waves[i] = Wave {
-            per_m_up: next().normal_score() * SQRT_2 / (TAU * vertical_m),
-            per_m_along: next().normal_score() * SQRT_2 / (TAU * along_track_m),
-            phase: next().uniform(),
-        };
-    }
-    waves
 }
 
 /// The dispersion that is flown: the world's parts as the scenario scales, replaces or leaves them out.
@@ -177,9 +221,8 @@ pub fn flown_dispersion(parts: &AirParts, world: &World) -> Dispersion {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numeric::Vec3;
 
-    fn draws(vertical_m: f64, along_track_m: f64) -> AirDraws {
+    fn draws(vertical_m: f64, along_track_m: f64) -> (AirDraws, Planet) {
         let dispersion = Dispersion {
             small_scale: Some(SmallScale {
                 sigma: Curve::constant(0.1),
@@ -188,7 +231,18 @@ mod tests {
             }),
             ..Dispersion::default()
         };
-        AirDraws::new((AirDensity::Exact, AirMeans::default()), &dispersion, 5)
+        let planet = Planet::new(&World::bundled("mars").unwrap());
+        let exact = (AirDensity::Exact, AirMeans::default());
+        (AirDraws::new(exact, (&dispersion, &planet), 5), planet)
+    }
+
+    /// A pass that moves towards y at x, in the plane of both.
+    fn start(planet: &Planet) -> EntryState {
+        EntryState {
+            position: Vec3::new(planet.equatorial_radius_m + planet.interface_m, 0.0, 0.0),
+            velocity: Vec3::new(-900.0, 4900.0, 0.0),
+            meets_air: true,
+        }
     }
 
     /// Over 10,000 draws the field has zero mean, variance 1, and at a distance of one correlation length
@@ -197,7 +251,9 @@ mod tests {
     #[test]
     fn the_small_scale_field_has_the_asked_variance_and_lengths() {
         let (vertical, along) = (8e3, 300e3);
-        let draws = draws(vertical, along);
+        let (draws, planet) = draws(vertical, along);
+        let start = start(&planet);
+        let radius = draws.field.unwrap().radius_m;
         let places = [
             (0.0, 0.0),
             (vertical, 0.0),
@@ -208,10 +264,11 @@ mod tests {
         let mut sums = [0.0; 5];
         let (mut mean, mut square) = (0.0, 0.0);
         for sample in 0..10_000 {
-            let mut field = draws.waves(Mix::of(sample), (vertical, along));
-            field.along = Vec3::new(1.0, 0.0, 0.0);
+            let field = draws.sample(SampleNumber::Of(sample), &[0.0; Number::COUNT], &start);
             let at = |(up, track): (f64, f64)| {
-                field.value(50e3 + up, Vec3::new(1e5 + track, 3.4e6, 0.0))
+                let (sine, cosine) = (0.2 + track / radius).sin_cos();
+                let place = Vec3::new(radius * cosine, radius * sine, 0.0);
+                field.waves.value(50e3 + up, place)
             };
             let here = at(places[0]);
             mean += here / 1e4;
@@ -233,10 +290,42 @@ mod tests {
 
     #[test]
     fn the_field_of_a_sample_depends_on_seed_and_number_alone() {
-        let draws = draws(8e3, 3e5);
-        let again = draws.waves(Mix::of(3), (8e3, 3e5));
-        let _ = draws.waves(Mix::of(99), (8e3, 3e5));
-        assert_eq!(draws.waves(Mix::of(3), (8e3, 3e5)), again);
-        assert_ne!(draws.waves(Mix::of(4), (8e3, 3e5)), again);
+        let (draws, planet) = draws(8e3, 3e5);
+        let of = |number| {
+            draws.sample(
+                SampleNumber::Of(number),
+                &[0.0; Number::COUNT],
+                &start(&planet),
+            )
+        };
+        let again = of(3).waves;
+        let _ = of(99);
+        assert_eq!(of(3).waves, again);
+        assert_ne!(of(4).waves, again);
+    }
+
+    /// Straight down and round a circle too the arc has a beginning and a direction across it.
+    #[test]
+    fn every_pass_has_a_track() {
+        let (draws, planet) = draws(8e3, 3e5);
+        let field = draws.field.unwrap();
+        let radius = planet.equatorial_radius_m + planet.interface_m;
+        let circle = (planet.gm_m3_s2 / radius).sqrt();
+        for up in [(1.0, 0.0, 0.0), (0.0, 0.0, -1.0), (0.6, 0.0, 0.8)] {
+            let up = Vec3::new(up.0, up.1, up.2);
+            let across = Vec3::new(0.0, 1.0, 0.0);
+            for velocity in [up.scale(-5e3), across.scale(circle), across.scale(6e3)] {
+                let start = EntryState {
+                    position: up.scale(radius),
+                    velocity,
+                    meets_air: true,
+                };
+                let (toward, ahead) = field.track(&start);
+                for unit in [toward, ahead] {
+                    assert!((unit.norm() - 1.0).abs() < 1e-12, "{unit:?}");
+                }
+                assert!(toward.dot(ahead).abs() < 1e-12 && ahead.dot(velocity) >= -1e-9);
+            }
+        }
     }
 }

@@ -5,7 +5,6 @@
 //! the small-scale field of the air is flown, three for each of its waves. A drawn sample is a place whose
 //! coordinates are independent standard normal numbers.
 
-use super::air::waves_of;
 use super::distribution::Chance;
 use super::draws::{Correlated, Draws};
 use super::engine::{Fleet, Stopped};
@@ -13,7 +12,7 @@ use super::problem::{Numbers, Problem, SampleNumber};
 use crate::pass::batch::Launch;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::uncertainty::Number;
-use crate::world::waves::{COUNT, Waves};
+use crate::world::waves::COUNT;
 use rayon::prelude::*;
 
 /// Coordinates of the small-scale field.
@@ -75,7 +74,7 @@ impl Problem {
     /// How many coordinates a place has.
     #[must_use]
     pub fn dimensions(&self) -> usize {
-        let field = self.air.wave_lengths_m.map_or(0, |_| FIELD);
+        let field = self.air.field.map_or(0, |_| FIELD);
         self.draws.numbers().len() + field
     }
 
@@ -92,14 +91,11 @@ impl Problem {
     /// What a lane needs to fly a place at an aim (m); `None` where its numbers fit no approach conic.
     fn launch_place(&self, aim_m: f64, place: &[f64], numbers: &Numbers) -> Option<Launch> {
         let (start, mut sample) = self.launch(aim_m, numbers, SampleNumber::Nominal)?;
-        if let Some(lengths) = self.air.wave_lengths_m {
+        if let Some(waves) = self.air.field {
             let field = place.len().saturating_sub(FIELD);
             let mut scores = place[field..].iter();
             let next = || Chance::from_normal_score(scores.next().copied().unwrap_or(0.0));
-            sample.air.waves = Waves {
-                along: start.along_track(),
-                ..waves_of(lengths, next)
-            };
+            sample.air.waves = waves.waves(&start, next);
         }
         Some((0, start, sample))
     }

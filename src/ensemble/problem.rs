@@ -90,7 +90,7 @@ impl Problem {
             },
             air: AirDraws::new(
                 (uncertainty.air_density, uncertainty.air_parts.means),
-                &dispersion,
+                (&dispersion, &models.planet),
                 scenario.ask.seed,
             ),
             draws: Draws::new(uncertainty, scenario.ask.seed)?,

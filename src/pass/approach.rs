@@ -54,12 +54,6 @@ impl EntryState {
     pub fn inertial_speed_m_s(&self) -> f64 {
         self.velocity.norm()
     }
-    /// Direction of the motion over the ground below, of length 1: where the track leads.
-    #[must_use]
-    pub fn along_track(&self) -> Vec3<f64> {
-        let up = self.position.unit();
-        up.scale_add(-up.dot(self.velocity), self.velocity).unit()
-    }
     /// Inertial flight-path angle against the geocentric horizon, rad, negative below it.
     #[must_use]
     pub fn inertial_flight_path_angle_rad(&self) -> f64 {

@@ -120,10 +120,10 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
 fn air_in_lanes(air: &AirSample<f64>) -> AirSample<Lanes> {
     let still = Wave {
         per_m_up: Lanes::ZERO,
-        per_m_along: Lanes::ZERO,
+        per_turn: Lanes::ZERO,
         phase: Lanes::ZERO,
     };
-    let along = Vec3::new(Lanes::ZERO, Lanes::ZERO, Lanes::ZERO);
+    let nowhere = Vec3::new(Lanes::ZERO, Lanes::ZERO, Lanes::ZERO);
     let mut all = AirSample {
         sigmas: Lanes::ZERO,
         ln_factor: Lanes::ZERO,
@@ -131,7 +131,8 @@ fn air_in_lanes(air: &AirSample<f64>) -> AirSample<Lanes> {
         wind_m_s: Lanes::ZERO,
         waves: Waves {
             waves: [still; COUNT],
-            along,
+            toward: nowhere,
+            ahead: nowhere,
         },
     };
     for lane in 0..WIDTH {
@@ -194,11 +195,13 @@ pub(super) fn set_air(all: &mut AirSample<Lanes>, lane: usize, air: &AirSample<f
     all.wind_m_s.0[lane] = air.wind_m_s;
     for (to, from) in all.waves.waves.iter_mut().zip(&air.waves.waves) {
         to.per_m_up.0[lane] = from.per_m_up;
-        to.per_m_along.0[lane] = from.per_m_along;
+        to.per_turn.0[lane] = from.per_turn;
         to.phase.0[lane] = from.phase;
     }
-    let (to, from) = (&mut all.waves.along, &air.waves.along);
-    (to.x.0[lane], to.y.0[lane], to.z.0[lane]) = (from.x, from.y, from.z);
+    let (to, from) = (&mut all.waves, &air.waves);
+    for (to, from) in [(&mut to.toward, from.toward), (&mut to.ahead, from.ahead)] {
+        (to.x.0[lane], to.y.0[lane], to.z.0[lane]) = (from.x, from.y, from.z);
+    }
 }
 
 /// The air of one lane.
@@ -213,11 +216,11 @@ pub(super) fn air_of(all: &AirSample<Lanes>, lane: usize) -> AirSample<f64> {
     for (to, from) in air.waves.waves.iter_mut().zip(&all.waves.waves) {
         *to = Wave {
             per_m_up: from.per_m_up.0[lane],
-            per_m_along: from.per_m_along.0[lane],
+            per_turn: from.per_turn.0[lane],
             phase: from.phase.0[lane],
         };
     }
-    let along = &all.waves.along;
-    air.waves.along = Vec3::new(along.x.0[lane], along.y.0[lane], along.z.0[lane]);
+    let of = |all: &Vec3<Lanes>| Vec3::new(all.x.0[lane], all.y.0[lane], all.z.0[lane]);
+    (air.waves.toward, air.waves.ahead) = (of(&all.waves.toward), of(&all.waves.ahead));
     air
 }

@@ -45,6 +45,7 @@ mod steering;
 mod sweep;
 mod theory;
 mod told;
+mod track;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;
 mod walls;

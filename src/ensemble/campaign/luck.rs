@@ -132,11 +132,13 @@ mod tests {
     use super::*;
     use crate::scenario::uncertainty::AirMeans;
     use crate::world::dispersion::Dispersion;
+    use crate::world::{Planet, World};
 
     fn luck(seed: u64) -> Luck {
+        let planet = Planet::new(&World::bundled("mars").unwrap());
         let air = AirDraws::new(
             (AirDensity::World { factor: 1.0 }, AirMeans::default()),
-            &Dispersion::default(),
+            (&Dispersion::default(), &planet),
             seed,
         );
         Luck::new(&air, seed)
