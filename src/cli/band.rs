@@ -6,7 +6,6 @@ use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
 use crate::report::band_store::BandStore;
-use crate::report::grid::Tone;
 use crate::report::number::count;
 use crate::report::{ReportError, band_text, run_facts, steered, summary};
 use crate::study::band::{BandError, expected_at_an_aim, find_band_kept};
@@ -72,18 +71,14 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     log::info!("{passes} passes flown, {} kept from before", whole - passes);
     let cancelled = watch.progress().is_cancelled();
     drop(watch);
-    let tone = if result.band.is_ok() {
-        Tone::Good
-    } else {
-        Tone::Bad
-    };
     let (files, outcome, held) = match flown {
         Ok(flown) => flown,
         Err(error) => {
             // The band is found: it is not lost with the files that cannot be written.
             let partial = summary::partial(&case, &result.points);
             screen.json(&partial);
-            screen.answer(&band_text::answer(&case, &result), tone);
+            let tone = band_text::tone(&result, None);
+            screen.answer(&band_text::answer(&case, &result, None), tone);
             let files = band_files::Files::create(&case, &args.out.out);
             if let Ok(folder) = files.and_then(|files| files.keep(&partial)) {
                 screen.remark(&format!("Kept: {}", folder.display()));
@@ -100,7 +95,9 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         store.remove().map_err(ReportError::from)?;
     }
     screen.json(&summary);
-    screen.answer(&band_text::answer(&case, &result), tone);
+    let verdicts = band_text::verdicts(&case, &result, &outcome);
+    let tone = band_text::tone(&result, verdicts.as_ref());
+    screen.answer(&band_text::answer(&case, &result, verdicts.as_ref()), tone);
     if let Some(held) = held {
         let words = steered::comparison(&case, &outcome, held);
         screen.say("");

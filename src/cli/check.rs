@@ -3,7 +3,7 @@
 use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
-use crate::report::people_words;
+use crate::report::{coverage_words, people_words};
 use crate::study::campaign::check_case;
 use serde_json::json;
 
@@ -13,8 +13,14 @@ pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Resu
         check_case(&case).map_err(|error| error.placed(&case.scenario))?;
     }
     let lines = case.scenario.describe();
-    let remarks = people_words::remarks(&case);
-    screen.json(&json!({ "valid": true, "understood": lines, "remarks": remarks }));
+    let mut remarks = people_words::remarks(&case);
+    remarks.extend(coverage_words::range_remark(&case));
+    screen.json(&json!({
+        "valid": true,
+        "understood": lines,
+        "remarks": remarks,
+        "coverage": coverage_words::range_json(&case),
+    }));
     screen.say(&lines.join("\n"));
     for remark in &remarks {
         screen.say("");

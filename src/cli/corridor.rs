@@ -4,8 +4,9 @@ use super::args::{Common, CorridorArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
-use crate::report::grid::Tone;
-use crate::report::{ReportError, corridor_files, corridor_summary, corridor_text, run_facts};
+use crate::report::{
+    ReportError, corridor_files, corridor_summary, corridor_text, coverage_words, run_facts,
+};
 use crate::study::corridor::find_corridor;
 use std::time::Instant;
 
@@ -27,7 +28,7 @@ pub(super) fn run(args: &CorridorArgs, common: &Common, screen: Screen) -> Resul
     let open = result
         .own()
         .is_some_and(|own| own.corridor.open().is_some());
-    let tone = if open { Tone::Good } else { Tone::Bad };
+    let tone = coverage_words::answer_tone(&case, open);
     screen.answer(&corridor_text::answer(&case, &result), tone);
     screen.say("");
     let tables = corridor_text::tables(&Screen::terminal(), &case, &result);

@@ -4,9 +4,8 @@ use super::args::{Common, OutArgs, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
-use crate::report::grid::Tone;
 use crate::report::landing_summary::landing_summary;
-use crate::report::{ReportError, landing_files, landing_text, run_facts};
+use crate::report::{ReportError, coverage_words, landing_files, landing_text, run_facts};
 use crate::study::landing::{LandingError, find_landing};
 use clap::Args;
 use std::time::Instant;
@@ -43,11 +42,7 @@ pub(super) fn run(args: &LandArgs, common: &Common, screen: Screen) -> Result<()
     let summary = landing_summary(&case, found, started.elapsed().as_secs_f64());
     let folder = landing_files::write(&case, found, &summary, &args.out.out)?;
     screen.json(&summary);
-    let tone = if result.inside(landing) {
-        Tone::Good
-    } else {
-        Tone::Bad
-    };
+    let tone = coverage_words::answer_tone(&case, result.inside(landing));
     screen.answer(&landing_text::answer(&case, found), tone);
     screen.say("");
     screen.say(landing_text::table(&Screen::terminal(), &case, &result).trim_end());

@@ -9,6 +9,7 @@ use crate::report::grid::{Grid, Tone};
 use crate::report::{heat_text, oem, pass_files, pass_text};
 use crate::study::Case;
 use crate::study::single::{SinglePass, fly_single};
+use crate::study::verdicts::Verdicts;
 use std::path::Path;
 
 pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(), CliError> {
@@ -93,7 +94,7 @@ fn say_heating(case: &Case, single: &SinglePass, screen: Screen) {
     );
     if !single.spots.is_empty() {
         say(
-            &heat_text::spots_table(single),
+            &heat_text::spots_table((single, &Verdicts::of_pass(&case.problem, single))),
             heat_text::spot_remarks(single),
         );
     }

@@ -276,8 +276,7 @@ fn whole(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
     shard_files::write(case, run, (&whole, &summary))?;
     run.tidy();
     screen.json(&summary);
-    let good = whole.result.band.is_ok();
-    let tone = if good { Tone::Good } else { Tone::Bad };
+    let tone = shard_text::tone(case, &whole);
     screen.answer(&shard_text::answer(case, &whole), tone);
     screen.say("");
     screen.say(shard_text::table(&Screen::terminal(), case, (plan, &whole)).trim_end());

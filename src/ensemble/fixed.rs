@@ -7,7 +7,7 @@ use crate::craft::radiative::TauberSutton;
 use crate::craft::rarefaction::Molecules;
 use crate::pass::Models;
 use crate::scenario::Scenario;
-use crate::scenario::aerodynamics::AeroForm;
+use crate::scenario::aerodynamics::{AeroForm, Radiative};
 use crate::scenario::arrival::ArrivalEnergy;
 use crate::scenario::uncertainty::{AirDensity, Number};
 use crate::world::{Planet, RadiativeGas, World};
@@ -37,7 +37,9 @@ pub(super) fn models(scenario: &Scenario, world: &World) -> Result<Models, Fitti
     let mut uncertain = scenario.uncertainty.numbers.iter();
     let trim = uncertain.find(|uncertain| uncertain.number == Number::TrimAngle);
     let span = trim.map_or(0.0, |trim| trim.distribution.std_dev());
-    let radiative = world.radiative().filter(|_| ship.heating.radiative);
+    let radiative = world
+        .radiative()
+        .filter(|_| ship.heating.radiative != Radiative::LeftOut);
     Ok(Models {
         ship: ShipModels {
             aerodynamics: fitting::aerodynamics(ship, &air, span)?,

@@ -72,6 +72,16 @@ impl Interval {
         }
     }
 
+    /// The probability that it does not happen.
+    #[must_use]
+    pub fn opposite(&self) -> Self {
+        Self {
+            estimate: 1.0 - self.estimate,
+            lower: 1.0 - self.upper,
+            upper: 1.0 - self.lower,
+        }
+    }
+
     /// The Clopper–Pearson interval: it covers the true probability at least as often as `confidence` says.
     ///
     /// Source: Clopper and Pearson, Biometrika 26 (1934) 404.

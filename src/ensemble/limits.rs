@@ -274,6 +274,24 @@ impl LimitSet {
 }
 
 impl LimitSet {
+    /// The value of a limit of heat in a pass and what is allowed of it, SI units; `None` for any other limit.
+    #[must_use]
+    pub fn heat(
+        &self,
+        limit: &Limit,
+        pass: &PassResult,
+        numbers: &[f64; Number::COUNT],
+    ) -> Option<(f64, f64)> {
+        let value = match limit.kind {
+            LimitKind::HeatFlux | LimitKind::HeatLoad => measured(limit.kind, pass)?,
+            LimitKind::Spot(spot) => {
+                self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize])?
+            }
+            _ => return None,
+        };
+        Some((value, limit.drawn(numbers)))
+    }
+
     fn breaks(&self, limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
         if let LimitKind::Spot(spot) = limit.kind {
             let flux = self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize]);

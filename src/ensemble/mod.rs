@@ -5,6 +5,7 @@ pub mod before;
 pub mod campaign;
 mod chains;
 pub mod coordinates;
+pub mod coverage;
 pub mod distribution;
 pub mod draws;
 pub mod engine;

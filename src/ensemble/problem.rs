@@ -2,6 +2,7 @@
 
 use super::air::{AirDraws, flown_dispersion};
 use super::before::Before;
+use super::coverage::{Facts, Gap, Sources};
 use super::draws::Draws;
 use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
@@ -52,6 +53,8 @@ pub struct Problem {
     radiation: Option<TauberSutton>,
     /// One-sigmas of the arrival's energy (in its unit) and of the delivered speed (m/s).
     speed_sigmas: [f64; 2],
+    /// What the sources of the models have.
+    model_sources: Arc<Sources>,
 }
 
 impl Problem {
@@ -120,6 +123,7 @@ impl Problem {
                 found.map_or(0.0, |u| u.distribution.std_dev())
             }),
             models,
+            model_sources: Arc::new(Sources::new(scenario, world)),
         };
         let mut problem = problem.aimed_at(scenario.arrival.aim)?;
         problem.choose_radiation(&[problem.nominal]);
@@ -293,6 +297,12 @@ impl Problem {
     #[must_use]
     pub fn is_deterministic(&self) -> bool {
         self.sources.is_empty() && self.before.is_certain()
+    }
+
+    /// The parts of a flight that the sources of the models do not have.
+    #[must_use]
+    pub fn gaps(&self, facts: &Facts) -> Vec<Gap> {
+        self.model_sources.gaps(facts, &self.models.ship)
     }
 
     /// What is uncertain, in parts that move independently of one another.

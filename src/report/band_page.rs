@@ -26,6 +26,7 @@ use crate::study::held::Held;
 use crate::study::live::Live;
 use crate::study::outcome::{Outcome, Quantity, deceleration_ribbons};
 use crate::study::rare::Accidents;
+use crate::study::verdicts::Verdicts;
 
 /// Flights behind the ribbons.
 const RIBBON_FLIGHTS: u64 = 400;
@@ -86,6 +87,7 @@ pub(super) fn page(
         heading: heading.to_owned(),
         blocks,
     };
+    let verdicts = band_text::verdicts(case, result, outcome);
     let mut sections = vec![section(
         "Where to aim",
         vec![Block::figure(&figures.break_probability)?],
@@ -126,17 +128,13 @@ pub(super) fn page(
     ]);
     sections.push(match super::rare::at_recommended(result) {
         Some(accidents) => rare_accidents(case, accidents),
-        None => limits(case, outcome),
+        None => limits(case, outcome, verdicts.as_ref()),
     });
     sections.extend(closing(case, facts));
     Ok(Page {
         title: case.scenario.title.clone(),
-        lead: band_text::answer(case, result),
-        tone: if result.band.is_ok() {
-            Tone::Good
-        } else {
-            Tone::Bad
-        },
+        lead: band_text::answer(case, result, verdicts.as_ref()),
+        tone: band_text::tone(result, verdicts.as_ref()),
         sections,
     })
 }
@@ -208,13 +206,14 @@ fn rare_accidents(case: &Case, accidents: &Accidents) -> Section {
     }
 }
 
-fn limits(case: &Case, outcome: &Outcome) -> Section {
+fn limits(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>) -> Section {
     let mut grid = Grid::new()
         .words("broken when")
         .words("allowed")
         .numbers("broken")
         .numbers("chance")
-        .numbers("at most");
+        .numbers("at most")
+        .words("verdict");
     let entries = case.problem.limits().entries();
     for (limit, &broken) in entries.iter().zip(&outcome.tally.broken) {
         let interval =
@@ -227,12 +226,19 @@ fn limits(case: &Case, outcome: &Outcome) -> Section {
             Cell::new(count(broken), tone),
             Cell::new(percent(chance), tone),
             Cell::from(percent(most)),
+            band_text::verdict_cell(verdicts, limit.kind),
         ]);
     }
+    let all = verdicts.map_or_else(String::new, |verdicts| {
+        format!("all together: {}; ", verdicts.all.words())
+    });
     Section {
         heading: "Limits at the recommended aim".to_owned(),
         blocks: vec![Block::Table {
-            caption: format!("with {} confidence", percent(case.scenario.ask.confidence)),
+            caption: format!(
+                "{all}with {} confidence",
+                percent(case.scenario.ask.confidence)
+            ),
             grid,
         }],
     }

@@ -1,39 +1,99 @@
 //! What `band` says on the screen: the answer in one line, then a compact table.
 
+use super::coverage_words;
 use super::grid::{Cell, Grid, Tone};
 use super::limit_words::{broken_words, name, value_text};
-use super::number::{count, percent, significant};
+use super::number::{MISSING, count, percent, significant};
 use super::text::Terminal;
 use super::whole::real;
 use crate::ensemble::LimitKind;
+use crate::ensemble::coverage::Coverage;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::band::{Band, BandResult, Edge, Empty};
 use crate::study::outcome::{Outcome, Quantity};
+use crate::study::verdicts::Verdicts;
 use std::fmt::Write as _;
 
-/// The answer in one or two sentences a person can act on.
+/// What the limits came to at the aim to take.
 #[must_use]
-pub fn answer(case: &Case, result: &BandResult) -> String {
-    let answer = plain_answer(case, result);
-    let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
-    let rare = super::rare::remark(case, result).map_or(String::new(), |w| format!(" {w}"));
-    answer + &rare + &super::remarks::remarks(case) + &walls
+pub fn verdicts(case: &Case, result: &BandResult, outcome: &Outcome) -> Option<Verdicts> {
+    let point = result.recommended()?;
+    Some(Verdicts::of_aim(
+        &case.problem,
+        &case.scenario.ask,
+        (Some(point), outcome),
+    ))
 }
 
-fn plain_answer(case: &Case, result: &BandResult) -> String {
+/// What the limits came to by the counts of an aim alone.
+#[must_use]
+pub fn counted(case: &Case, outcome: &Outcome) -> Verdicts {
+    Verdicts::of_aim(&case.problem, &case.scenario.ask, (None, outcome))
+}
+
+/// The answer in one or two sentences a person can act on; without verdicts where the samples of the aim to take were
+/// not flown to the end.
+#[must_use]
+pub fn answer(case: &Case, result: &BandResult, verdicts: Option<&Verdicts>) -> String {
+    let covered = verdicts.map_or_else(|| coverage_words::is_covered(case), Verdicts::covered);
+    let answer = plain_answer(case, result, covered);
+    let said = match verdicts {
+        Some(verdicts) => coverage_words::remark(case, verdicts),
+        None => coverage_words::range_remark(case),
+    };
+    let edges = verdicts.and_then(|verdicts| edges_without_bound(case, result, verdicts));
+    let said: String = [said, edges]
+        .into_iter()
+        .flatten()
+        .map(|words| format!(" {words}"))
+        .collect();
+    let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
+    let rare = super::rare::remark(case, result).map_or(String::new(), |w| format!(" {w}"));
+    answer + &rare + &super::remarks::model_remarks(case) + &said + &walls
+}
+
+/// That what bounds a limit is counted at the aim to take and not at the edge that this limit sets.
+fn edges_without_bound(case: &Case, result: &BandResult, verdicts: &Verdicts) -> Option<String> {
+    let band = result.band.as_ref().ok()?;
+    let bounded = |kind: &LimitKind| {
+        let found = verdicts.of(*kind);
+        found.is_some_and(|found| matches!(found.coverage, Coverage::Within(_)))
+    };
+    let kind = [&band.low, &band.high]
+        .into_iter()
+        .filter_map(|edge| edge.limit)
+        .find(bounded)?;
+    Some(format!(
+        "The edge that {} sets is without it.",
+        name(case, kind)
+    ))
+}
+
+/// How the answer is to be understood: good where the aim to take holds all limits, as far as is known of it.
+#[must_use]
+pub fn tone(result: &BandResult, verdicts: Option<&Verdicts>) -> Tone {
+    match verdicts {
+        _ if result.band.is_err() => Tone::Bad,
+        Some(verdicts) => coverage_words::tone(verdicts.all),
+        None => Tone::Good,
+    }
+}
+
+fn plain_answer(case: &Case, result: &BandResult, covered: bool) -> String {
     let best = result.recommended().map(|point| point.held);
     let chance = best.map_or_else(String::new, |held| {
         if case.problem.is_deterministic() {
             let all = if held.estimate < 1.0 {
-                "not all"
+                "not all limits hold"
             } else {
-                "all"
+                coverage_words::limits_hold(covered)
             };
-            format!("{all} limits hold (nothing is uncertain)")
+            format!("{all} (nothing is uncertain)")
         } else {
             format!(
-                "all limits hold in {} of arrivals ({} or more with {} confidence)",
+                "{} in {} of arrivals ({} or more with {} confidence)",
+                coverage_words::limits_hold(covered),
                 percent(held.estimate),
                 percent(held.lower),
                 percent(case.scenario.ask.confidence),
@@ -42,8 +102,13 @@ fn plain_answer(case: &Case, result: &BandResult) -> String {
     });
     match &result.band {
         Ok(band) => format!(
-            "Aim for {:.2} km: {chance}. Safe band {:.2} to {:.2} km; {}; {}.",
+            "Aim for {:.2} km: {chance}. {} {:.2} to {:.2} km; {}; {}.",
             result.recommended_m / 1e3,
+            if covered {
+                "Safe band"
+            } else {
+                "Band of the covered limits"
+            },
             band.low.aim_m / 1e3,
             band.high.aim_m / 1e3,
             edge_words(case, "below it", &band.low),
@@ -133,11 +198,12 @@ pub fn quantities(case: &Case, outcome: &Outcome) -> Grid {
 }
 
 /// The limits at an aim: how often each was broken.
-pub(super) fn broken(case: &Case, outcome: &Outcome) -> Grid {
+pub(super) fn broken(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>) -> Grid {
     let mut grid = Grid::new()
         .words("limit broken")
         .numbers("samples")
-        .numbers("share");
+        .numbers("share")
+        .words("verdict");
     for (limit, &broken) in case
         .problem
         .limits()
@@ -150,9 +216,19 @@ pub(super) fn broken(case: &Case, outcome: &Outcome) -> Grid {
             Cell::from(broken_words(case, limit.kind)),
             Cell::new(count(broken), tone),
             Cell::new(share(broken, outcome.tally.samples), tone),
+            verdict_cell(verdicts, limit.kind),
         ]);
     }
     grid
+}
+
+/// The verdict of a limit as a cell.
+pub(super) fn verdict_cell(verdicts: Option<&Verdicts>, kind: LimitKind) -> Cell {
+    let found = verdicts.and_then(|verdicts| verdicts.of(kind));
+    found.map_or_else(
+        || Cell::from(MISSING),
+        |found| coverage_words::cell(found.verdict),
+    )
 }
 
 /// Whether a limit by itself is broken more often than all together may be.
@@ -186,7 +262,7 @@ pub fn table(
     text.push_str("\n\n");
     let limits = match super::rare::at_recommended(result) {
         Some(accidents) => super::rare::table(case, accidents),
-        None => broken(case, outcome),
+        None => broken(case, outcome, verdicts(case, result, outcome).as_ref()),
     };
     text.push_str(terminal.table(&limits).trim_end());
     let endings: Vec<String> = Ending::ALL

@@ -7,9 +7,9 @@ use super::campaign_rows;
 use super::campaign_tables::{events, quantities};
 use super::campaign_text::{answer, shown_unit};
 use super::closing::closing;
+use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
-use super::grid::Tone;
 use super::number::percent;
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
@@ -84,7 +84,7 @@ pub fn write(
     let page = Page {
         title: case.scenario.title.clone(),
         lead: answer(case, outcome),
-        tone: if good { Tone::Good } else { Tone::Bad },
+        tone: coverage_words::answer_tone(case, good),
         sections,
     };
     folder.write_page(&page)?;

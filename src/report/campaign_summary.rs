@@ -38,6 +38,7 @@ pub fn campaign_summary(
         "confidence": confidence,
         "campaigns_asked": outcome.asked,
         "campaigns": flown,
+        "coverage": super::coverage_words::range_json(case),
         "probability_held": chance(outcome.held()),
         "probability_reached": chance(reached),
         "probability_decayed": chance(outcome.endings()[CampaignEnding::Decayed as usize]),

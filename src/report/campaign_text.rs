@@ -1,5 +1,6 @@
 //! What `campaign` says on the screen: the answer first, then a compact table.
 
+use super::coverage_words;
 use super::limit_words::broken_words;
 use super::number::{count, percent, significant, trimmed};
 use super::remarks::coarse_remark;
@@ -25,13 +26,16 @@ pub fn answer(case: &Case, outcome: &CampaignOutcome) -> String {
             let _ = write!(text, " {sentence}");
         }
     }
-    if let Some(remark) = coarse_remark(case) {
-        let _ = write!(text, " {remark}");
+    for remark in [coarse_remark(case), coverage_words::range_remark(case)] {
+        if let Some(remark) = remark {
+            let _ = write!(text, " {remark}");
+        }
     }
     text
 }
 
 fn chance(case: &Case, outcome: &CampaignOutcome) -> String {
+    let every = coverage_words::every_limit_held(coverage_words::is_covered(case));
     let confidence = case.scenario.ask.confidence;
     let flown = outcome.campaigns.len() as u64;
     let held = outcome.held();
@@ -44,7 +48,7 @@ fn chance(case: &Case, outcome: &CampaignOutcome) -> String {
         let whether = if held > 0 { "" } else { " does not" };
         let reaches = if held > 0 { "reaches" } else { " reach" };
         return format!(
-            "The campaign{whether} {} {} km with every limit held (nothing is uncertain).",
+            "The campaign{whether} {} {} km with {every} (nothing is uncertain).",
             reaches.trim(),
             trimmed(target, 6)
         );
@@ -52,7 +56,7 @@ fn chance(case: &Case, outcome: &CampaignOutcome) -> String {
     let share = outcome.probability(held, confidence);
     let (estimate, lower) = share.map_or((f64::NAN, f64::NAN), |s| (s.estimate, s.lower));
     format!(
-        "{} of {} campaigns reach {} km with every limit held ({}; {} or more with {} confidence).",
+        "{} of {} campaigns reach {} km with {every} ({}; {} or more with {} confidence).",
         count(held),
         count(flown),
         trimmed(target, 6),

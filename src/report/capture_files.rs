@@ -3,9 +3,9 @@
 use super::capture_figures::{front, masses, timeline};
 use super::capture_words::{break_key, row_name, way_key};
 use super::closing::closing;
+use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
-use super::grid::Tone;
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
@@ -75,11 +75,7 @@ pub fn write(
     let page = Page {
         title: case.scenario.title.clone(),
         lead: capture_text::answer(case, comparison),
-        tone: if comparison.least().is_some() {
-            Tone::Good
-        } else {
-            Tone::Bad
-        },
+        tone: coverage_words::answer_tone(case, comparison.least().is_some()),
         sections,
     };
     folder.write_page(&page)?;

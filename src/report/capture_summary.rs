@@ -22,6 +22,10 @@ pub fn summary(case: &Case, comparison: &Comparison, wall_time_s: f64) -> Value 
     let mut value = shared(case, comparison);
     if let Value::Object(map) = &mut value {
         map.insert("least_propellant".to_owned(), json!(least));
+        map.insert(
+            "coverage".to_owned(),
+            super::coverage_words::range_json(case),
+        );
         map.insert("ways".to_owned(), rows(case, comparison));
         map.insert("passes_flown".to_owned(), json!(comparison.passes_flown));
         map.insert("wall_time_s".to_owned(), json!(wall_time_s));

@@ -2,6 +2,7 @@
 
 use super::capture_tables::{NONE, costs_grid, details_grid, number};
 use super::capture_words::{break_words, duration, mass, obstacle_words, row_name, way_name};
+use super::coverage_words;
 use super::number::{count, percent, significant};
 use super::text::Terminal;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
@@ -19,7 +20,9 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
     let Some((place, row, costs)) = comparison.least() else {
         return nothing_holds(case, comparison);
     };
-    let mut text = format!("{} with every limit held", least_words(costs));
+    let covered = coverage_words::is_covered(case);
+    let every = coverage_words::every_limit_held(covered);
+    let mut text = format!("{} with {every}", least_words(costs));
     if let Some(limit) = case.scenario.limits.peak_deceleration_m_s2 {
         let _ = write!(
             text,
@@ -29,11 +32,12 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
     }
     let _ = write!(
         text,
-        ": {}. It takes {} and is felt with {} g at the most; all limits hold in {} of arrivals ({} or more with {} \
+        ": {}. It takes {} and is felt with {} g at the most; {} in {} of arrivals ({} or more with {} \
          confidence).",
         place_words(row, costs),
         duration(costs.time_s()),
         significant(costs.peak_m_s2 / G0, 2),
+        coverage_words::limits_hold(covered),
         percent(costs.held.estimate),
         percent(costs.held.lower),
         percent(case.scenario.ask.confidence),

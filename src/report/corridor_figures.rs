@@ -145,13 +145,18 @@ pub fn banks(case: &Case, result: &CorridorResult) -> Option<Lines> {
             })
             .collect()
     };
+    let covered = super::coverage_words::is_covered(case);
     Some(Lines {
         title: "One bank held throughout".to_owned(),
         note: format!(
             "at {:.3} km/s; {}",
             own.entry_speed_m_s / 1e3,
             if result.one_bank.is_some() {
-                "shaded: all limits hold together"
+                if covered {
+                    "shaded: all limits hold together"
+                } else {
+                    "shaded: the limits hold together, as far as they are covered"
+                }
             } else {
                 "no bank holds all limits together at any aim"
             }
@@ -163,7 +168,12 @@ pub fn banks(case: &Case, result: &CorridorResult) -> Option<Lines> {
         },
         y_title: Measure::Periapsis.title().to_owned(),
         areas: vec![Area {
-            name: "all limits hold".to_owned(),
+            name: if covered {
+                "all limits hold"
+            } else {
+                "the limits hold, as far as covered"
+            }
+            .to_owned(),
             low: side(|s| s.low),
             high: side(|s| s.high),
             ..Area::default()

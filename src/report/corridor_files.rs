@@ -5,9 +5,9 @@ use super::corridor_edges::{Measure, against_speed};
 use super::corridor_figures::{banks, delivery, exits, map};
 use super::corridor_text;
 use super::corridor_words::demand_key;
+use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
-use super::grid::Tone;
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
@@ -92,7 +92,7 @@ pub fn write(
     folder.write_page(&Page {
         title: case.scenario.title.clone(),
         lead: corridor_text::answer(case, result),
-        tone: if open { Tone::Good } else { Tone::Bad },
+        tone: coverage_words::answer_tone(case, open),
         sections,
     })?;
     Ok(folder.finish(&facts)?)

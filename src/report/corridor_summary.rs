@@ -35,6 +35,7 @@ pub fn summary(case: &Case, result: &CorridorResult, wall_time_s: f64) -> Value 
         "map": map(result),
         "exit": exits(result),
         "delivery": delivery(case, result),
+        "coverage": super::coverage_words::range_json(case),
         "failed_flights": result.failed,
         "passes_flown": result.passes_flown,
         "wall_time_s": wall_time_s,

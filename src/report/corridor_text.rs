@@ -3,6 +3,7 @@
 use super::corridor_words::{
     aim_words, bank_words, closed_words, demand_name, edge_words, energy_axis,
 };
+use super::coverage_words;
 use super::grid::{Cell, Grid, Tone};
 use super::number::{percent, significant, trimmed};
 use super::text::Terminal;
@@ -72,7 +73,12 @@ fn own_corridor(case: &Case, result: &CorridorResult, own: &AtArrival) -> String
 fn one_bank(case: &Case, result: &CorridorResult, own: &AtArrival) -> String {
     match (result.one_bank, own.corridor.open()) {
         (Some(one), _) => format!(
-            " One bank held throughout meets all limits from {} to {}; beyond that the ship has to steer.",
+            " One bank held throughout meets all limits{} from {} to {}; beyond that the ship has to steer.",
+            if coverage_words::is_covered(case) {
+                ""
+            } else {
+                ", as far as they are covered,"
+            },
             aim_words(case, one.low.aim_m, &own.numbers),
             aim_words(case, one.high.aim_m, &own.numbers),
         ),

@@ -1,14 +1,17 @@
 //! What `pass` says of heating: the stagnation point by each correlation that covers the gas, and the spots
 //! with their walls.
 
-use super::grid::{Cell, Grid, Tone};
+use super::coverage_words;
+use super::grid::{Cell, Grid};
 use super::number::{rounded, significant};
+use crate::ensemble::LimitKind;
 use crate::numeric::units::{Dimension, format_number, show_quantity};
 use crate::numeric::written::raised;
 use crate::study::Case;
 use crate::study::second_opinion::{Opinion, opinions};
 use crate::study::single::SinglePass;
-use crate::study::walls::{Judged, SpotHeat, Verdict};
+use crate::study::verdicts::Verdicts;
+use crate::study::walls::{Judged, SpotHeat, SpotLimit};
 use serde_json::{Value, json};
 
 /// The correlations along a flown pass, the one it is flown with first.
@@ -124,7 +127,7 @@ pub fn convective_json(case: &Case, single: &SinglePass) -> Value {
 
 /// One row a spot: flux, equilibrium, hottest surface and back face with their times, and the verdict.
 #[must_use]
-pub fn spots_table(single: &SinglePass) -> Grid {
+pub fn spots_table((single, verdicts): (&SinglePass, &Verdicts)) -> Grid {
     let backs = single.spots.iter().any(|spot| spot.back.is_some());
     let mut grid = Grid::new()
         .words("spot")
@@ -136,7 +139,7 @@ pub fn spots_table(single: &SinglePass) -> Grid {
         grid = grid.numbers("back face, K").numbers("at, s");
     }
     let mut grid = grid.words("limits");
-    for spot in &single.spots {
+    for (place, spot) in single.spots.iter().enumerate() {
         let mut cells: Vec<Cell> = vec![
             spot.name.clone().into(),
             significant(spot.peak_flux_w_m2 / 1e4, 3).into(),
@@ -153,12 +156,9 @@ pub fn spots_table(single: &SinglePass) -> Grid {
                 None => ["–".into(), "–".into()],
             });
         }
-        cells.push(if spot.verdicts.is_empty() {
-            "none".into()
-        } else if spot.holds() {
-            Cell::new("held", Tone::Good)
-        } else {
-            Cell::new("broken", Tone::Bad)
+        cells.push(match verdicts.of(LimitKind::Spot(place)) {
+            None => "none".into(),
+            Some(found) => coverage_words::cell(found.verdict),
         });
         grid.row(cells);
     }
@@ -206,7 +206,7 @@ pub fn broken_spots(single: &SinglePass) -> Vec<String> {
     single.spots.iter().flat_map(broken).collect()
 }
 
-fn broken_words(spot: &SpotHeat, verdict: &Verdict) -> String {
+fn broken_words(spot: &SpotHeat, verdict: &SpotLimit) -> String {
     let (what, unit, scale) = match verdict.judged {
         Judged::Surface => ("surface", "K", 1.0),
         Judged::Back => ("back face", "K", 1.0),
@@ -222,11 +222,12 @@ fn broken_words(spot: &SpotHeat, verdict: &Verdict) -> String {
 
 /// The spots for the summary.
 #[must_use]
-pub fn spots_json(single: &SinglePass) -> Value {
-    let spot = |spot: &SpotHeat| {
-        let verdicts: Vec<Value> = spot.verdicts.iter().map(verdict_json).collect();
+pub fn spots_json((single, verdicts): (&SinglePass, &Verdicts)) -> Value {
+    let spot = |(place, spot): (usize, &SpotHeat)| {
+        let limits: Vec<Value> = spot.verdicts.iter().map(verdict_json).collect();
         json!({
             "spot": spot.name,
+            "verdict": verdicts.of(LimitKind::Spot(place)).map(|found| found.verdict.key()),
             "wall_takes_time": spot.takes_time,
             "peak_heat_flux_w_cm2": spot.peak_flux_w_m2 / 1e4,
             "equilibrium_temperature_k": spot.equilibrium_k,
@@ -236,13 +237,13 @@ pub fn spots_json(single: &SinglePass) -> Value {
             "peak_back_time_s": spot.back.map(|back| back.time_s),
             "back_still_warms": spot.back_still_warms,
             "followed_after_pass_s": spot.followed_s,
-            "limits": verdicts,
+            "limits": limits,
         })
     };
-    single.spots.iter().map(spot).collect()
+    single.spots.iter().enumerate().map(spot).collect()
 }
 
-fn verdict_json(verdict: &Verdict) -> Value {
+fn verdict_json(verdict: &SpotLimit) -> Value {
     let (key, scale) = match verdict.judged {
         Judged::Surface => ("surface_temperature_k", 1.0),
         Judged::Back => ("back_temperature_k", 1.0),

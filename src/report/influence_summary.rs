@@ -45,6 +45,7 @@ pub fn influence_summary(case: &Case, found: &Influence, wall_time_s: f64) -> Va
             "correlated": source.is_correlated(),
         })).collect::<Vec<_>>(),
         "outputs": outputs.collect::<Vec<_>>(),
+        "coverage": super::coverage_words::range_json(case),
         "limit_broken": broken,
         "band_samples": found.band_samples,
         "safe_periapsis_band_km": band,

@@ -3,9 +3,9 @@
 use super::band_figures::distribution;
 use super::band_text;
 use super::closing::closing;
+use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
-use super::grid::Tone;
 use super::landing_figures::{ends, map, misses};
 use super::landing_tables::{aims_table, aims_words, gate_table};
 use super::landing_text::{answer, ellipse_words, footprint_words, left_words};
@@ -81,11 +81,7 @@ pub fn write(
     let page = Page {
         title: case.scenario.title.clone(),
         lead: answer(case, (result, landing)),
-        tone: if result.inside(landing) {
-            Tone::Good
-        } else {
-            Tone::Bad
-        },
+        tone: coverage_words::answer_tone(case, result.inside(landing)),
         sections,
     };
     folder.write_page(&page)?;
@@ -137,7 +133,11 @@ fn sections(
         "What people and skin take",
         band_text::quantities(case, &main.outcome),
     ));
-    let broken = band_text::broken(case, &main.outcome);
+    let broken = band_text::broken(
+        case,
+        &main.outcome,
+        Some(&band_text::counted(case, &main.outcome)),
+    );
     if !broken.is_empty() {
         feel.push(table("Limits", broken));
     }

@@ -167,6 +167,7 @@ fn arrivals(case: &Case, result: &LandingResult, arrivals: &Arrivals) -> Value {
             })
         })
     };
+    let verdicts = super::band_text::counted(case, &arrivals.outcome);
     json!({
         "meet_gate": arrivals.reached(),
         "meet_gate_and_hold_limits": arrivals.reached_and_held(),
@@ -179,7 +180,8 @@ fn arrivals(case: &Case, result: &LandingResult, arrivals: &Arrivals) -> Value {
         "ellipse": arrivals.ellipse.as_ref().map(|e| ellipse(case, result, e)),
         "flights": described(&arrivals.outcome),
         "outcomes": outcomes(&arrivals.outcome),
-        "limits": limits(case, &arrivals.outcome),
+        "verdict": verdicts.all.key(),
+        "limits": limits(case, &arrivals.outcome, Some(&verdicts)),
         "failed_samples": {
             "count": arrivals.outcome.tally.failed(),
             "listed": arrivals.outcome.failed,

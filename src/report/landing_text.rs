@@ -1,6 +1,7 @@
 //! What `land` says: the answer, and the tables under it.
 
 use super::band_text;
+use super::coverage_words;
 use super::landing_outside::outside_words;
 use super::landing_tables::{aims_table, aims_words, gate_table};
 use super::number::{count, percent, significant};
@@ -101,7 +102,10 @@ pub fn answer(case: &Case, (result, landing): (&LandingResult, &Landing)) -> Str
         }
         let _ = write!(text, " {}", ellipse_words(case, result, ellipse));
     }
-    text + &super::remarks::remarks(case)
+    let main = result.steered.as_ref().unwrap_or(&result.held);
+    let said = coverage_words::remark(case, &band_text::counted(case, &main.outcome));
+    let said = said.map_or(String::new(), |words| format!(" {words}"));
+    text + &super::remarks::model_remarks(case) + &said
 }
 
 /// The burns before the entry.
@@ -287,7 +291,11 @@ pub fn table(terminal: &Terminal, case: &Case, result: &LandingResult) -> String
         aims_table(result),
         gate_table(main),
         band_text::quantities(case, &main.outcome),
-        band_text::broken(case, &main.outcome),
+        band_text::broken(
+            case,
+            &main.outcome,
+            Some(&band_text::counted(case, &main.outcome)),
+        ),
     ] {
         if !grid.is_empty() {
             let _ = write!(text, "{}\n\n", terminal.table(&grid).trim_end());

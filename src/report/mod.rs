@@ -28,6 +28,7 @@ pub mod corridor_files;
 pub mod corridor_summary;
 pub mod corridor_text;
 pub mod corridor_words;
+pub mod coverage_words;
 pub mod error;
 pub mod figure;
 pub mod folder;

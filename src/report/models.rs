@@ -3,7 +3,7 @@
 
 use super::grid::{Cell, Grid, Tone};
 use super::remarks::{coarse_remark, coefficients_remark, entry_speed_m_s, radiation_remark};
-use crate::scenario::aerodynamics::AeroForm;
+use crate::scenario::aerodynamics::{AeroForm, Radiative};
 use crate::study::Case;
 
 /// Speed below which the convective correlation is not stated, m/s: 2.3 MJ/kg (Sutton & Graves 1971).
@@ -134,7 +134,8 @@ fn radiation(case: &Case) -> [Cell; 3] {
         &case.problem.models().ship.radiative,
     ) {
         (None, None)
-            if case.world.radiative().is_some() && case.scenario.ship.heating.radiative =>
+            if case.world.radiative().is_some()
+                && case.scenario.ship.heating.radiative != Radiative::LeftOut =>
         {
             Cell::from("not flown: the scenario's own arrival is too slow for it")
         }

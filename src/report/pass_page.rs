@@ -1,6 +1,7 @@
 //! The page of a single pass.
 
 use super::closing::closing;
+use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::folder::RunFacts;
@@ -12,6 +13,7 @@ use super::pass_text;
 use crate::ensemble::LimitKind;
 use crate::study::Case;
 use crate::study::single::SinglePass;
+use crate::study::verdicts::Verdicts;
 
 /// The page of a pass, with its figures.
 ///
@@ -23,6 +25,7 @@ pub(super) fn page(
     figures: &[&dyn Figure],
     facts: &RunFacts,
 ) -> Result<Page, ReportError> {
+    let verdicts = Verdicts::of_pass(&case.problem, single);
     let drawn = figures.iter().map(|figure| Block::figure(*figure));
     let mut sections = vec![
         Section {
@@ -41,12 +44,12 @@ pub(super) fn page(
     ];
     if !single.spots.is_empty() {
         let (table, remarks) = (
-            heat_text::spots_table(single),
+            heat_text::spots_table((single, &verdicts)),
             heat_text::spot_remarks(single),
         );
         sections.push(heat("Heat of the spots", table, remarks));
     }
-    sections.extend(limits(case, single));
+    sections.extend(limits(case, (single, &verdicts)));
     sections.extend(closing(case, facts));
     Ok(Page {
         title: case.scenario.title.clone(),
@@ -68,36 +71,34 @@ fn heat(heading: &str, grid: Grid, remarks: Vec<String>) -> Section {
     }
 }
 
-/// Which limits the pass holds and which it breaks.
-fn limits(case: &Case, single: &SinglePass) -> Option<Section> {
-    let set = case.problem.limits();
-    let broken = set.broken(&single.flown.result, &single.numbers);
+/// What each limit came to in the pass, and what is not covered.
+fn limits(case: &Case, (single, verdicts): (&SinglePass, &Verdicts)) -> Option<Section> {
+    let result = &single.flown.result;
     let mut grid = Grid::new()
         .words("broken when")
         .words("allowed")
         .words("in this pass");
     let told = |kind| {
         let hardest = (kind == LimitKind::People)
-            .then(|| hardest_level(case, &single.flown.result))
+            .then(|| hardest_level(case, result))
             .flatten();
         hardest.map_or_else(String::new, |hardest| format!(" (hardest: {hardest})"))
     };
-    for (bit, limit) in set.entries().iter().enumerate() {
+    for limit in case.problem.limits().entries() {
+        let found = verdicts.of(limit.kind)?;
         grid.row([
             Cell::from(broken_words(case, limit.kind) + &told(limit.kind)),
             Cell::from(value_text(case, limit.kind, limit.allowed)),
-            if broken >> bit & 1 == 1 {
-                Cell::new("broken", Tone::Bad)
-            } else {
-                Cell::new("held", Tone::Good)
-            },
+            coverage_words::cell(found.verdict),
         ]);
     }
-    (!grid.is_empty()).then(|| Section {
+    let table = Block::Table {
+        caption: format!("all together: {}", verdicts.all.words()),
+        grid,
+    };
+    let remark = coverage_words::remark(case, verdicts).map(Block::Text);
+    (!verdicts.limits.is_empty()).then(|| Section {
         heading: "Limits".to_owned(),
-        blocks: vec![Block::Table {
-            caption: String::new(),
-            grid,
-        }],
+        blocks: std::iter::once(table).chain(remark).collect(),
     })
 }

@@ -1,12 +1,14 @@
 //! What `pass` says on the screen, and its summary.
 
+use super::coverage_words;
 use super::number::significant;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
-use crate::ensemble::LimitKind;
+use crate::ensemble::{LimitKind, Verdict};
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
 use crate::study::single::{Mending, SinglePass};
+use crate::study::verdicts::Verdicts;
 use serde_json::{Map, Value, json};
 use std::fmt::Write as _;
 
@@ -14,7 +16,7 @@ use std::fmt::Write as _;
 #[must_use]
 pub fn answer(case: &Case, single: &SinglePass) -> String {
     let answer = plain_answer(case, single);
-    answer + &super::remarks::remarks(case)
+    answer + &super::remarks::model_remarks(case)
 }
 
 fn plain_answer(case: &Case, single: &SinglePass) -> String {
@@ -147,6 +149,8 @@ pub fn table(single: &SinglePass) -> String {
 #[must_use]
 pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
     let result = &single.flown.result;
+    let verdicts = Verdicts::of_pass(&case.problem, single);
+    let verdict = (!verdicts.limits.is_empty()).then(|| verdicts.all.key());
     let mut values = Map::new();
     for quantity in Quantity::ALL {
         values.insert(quantity.key().to_owned(), json!(quantity.of(result)));
@@ -158,6 +162,7 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
         "aim_periapsis_km": single.aim_m / 1e3,
         "sample": sample,
         "ending": result.ending.word(),
+        "verdict": verdict,
         "entry": {
             "inertial_speed_m_s": single.start.inertial_speed_m_s(),
             "inertial_flight_path_angle_deg": single.start.inertial_flight_path_angle_rad().to_degrees(),
@@ -183,27 +188,26 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
             "drag_over_model": log.knots.last().map(|knot| knot.drag_ratio),
         })),
         "convective_heating": super::heat_text::convective_json(case, single),
-        "spots": super::heat_text::spots_json(single),
-        "limits": limits(case, single),
+        "spots": super::heat_text::spots_json((single, &verdicts)),
+        "limits": limits(case, (single, &verdicts)),
     })
 }
 
-fn limits(case: &Case, single: &SinglePass) -> Value {
-    let set = case.problem.limits();
-    let broken = set.broken(&single.flown.result, &single.numbers);
-    set.entries()
-        .iter()
-        .enumerate()
-        .map(|(bit, limit)| {
-            json!({
+fn limits(case: &Case, (single, verdicts): (&SinglePass, &Verdicts)) -> Value {
+    let entries = case.problem.limits().entries().iter();
+    let judged = entries.filter_map(|limit| Some((limit, verdicts.of(limit.kind)?)));
+    judged
+        .map(|(limit, found)| {
+            let mut value = json!({
                 "limit": limit.kind.key(),
                 "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
-                "held": match limit.kind {
-                    LimitKind::Spot(index) => single.spots[index].holds(),
-                    _ => broken >> bit & 1 == 0,
-                },
+                "held": found.verdict == Verdict::Held,
                 "hardest_level": (limit.kind == LimitKind::People).then(|| hardest_json(case, single)),
-            })
+            });
+            for (key, said) in coverage_words::keys(found) {
+                value[key] = said;
+            }
+            value
         })
         .collect()
 }
@@ -221,26 +225,35 @@ fn hardest_json(case: &Case, single: &SinglePass) -> Value {
     })))
 }
 
-/// Which limits the pass breaks, in words.
+/// What the limits came to, in words: that all hold, or which are broken, not covered or not shown.
 #[must_use]
 pub fn broken(case: &Case, single: &SinglePass) -> String {
-    let set = case.problem.limits();
-    let mask = set.broken(&single.flown.result, &single.numbers);
-    if set.is_empty() && single.spots.iter().all(|spot| spot.verdicts.is_empty()) {
+    let verdicts = Verdicts::of_pass(&case.problem, single);
+    if verdicts.limits.is_empty() {
         return String::new();
     }
-    let flown = |kind| !matches!(kind, LimitKind::Spot(_));
-    let mut words: Vec<String> = set
-        .entries()
-        .iter()
-        .enumerate()
-        .filter(|(bit, limit)| flown(limit.kind) && mask >> bit & 1 == 1)
-        .map(|(_, limit)| super::limit_words::broken_by(case, limit.kind, &single.flown.result))
+    let of = |verdict| {
+        verdicts
+            .limits
+            .iter()
+            .filter(move |limit| limit.verdict == verdict)
+    };
+    let mut words: Vec<String> = of(Verdict::Broken)
+        .filter(|limit| !matches!(limit.kind, LimitKind::Spot(_)))
+        .map(|limit| super::limit_words::broken_by(case, limit.kind, &single.flown.result))
         .collect();
     words.extend(super::heat_text::broken_spots(single));
-    if words.is_empty() {
-        "All limits hold.".to_owned()
-    } else {
-        format!("Broken: {}.", words.join("; "))
+    let mut text = match verdicts.all {
+        Verdict::Held => "All limits hold.".to_owned(),
+        Verdict::NotShown => "Not shown: the flight failed.".to_owned(),
+        _ if !words.is_empty() => format!("Broken: {}.", words.join("; ")),
+        _ => String::new(),
+    };
+    if let Some(remark) = coverage_words::remark(case, &verdicts) {
+        text = format!("{text} {remark}");
     }
+    if verdicts.all == Verdict::NotCovered && of(Verdict::Held).next().is_some() {
+        text.push_str(" The other limits hold.");
+    }
+    text.trim_start().to_owned()
 }

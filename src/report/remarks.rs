@@ -54,16 +54,21 @@ pub fn heating_remark(case: &Case) -> Option<String> {
     })
 }
 
+/// Above which radiation matters in most airs, m/s (common practice): for a world file that does not say.
+const RADIANT_M_S: f64 = 9e3;
+
 /// What has to be said where hot gas radiates and no correlation is flown, or one outside its range.
 #[must_use]
 pub(super) fn radiation_remark(case: &Case) -> Option<String> {
-    /// Above which radiation matters in most airs, m/s (common practice).
-    const RADIANT_M_S: f64 = 9e3;
     /// A density that the radiative correlations cover, kg/m³: speed and nose radius are judged.
     const INSIDE_KG_M3: f64 = 2e-4;
     let speed = entry_speed_m_s(case)?;
     let Some(model) = &case.problem.models().ship.radiative else {
-        return (speed > RADIANT_M_S).then(|| {
+        let radiates = match case.world.radiation() {
+            Some(stated) => stated.onset_m_s.is_some_and(|onset_m_s| speed >= onset_m_s),
+            None => speed > RADIANT_M_S,
+        };
+        return radiates.then(|| {
             format!(
                 "At {:.1} km/s against the air the hot gas radiates; that heat is not included here.",
                 speed / 1e3
@@ -128,9 +133,9 @@ pub fn peaks_remark(case: &Case) -> Option<String> {
     Some(rule.to_owned())
 }
 
-/// All that has to be said beside an answer.
+/// All that has to be said beside an answer about models, limits apart.
 #[must_use]
-pub fn remarks(case: &Case) -> String {
+pub fn model_remarks(case: &Case) -> String {
     let all = [
         coarse_remark(case),
         heating_remark(case),
@@ -140,4 +145,12 @@ pub fn remarks(case: &Case) -> String {
     all.into_iter()
         .flatten()
         .fold(String::new(), |text, remark| format!("{text} {remark}"))
+}
+
+/// All that has to be said beside an answer that speaks of limits over the range of aims.
+#[must_use]
+pub fn remarks(case: &Case) -> String {
+    let covered = super::coverage_words::range_remark(case);
+    let covered = covered.map_or_else(String::new, |words| format!(" {words}"));
+    model_remarks(case) + &covered
 }

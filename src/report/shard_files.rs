@@ -5,17 +5,17 @@ use super::closing::closing;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::folder::{RunFacts, RunFolder};
-use super::grid::Tone;
 use super::limit_words::{mark_key, name, value_text};
 use super::number::count;
 use super::page::{Block, Page, Section};
 use super::plot::distribution::Distribution;
 use super::shard_run::{PLAN, ShardRun};
-use super::shard_text::{answer, limits, outcome, quantities, remarks, spreads};
+use super::shard_text::{answer, limits, outcome, quantities, remarks, spreads, tone, verdicts};
 use super::summary;
 use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::{Bins, Histogram, Numbered};
 use crate::study::Case;
+use crate::study::opening::Empty;
 use crate::study::outcome::Quantity;
 use crate::study::shards::{Summary, Whole};
 use serde_json::{Map, Value, json};
@@ -27,7 +27,9 @@ const DRAWN: usize = 60;
 #[must_use]
 pub fn whole_summary(case: &Case, run: &ShardRun, (whole, digest): (&Whole, &str)) -> Value {
     let (result, outcome) = (&whole.result, outcome(whole));
-    let mut all = summary::found("run", case, (result, &summary::colliding));
+    let verdicts = verdicts(case, whole);
+    let why = (result, &summary::colliding as &dyn Fn(&Empty) -> Value);
+    let mut all = summary::found("run", case, why, verdicts.as_ref());
     all.insert("at_recommended".to_owned(), described(run, whole));
     let counted = summary::counted(case, result, outcome.as_ref());
     summary::extend(&mut all, counted);
@@ -243,11 +245,7 @@ pub fn write(
     let page = Page {
         title: case.scenario.title.clone(),
         lead: answer(case, whole),
-        tone: if whole.result.band.is_ok() {
-            Tone::Good
-        } else {
-            Tone::Bad
-        },
+        tone: tone(case, whole),
         sections,
     };
     folder.write_page(&page)?;

@@ -1,7 +1,8 @@
 //! What a run in shards says on the screen, and the tables it shares with its page.
 
 use super::band_text;
-use super::grid::{Cell, Grid};
+use super::coverage_words;
+use super::grid::{Cell, Grid, Tone};
 use super::limit_words::broken_words;
 use super::number::{count, percent, significant};
 use super::shard_plan::Plan;
@@ -11,17 +12,20 @@ use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::{Outcome, Quantity};
 use crate::study::shards::{Summary, Whole};
+use crate::study::verdicts::Verdicts;
 
 /// The answer in one or two sentences.
 #[must_use]
 pub fn answer(case: &Case, whole: &Whole) -> String {
     let result = &whole.result;
+    let verdicts = verdicts(case, whole);
+    let covered = verdicts.as_ref().is_some_and(Verdicts::covered);
     let alone = result.points.len() == 1;
     if result.band.is_ok() && !alone {
         return format!(
             "{} The aim is the best of the {} flown here, with {} samples each: `band` and `influence` fly other aims and \
              samples, and may name another.",
-            band_text::answer(case, result),
+            band_text::answer(case, result, verdicts.as_ref()),
             result.points.len(),
             count(result.samples)
         );
@@ -29,24 +33,39 @@ pub fn answer(case: &Case, whole: &Whole) -> String {
     let held = result.recommended().map(|point| point.held);
     let chance = held.map_or_else(String::new, |held| {
         format!(
-            "all limits hold in {} of arrivals ({} to {} with {} confidence)",
+            "{} in {} of arrivals ({} to {} with {} confidence)",
+            coverage_words::limits_hold(covered),
             percent(held.estimate),
             percent(held.lower),
             percent(held.upper),
             percent(case.scenario.ask.confidence),
         )
     });
+    let said = verdicts.and_then(|verdicts| coverage_words::remark(case, &verdicts));
+    let said = said.map_or(String::new(), |words| format!(" {words}"));
     if alone {
         let aim_km = result.recommended_m / 1e3;
-        return format!("At {aim_km:.2} km, the one aim flown, {chance}.");
+        return format!("At {aim_km:.2} km, the one aim flown, {chance}.{said}");
     }
     format!(
         "No safe band at {} among these {} aims. The best is {:.2} km: {chance}. `periband band` says what would \
-         open one.",
+         open one.{said}",
         percent(case.scenario.ask.probability),
         result.points.len(),
         result.recommended_m / 1e3,
     )
+}
+
+/// What the limits came to at the aim to take.
+#[must_use]
+pub(super) fn verdicts(case: &Case, whole: &Whole) -> Option<Verdicts> {
+    band_text::verdicts(case, &whole.result, &outcome(whole)?)
+}
+
+/// How the answer is to be understood.
+#[must_use]
+pub fn tone(case: &Case, whole: &Whole) -> Tone {
+    band_text::tone(&whole.result, verdicts(case, whole).as_ref())
 }
 
 /// What the aim to take gave, in the form of a band's outcome, without its values.
@@ -58,6 +77,7 @@ pub(super) fn outcome(whole: &Whole) -> Option<Outcome> {
         tally: best.tally.clone(),
         described: Vec::new(),
         values: Vec::new(),
+        covered: whole.covered.clone(),
         failed: best.failed.clone(),
     })
 }

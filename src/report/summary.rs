@@ -7,6 +7,7 @@ use crate::pass::Ending;
 use crate::study::band::{Band, BandResult, Edge, Empty};
 use crate::study::held::Held;
 use crate::study::outcome::Outcome;
+use crate::study::verdicts::Verdicts;
 use crate::study::{Case, aims::AimPoint};
 use serde_json::{Map, Value, json};
 
@@ -19,7 +20,8 @@ pub fn band_summary(
     wall_time_s: f64,
 ) -> Value {
     let why = |empty: &Empty| why_value(case, empty);
-    let mut all = found("band", case, (result, &why));
+    let verdicts = super::band_text::verdicts(case, result, outcome);
+    let mut all = found("band", case, (result, &why), verdicts.as_ref());
     let more = json!({
         "at_recommended": described(outcome),
         "rare_accidents": super::rare::at_recommended(result).map(|found| super::rare::summary(case, found)),
@@ -36,6 +38,7 @@ pub(super) fn found(
     study: &str,
     case: &Case,
     (result, why): (&BandResult, &dyn Fn(&Empty) -> Value),
+    verdicts: Option<&Verdicts>,
 ) -> Map<String, Value> {
     let ask = &case.scenario.ask;
     let best = result.recommended();
@@ -53,6 +56,7 @@ pub(super) fn found(
         "samples": result.samples,
         "required_probability": ask.probability,
         "confidence": ask.confidence,
+        "verdict": verdicts.map(|verdicts| verdicts.all.key()),
         "safe_periapsis_band_km": band,
         "why_no_band": why,
         "recommended_periapsis_km": best.filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
@@ -69,7 +73,10 @@ pub(super) fn counted(case: &Case, result: &BandResult, outcome: Option<&Outcome
         |outcome: &Outcome| json!({ "count": outcome.tally.failed(), "listed": outcome.failed });
     json!({
         "outcomes": outcome.map(outcomes),
-        "limits": outcome.map(|outcome| limits(case, outcome)),
+        "limits": outcome.map(|outcome| {
+            let verdicts = super::band_text::verdicts(case, result, outcome);
+            limits(case, outcome, verdicts.as_ref())
+        }),
         "failed_samples": outcome.map(failed),
         "aims": result.points.iter().map(|point| aim(case, point)).collect::<Vec<_>>(),
         "passes_flown": result.passes_flown,
@@ -170,7 +177,7 @@ pub(super) fn outcomes(outcome: &Outcome) -> Value {
     )
 }
 
-pub(super) fn limits(case: &Case, outcome: &Outcome) -> Value {
+pub(super) fn limits(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>) -> Value {
     let entries = case
         .problem
         .limits()
@@ -181,13 +188,18 @@ pub(super) fn limits(case: &Case, outcome: &Outcome) -> Value {
     entries
         .map(|(limit, &broken)| {
             let chance = Interval::clopper_pearson(broken, outcome.tally.samples, confidence);
-            json!({
+            let mut value = json!({
                 "limit": limit.kind.key(),
                 "name": super::limit_words::name(case, limit.kind),
                 "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
                 "broken": broken,
                 "probability_broken": chance.ok().as_ref().map(interval),
-            })
+            });
+            let found = verdicts.and_then(|verdicts| verdicts.of(limit.kind));
+            for (key, said) in found.into_iter().flat_map(super::coverage_words::keys) {
+                value[key] = said;
+            }
+            value
         })
         .collect()
 }

@@ -98,20 +98,43 @@ pub struct FreeMolecular {
 }
 
 /// Which heating is flown beside convection in a continuum (`ship.heating`).
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct HeatingSpec {
-    /// Radiative heating, where a published correlation covers the world's gas. Default yes.
-    pub radiative: bool,
+    /// Radiative heating. Default: where a published correlation covers the world's gas.
+    pub radiative: Radiative,
+    /// What the user says that radiation is at most, where it is not flown.
+    pub radiation_bound: Option<RadiationBound>,
     /// The bridge to free-molecular heating in thin air. Default yes.
     pub free_molecular: bool,
     /// Share of the energy of free molecules that stays in the skin, above 0, at most 1. Default 1.
     pub accommodation: f64,
 }
 
+/// Whether radiative heating is flown (`ship.heating.radiative`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Radiative {
+    /// Where a published correlation covers the world's gas: the key is left out.
+    WhereCovered,
+    /// Asked for, `yes`: a gas without a correlation is a mistake.
+    Asked,
+    /// Left out, `no`.
+    LeftOut,
+}
+
+/// The user's own bound on radiation that is not flown (`ship.heating.radiation_bound`).
+#[derive(Debug, Clone, PartialEq)]
+pub struct RadiationBound {
+    /// Share of the flux that is flown which radiation adds at most, 0 or more.
+    pub share: f64,
+    /// Where that is from, in the user's words.
+    pub source: String,
+}
+
 impl Default for HeatingSpec {
     fn default() -> Self {
         Self {
-            radiative: true,
+            radiative: Radiative::WhereCovered,
+            radiation_bound: None,
             free_molecular: true,
             accommodation: 1.0,
         }
@@ -121,6 +144,9 @@ impl Default for HeatingSpec {
 const LENGTH_M: Bound = Bound::between(1e-3, 1e3);
 const COEFFICIENT: Bound = Bound::between(-10.0, 10.0);
 const DRAG: Bound = Bound::between(0.01, 10.0);
+/// Radiation over convection that a user may state: up to that of the fastest probe flown (35 to 50 kW/cm² and more
+/// beside some 10, from memory), and beyond.
+const RADIATION: Bound = Bound::between(0.0, 100.0);
 /// Largest table that is read, bytes.
 const LARGEST_TABLE: u64 = 8 << 20;
 
@@ -258,13 +284,29 @@ pub(super) fn decode_heating(ship: &Section<'_>) -> Result<HeatingSpec, InputErr
     let Some(section) = ship.optional_section("heating")? else {
         return Ok(usual);
     };
-    let flown = |key: &str| match section.optional(key) {
-        None => Ok(true),
-        Some(node) => node.flag(),
-    };
+    let asked = |key: &str| section.optional(key).map(|node| node.flag()).transpose();
+    let radiation_bound = section
+        .optional_section("radiation_bound")?
+        .map(|bound| {
+            let decoded = RadiationBound {
+                share: bound.quantity("share_of_convection", Dimension::Ratio, RADIATION)?,
+                source: bound
+                    .required("source", "where the bound is from, in your words")?
+                    .text()?
+                    .to_owned(),
+            };
+            bound.finish()?;
+            Ok::<_, InputError>(decoded)
+        })
+        .transpose()?;
     let decoded = HeatingSpec {
-        radiative: flown("radiative")?,
-        free_molecular: flown("free_molecular")?,
+        radiative: match asked("radiative")? {
+            None => Radiative::WhereCovered,
+            Some(true) => Radiative::Asked,
+            Some(false) => Radiative::LeftOut,
+        },
+        radiation_bound,
+        free_molecular: asked("free_molecular")?.unwrap_or(usual.free_molecular),
         accommodation: section
             .optional_quantity(
                 "accommodation",

@@ -1,7 +1,7 @@
 //! Says in plain words what was understood of the ship.
 
 use super::Scenario;
-use super::aerodynamics::AeroForm;
+use super::aerodynamics::{AeroForm, Radiative};
 use super::part_words::spots_in_words;
 use super::wording::say;
 use crate::numeric::units::{Dimension, format_number};
@@ -125,7 +125,7 @@ impl Scenario {
         }
         let heating = &ship.heating;
         let left_out: Vec<&str> = [
-            ("radiative", heating.radiative),
+            ("radiative", heating.radiative != Radiative::LeftOut),
             ("free-molecular", heating.free_molecular),
         ]
         .iter()
@@ -135,6 +135,13 @@ impl Scenario {
             lines.push(format!(
                 "heating without its {} part",
                 left_out.join(" and ")
+            ));
+        }
+        if let Some(bound) = &heating.radiation_bound {
+            lines.push(format!(
+                "radiation of at most {} of the convection where none is flown ({})",
+                say(bound.share, Dimension::Ratio),
+                bound.source
             ));
         }
         if let Some(name) = &self.configuration {

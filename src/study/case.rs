@@ -2,6 +2,7 @@
 
 use crate::ensemble::{Problem, ProblemError};
 use crate::scenario::Scenario;
+use crate::scenario::aerodynamics::Radiative;
 use crate::scenario::document::Document;
 use crate::scenario::message::InputError;
 use crate::world::World;
@@ -81,6 +82,7 @@ impl Case {
                         }
                     })
                 })?;
+        radiates(&scenario, &world)?;
         let mut scenario = scenario;
         let problem = Problem::new(&scenario, &world).map_err(|error| match error {
             ProblemError::Draws(cause) => scenario.error_at(
@@ -120,6 +122,24 @@ impl Case {
             problem,
         })
     }
+}
+
+/// Refuses to be asked for radiation of a gas that no correlation covers.
+fn radiates(scenario: &Scenario, world: &World) -> Result<(), InputError> {
+    if scenario.ship.heating.radiative != Radiative::Asked || world.radiative().is_some() {
+        return Ok(());
+    }
+    let message = format!(
+        "no correlation of radiative heating covers the gas of {}: those known here are for the Earth's air and for that \
+         of Mars",
+        world.body().name
+    );
+    let help = "remove the key, and give what bounds that heat: `radiation_bound: {share_of_convection: 50 %, source: \
+                ...}` under `ship.heating`; without it limits of heat are not covered where the gas radiates. A world \
+                file whose gas is near enough to one of the two names it: `radiative: air` or `mars` under `heating`";
+    Err(scenario
+        .error_at("ship.heating.radiative", message)
+        .with_help(help))
 }
 
 /// Refuses a range of aims that reaches above the air, and an orbit wanted within it.

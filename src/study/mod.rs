@@ -26,6 +26,7 @@ pub mod second_opinion;
 pub mod shards;
 pub mod single;
 pub mod sweep;
+pub mod verdicts;
 pub mod walls;
 
 pub use band::{Band, BandError, BandResult, Edge, find_band};

@@ -1,5 +1,6 @@
 //! What the samples of one aim gave: distributions, endings, the failed ones, ribbons over time.
 
+use super::verdicts::Covered;
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::quantile::{Described, Estimate, Sorted};
@@ -111,6 +112,8 @@ pub struct Outcome {
     pub described: Vec<(Quantity, Option<Described>)>,
     /// The values behind it, sorted.
     pub values: Vec<(Quantity, Vec<f64>)>,
+    /// What the sources of the models have of its limits.
+    pub covered: Covered,
     /// Samples that failed, to be replayed; at most [`Outcome::MOST_LISTED`].
     pub failed: Vec<u64>,
 }
@@ -136,8 +139,10 @@ pub fn describe_aim(
         .map(|&quantity| (quantity, Vec::new()))
         .collect();
     let mut failed = Vec::new();
+    let mut covered = Covered::at(fleet.problem(), &[aim_m]);
     fleet.fly(&[aim_m], 0..samples, |flown| {
         tally.count(flown.result.ending, flown.broken);
+        covered.take(fleet.problem(), flown);
         for (quantity, values) in &mut values {
             values.extend(quantity.of(&flown.result));
         }
@@ -160,6 +165,7 @@ pub fn describe_aim(
         tally,
         described,
         values,
+        covered,
         failed,
     })
 }

@@ -53,11 +53,7 @@ impl Accidents {
     /// Probability that all limits hold.
     #[must_use]
     pub fn held(&self) -> Interval {
-        Interval {
-            estimate: 1.0 - self.any.estimate,
-            lower: 1.0 - self.any.upper,
-            upper: 1.0 - self.any.lower,
-        }
+        self.any.opposite()
     }
 
     /// The limit that is likeliest broken; `None` where no accident was met.

@@ -8,7 +8,7 @@ use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::ensemble::{LimitKind, Problem};
 use crate::pass::orbit::Corrections;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
-use crate::pass::{Ending, EntryState};
+use crate::pass::{Ending, EntryState, Sample};
 use crate::scenario::ship::Ship;
 use crate::scenario::uncertainty::Number;
 use crate::steering::Log;
@@ -101,6 +101,64 @@ pub enum SingleError {
     Wall(#[from] SlabError),
 }
 
+/// A flown pass with its start, without what follows from it.
+pub(super) struct StartedPass {
+    /// The numbers flown with.
+    pub(super) numbers: Numbers,
+    /// State at the start.
+    pub(super) start: EntryState,
+    /// The ship and its air.
+    pub(super) sample: Sample<f64>,
+    /// The flight.
+    pub(super) flown: FlownPass,
+    /// The nose along it.
+    pub(super) nose: Nose,
+    /// What the ship decided, when it is steered.
+    pub(super) steered: Option<Log>,
+}
+
+/// Flies an aim (m), nominal or of a sample, by the reference integrator.
+pub(super) fn fly_start(
+    problem: &Problem,
+    (aim_m, sample): (f64, SampleNumber),
+) -> Result<StartedPass, SingleError> {
+    let interface_m = problem.planet().interface_m;
+    if aim_m >= interface_m {
+        return Err(SingleError::AboveInterface {
+            aim_km: aim_m / 1e3,
+            interface_km: interface_m / 1e3,
+        });
+    }
+    let numbers = problem.numbers_of(sample);
+    let (start, sample) =
+        problem
+            .launch(aim_m, &numbers, sample)
+            .ok_or(SingleError::NoApproach {
+                aim_km: aim_m / 1e3,
+            })?;
+    let (models, settings) = (problem.models(), problem.settings());
+    let options = FlyOptions::default();
+    let (flown, steered) = match problem.guide() {
+        None => (fly(models, &sample, &start, (settings, options))?, None),
+        Some(guide) => {
+            let crew = problem.crew(&numbers, &sample);
+            let ship = (&start, &sample, &crew);
+            let pass = fly_steered((models, settings), guide, ship, options)?;
+            (pass.flown, Some(pass.log))
+        }
+    };
+    let dropped_s = steered.as_ref().and_then(Log::dropped_s);
+    let radius_m = numbers[Number::NoseRadius as usize];
+    Ok(StartedPass {
+        nose: Nose::of(problem.limits(), radius_m, dropped_s),
+        numbers,
+        start,
+        sample,
+        flown,
+        steered,
+    })
+}
+
 /// Flies one pass, nominal or of a sample, by the reference integrator.
 ///
 /// The orbit is mended to a periapsis 100 km above the entry interface, and to `target_apoapsis_m`
@@ -116,14 +174,7 @@ pub fn fly_single(
     (aim_m, sample): (f64, SampleNumber),
     target_apoapsis_m: Option<f64>,
 ) -> Result<SinglePass, SingleError> {
-    let interface_m = problem.planet().interface_m;
-    if aim_m >= interface_m {
-        return Err(SingleError::AboveInterface {
-            aim_km: aim_m / 1e3,
-            interface_km: interface_m / 1e3,
-        });
-    }
-    let lifted_m = interface_m + LIFT_ABOVE_INTERFACE_M;
+    let lifted_m = problem.planet().interface_m + LIFT_ABOVE_INTERFACE_M;
     if let Some(asked_m) = target_apoapsis_m
         && asked_m < lifted_m
     {
@@ -133,27 +184,15 @@ pub fn fly_single(
             lift_km: LIFT_ABOVE_INTERFACE_M / 1e3,
         });
     }
-    let numbers = problem.numbers_of(sample);
-    let (start, sample) =
-        problem
-            .launch(aim_m, &numbers, sample)
-            .ok_or(SingleError::NoApproach {
-                aim_km: aim_m / 1e3,
-            })?;
-    let (planet, models, settings) = (problem.planet(), problem.models(), problem.settings());
-    let options = FlyOptions::default();
-    let (mut flown, steered) = match problem.guide() {
-        None => (fly(models, &sample, &start, (settings, options))?, None),
-        Some(guide) => {
-            let crew = problem.crew(&numbers, &sample);
-            let ship = (&start, &sample, &crew);
-            let pass = fly_steered((models, settings), guide, ship, options)?;
-            (pass.flown, Some(pass.log))
-        }
-    };
-    let dropped_s = steered.as_ref().and_then(Log::dropped_s);
-    let radius_m = numbers[Number::NoseRadius as usize];
-    let nose = Nose::of(problem.limits(), radius_m, dropped_s);
+    let StartedPass {
+        numbers,
+        start,
+        mut flown,
+        nose,
+        steered,
+        ..
+    } = fly_start(problem, (aim_m, sample))?;
+    let planet = problem.planet();
     flown.result.peak_heat_flux_by_nose_w_m2 = nose.peaks_w_m2(&flown.history);
     let spots = walls_along(ship, problem.limits(), (&flown, &nose))?;
     let mass_kg = numbers[Number::ShipMass as usize];

@@ -9,7 +9,7 @@ use crate::ensemble::LimitSet;
 use crate::pass::reference::{FlownPass, Moment};
 use crate::scenario::ship::Ship;
 use crate::scenario::spots::SpotSpec;
-use crate::scenario::wall::WallKind;
+use crate::scenario::wall::{BackSpec, WallKind};
 
 /// The stagnation flux along a flown pass times `factor`: the flux into a spot.
 #[must_use]
@@ -47,6 +47,8 @@ pub struct SpotHeat {
     pub takes_time: bool,
     /// Peak flux, W/m².
     pub peak_flux_w_m2: f64,
+    /// The coldest of what the wall starts at and what it sees, K.
+    pub coldest_k: f64,
     /// Temperature of radiative equilibrium at that flux, K: the bound that `band` holds against the limit.
     pub equilibrium_k: f64,
     /// The hottest that the surface was, and when.
@@ -62,7 +64,7 @@ pub struct SpotHeat {
     /// The wall after the pass, to the end of the time followed.
     pub soaked: Vec<WallMoment>,
     /// Limits of temperature and flux with what was found.
-    pub verdicts: Vec<Verdict>,
+    pub verdicts: Vec<SpotLimit>,
 }
 
 /// What a limit of a spot is about.
@@ -78,7 +80,7 @@ pub enum Judged {
 
 /// A limit of a spot with what was found in a pass.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Verdict {
+pub struct SpotLimit {
     /// What is limited.
     pub judged: Judged,
     /// The most that is allowed, in SI units.
@@ -91,20 +93,38 @@ impl SpotHeat {
     /// Whether every limit of the spot held.
     #[must_use]
     pub fn holds(&self) -> bool {
-        self.verdicts.iter().all(Verdict::holds)
+        self.verdicts.iter().all(SpotLimit::holds)
+    }
+
+    /// Whether every limit of the spot would hold with `factor` times the flux, 1 or more. A bound: a surface in
+    /// equilibrium is hotter by the fourth root of it at most; a wall that takes time rises above the coldest that it
+    /// sees or starts at by its share at most, since what it radiates grows faster than its temperature.
+    #[must_use]
+    pub fn holds_with(&self, factor: f64) -> bool {
+        self.verdicts.iter().all(|verdict| {
+            let found = verdict.found;
+            let grown = match verdict.judged {
+                Judged::Surface if !self.takes_time => found * factor.sqrt().sqrt(),
+                Judged::Surface | Judged::Back => {
+                    self.coldest_k + factor * (found - self.coldest_k)
+                }
+                Judged::Flux => found * factor,
+            };
+            grown <= verdict.allowed
+        })
     }
 
     /// Whether the surface holds its limit of temperature only because its wall takes time: in radiative
     /// equilibrium with the peak flux it would not.
     #[must_use]
     pub fn saved_by_its_wall(&self) -> bool {
-        let surface = |verdict: &&Verdict| verdict.judged == Judged::Surface;
+        let surface = |verdict: &&SpotLimit| verdict.judged == Judged::Surface;
         let verdict = self.verdicts.iter().find(surface);
         verdict.is_some_and(|verdict| verdict.holds() && self.equilibrium_k > verdict.allowed)
     }
 }
 
-impl Verdict {
+impl SpotLimit {
     /// Whether the limit held.
     #[must_use]
     pub fn holds(&self) -> bool {
@@ -144,6 +164,7 @@ pub fn walls_along(
             name: spot.name.clone(),
             takes_time: skin.takes_time(),
             peak_flux_w_m2,
+            coldest_k: coldest_k(spot),
             equilibrium_k: equilibrium_temperature(
                 peak_flux_w_m2,
                 spot.emissivity,
@@ -161,6 +182,19 @@ pub fn walls_along(
     .collect()
 }
 
+/// The coldest of what a wall starts at and what it sees, K.
+fn coldest_k(spot: &SpotSpec) -> f64 {
+    let wall = &spot.wall;
+    let room = match wall.kind {
+        WallKind::Slab {
+            back: BackSpec::Radiating { background_k, .. },
+            ..
+        } => background_k,
+        _ => f64::INFINITY,
+    };
+    wall.start_k.min(wall.background_k).min(room)
+}
+
 fn moment(state: &SkinState) -> WallMoment {
     WallMoment {
         time_s: state.clock_s(),
@@ -174,13 +208,13 @@ fn verdicts(
     spot: &SpotSpec,
     (surface_k, back_k): (f64, Option<f64>),
     peak_flux_w_m2: f64,
-) -> Vec<Verdict> {
+) -> Vec<SpotLimit> {
     let highest_back_k = match spot.wall.kind {
         WallKind::Slab { highest_back_k, .. } => highest_back_k,
         WallKind::RadiativeEquilibrium | WallKind::Thin { .. } => None,
     };
     let judge = |judged, allowed: Option<f64>, found: Option<f64>| {
-        Some(Verdict {
+        Some(SpotLimit {
             judged,
             allowed: allowed?,
             found: found?,

@@ -100,6 +100,8 @@ impl ExponentialWorld {
             gas: None,
             heating_constant: self.heating_constant,
             radiative: None,
+            radiation: None,
+            sourced_m: (0.0, self.entry_interface_m),
             ground_m: 0.0,
             dispersion: Dispersion::default(),
             presets: Vec::new(),

@@ -9,6 +9,7 @@ use super::file_body;
 use super::file_moons::moons;
 use super::file_presets::presets;
 use super::model::{Known, Quality, Source, World, WorldParts};
+use super::radiation::radiation;
 use crate::numeric::units::Dimension;
 use crate::scenario::bound::Bound;
 use crate::scenario::document::Document;
@@ -49,7 +50,8 @@ fn read(document: &Document) -> Result<World, InputError> {
     let (body, ground_m) = file_body::body(root.section("body")?, name, &mut reader)?;
     let (gas, mixture) = file_body::gas(root.section("gas")?, &mut reader)?;
     let (heating_constant, radiative) = file_body::heating(&root, mixture, &mut reader)?;
-    let (air, dispersion) = file_air::air(&root, (&body, &gas), &mut reader)?;
+    let radiation = radiation(&root, &mut reader)?;
+    let (air, sourced_m, dispersion) = file_air::air(&root, (&body, &gas), &mut reader)?;
     let presets = presets(&root, &mut reader)?;
     let moons = moons(&root, &body, &mut reader)?;
     let invented = reader
@@ -71,6 +73,8 @@ fn read(document: &Document) -> Result<World, InputError> {
         gas,
         heating_constant,
         radiative,
+        radiation,
+        sourced_m,
         ground_m,
         dispersion,
         presets,
@@ -94,20 +98,21 @@ pub(super) struct Reader<'d> {
 }
 
 impl Reader<'_> {
-    /// Reads the `source` and `known` lines of a block.
-    pub(super) fn cite(&mut self, block: &Section<'_>) -> Result<(), InputError> {
+    /// Reads the `source` and `known` lines of a block, keeps them and gives them.
+    pub(super) fn cite(&mut self, block: &Section<'_>) -> Result<Source, InputError> {
         let text = block
             .required("source", "where the numbers come from")?
             .text()?;
         let known = block.required("known", "one of published, computed, from memory, invented")?;
         let known = choice(&known, &Known::ALL, Known::words)?;
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        self.sources.push(Source {
+        let source = Source {
             what: block.node().dotted(),
             text,
             known,
-        });
-        Ok(())
+        };
+        self.sources.push(source.clone());
+        Ok(source)
     }
 
     /// Places what is wrong with a number or a list at its key in a block.

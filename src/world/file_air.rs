@@ -18,12 +18,13 @@ use crate::scenario::value::Value;
 /// One-sigma of log density that a file may give.
 const LOG_SIGMA: Bound = Bound::between(0.0, 2.0);
 
-/// Reads the three blocks, samples the air and gives what the dispersion has beside its bias curve.
+/// Reads the three blocks, samples the air and gives the altitudes that its source has (m) and what the dispersion has
+/// beside its bias curve.
 pub(super) fn air(
     root: &Section<'_>,
     (body, gas): (&Body, &Gas),
     reader: &mut Reader<'_>,
-) -> Result<(AirTable, Dispersion), InputError> {
+) -> Result<(AirTable, (f64, f64), Dispersion), InputError> {
     let block = root.section("profile")?;
     reader.cite(&block)?;
     let (profile, form) = profile(&block, (body, gas), reader)?;
@@ -56,7 +57,7 @@ pub(super) fn air(
         small_scale,
         wind_sigma_m_s,
     };
-    Ok((air, dispersion))
+    Ok((air, profile.form_m(), dispersion))
 }
 
 /// The parts of the dispersion as far as the block has them: bias, scale height, small scale.

@@ -6,6 +6,7 @@ use super::error::{WorldError, given};
 use super::gas::Gas;
 use super::moon::Moon;
 use super::preset::Preset;
+use super::radiation::Radiation;
 use super::table::AirTable;
 
 /// How a number or a block is known.
@@ -131,6 +132,10 @@ pub struct WorldParts {
     pub heating_constant: f64,
     /// The gas for radiative heating, where a published correlation covers it.
     pub radiative: Option<RadiativeGas>,
+    /// From which speed on the gas radiates; `None` where nothing is said of it.
+    pub radiation: Option<Radiation>,
+    /// Altitudes between which the source of the profile has the air, m; beyond them it is an extension.
+    pub sourced_m: (f64, f64),
     /// Altitude of the ground, m, at or above the lowest altitude of the air; a pass that comes to it has landed.
     pub ground_m: f64,
     /// The dispersion beside the bias curve of the air.
@@ -240,6 +245,18 @@ impl World {
     #[must_use]
     pub fn radiative(&self) -> Option<RadiativeGas> {
         self.parts.radiative
+    }
+
+    /// From which speed on its gas radiates; `None` where nothing is said of it.
+    #[must_use]
+    pub fn radiation(&self) -> Option<&Radiation> {
+        self.parts.radiation.as_ref()
+    }
+
+    /// Altitudes between which the source of the profile has the air, m; beyond them it is an extension.
+    #[must_use]
+    pub fn sourced_m(&self) -> (f64, f64) {
+        self.parts.sourced_m
     }
 
     /// Altitude of the ground, m: a pass that comes to it has landed.

@@ -63,6 +63,12 @@ pub struct TableRow {
 }
 
 impl Profile {
+    /// Altitudes that the form itself has, m: above the second one scale height takes over.
+    #[must_use]
+    pub fn form_m(&self) -> (f64, f64) {
+        (self.floor_m, self.form_top_m)
+    }
+
     /// The U.S. Standard Atmosphere, 1976, from 0 to 1000 km.
     ///
     /// # Errors

@@ -40,7 +40,7 @@ fn limits_that_no_aim_holds_are_not_said_to_hold() {
     let case = arrival(EXACT, "{heat_flux: 1 W/cm2, lowest_altitude: 70 km}");
     let result = band_of(&case);
     assert!(result.band.is_err());
-    let answer = band_text::answer(&case, &result);
+    let answer = band_text::answer(&case, &result, None);
     assert!(answer.contains("where not all limits hold"), "{answer}");
 }
 
@@ -98,7 +98,7 @@ fn a_limit_that_opens_a_band_between_the_aims_of_the_grid_is_found() {
 fn a_limit_that_other_aims_hold_is_not_said_to_rule_at_every_aim() {
     let captured = "captured_below: {apoapsis_altitude: 10000 km}";
     let case = arrival(EXACT, &format!("{{peak_deceleration: 0.5 g, {captured}}}"));
-    let answer = band_text::answer(&case, &band_of(&case));
+    let answer = band_text::answer(&case, &band_of(&case), None);
     let collide = "a little lower, peak deceleration above 0.5 g; a little higher, not captured";
     assert!(answer.contains(collide), "{answer}");
 }

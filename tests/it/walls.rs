@@ -486,7 +486,8 @@ fn a_pass_judges_spots_by_their_walls() {
     assert!(belly.back.expect("a slab").time_s > exit_s);
     assert!(!belly.back_still_warms);
     assert!(single.spots.iter().all(SpotHeat::holds));
-    assert_eq!(pass_text::broken(&case, &single), "All limits hold.");
+    let said = pass_text::broken(&case, &single);
+    assert!(said.starts_with("All limits hold."), "{said}");
     // Histories have the moments of the flight, then those of the soak.
     assert_eq!(panel.in_air.len(), single.flown.history.len());
     let last = panel.soaked.last().expect("a soak").time_s;
@@ -500,7 +501,8 @@ fn a_pass_judges_spots_by_their_walls() {
     );
     let (case, single) = panel_pass(99e3, ("highest_temperature: 500 K", &between));
     assert!(single.spots[0].saved_by_its_wall());
-    assert_eq!(pass_text::broken(&case, &single), "All limits hold.");
+    let said = pass_text::broken(&case, &single);
+    assert!(!said.contains("Broken"), "{said}");
     let mask = case
         .problem
         .limits()

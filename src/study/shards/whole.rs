@@ -7,6 +7,7 @@ use crate::study::Case;
 use crate::study::aims::Aims;
 use crate::study::band::{BandResult, refine, ruling_limit, widest_run};
 use crate::study::opening::{Empty, Opening};
+use crate::study::verdicts::Covered;
 
 /// A whole run.
 #[derive(Debug, Clone)]
@@ -17,6 +18,8 @@ pub struct Whole {
     pub summaries: Vec<Summary>,
     /// Place of the aim to take among the aims.
     pub best: usize,
+    /// What the sources of the models have of the limits there.
+    pub covered: Covered,
 }
 
 /// Finds the band of merged counts: edges are known to the spacing of the aims that were planned.
@@ -70,16 +73,38 @@ pub fn judge(
             opening: Opening::default(),
         }
     });
+    let best_m = points.get(best).map_or(f64::NAN, |point| point.aim_m);
     Ok(Whole {
         result: BandResult {
-            recommended_m: points.get(best).map_or(f64::NAN, |point| point.aim_m),
+            recommended_m: best_m,
             samples,
             passes_flown: samples.saturating_mul(points.len() as u64),
             points,
             band,
             rare: false,
         },
+        covered: covered(case, best_m, summaries.get(best)),
         summaries,
         best,
     })
+}
+
+/// What the sources have of the limits at an aim (m), without flying its samples again: a limit is open in none of them
+/// where even the hardest stays below what is allowed, and else in all, for all that is known.
+fn covered(case: &Case, aim_m: f64, summary: Option<&Summary>) -> Covered {
+    let mut covered = Covered::at(&case.problem, &[aim_m]);
+    let entries = case.problem.limits().entries();
+    let samples = summary.map_or(u64::MAX, |summary| summary.tally.samples);
+    for (place, limit) in entries.iter().enumerate() {
+        let mut uncertain = case.scenario.uncertainty.numbers.iter();
+        let drawn = uncertain.any(|one| Some(one.number) == limit.kind.number());
+        let worst = summary.and_then(|summary| summary.worst.get(place)?.first());
+        let factor = covered.coverages[place].factor();
+        let below = worst.is_some_and(|worst| worst.severity * factor <= limit.allowed);
+        if factor > 1.0 && (drawn || !below) {
+            covered.uncovered[place] = samples;
+            covered.uncovered_any = samples;
+        }
+    }
+    covered
 }

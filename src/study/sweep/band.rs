@@ -1,6 +1,6 @@
 //! The safe band at each point of a sweep.
 
-use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
+use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy, covered_too};
 use crate::ensemble::{Fleet, LimitKind, Progress};
 use crate::numeric::units::{Dimension, format_quantity};
 use crate::study::Case;
@@ -96,7 +96,7 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
             median(Quantity::HeatLoad),
             Cell::Number(failed),
         ],
-        remark: remark(case, &found),
+        remark: covered_too(remark(case, &found), &outcome.covered, case),
     })
 }
 

@@ -1,9 +1,10 @@
 //! Campaigns of aerobraking at each point of a sweep.
 
-use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
+use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy, covered_too};
 use crate::ensemble::Progress;
 use crate::study::Case;
 use crate::study::campaign::{CampaignError, CampaignOutcome, fly_case};
+use crate::study::verdicts::Covered;
 
 pub(super) const STUDY: SweptStudy = SweptStudy {
     name: "campaign",
@@ -45,7 +46,12 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
 fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
     let asked = case.scenario.campaign.as_ref().map_or(0, |c| c.campaigns);
     match fly_case(case, (asked, 0), progress) {
-        Ok(outcome) => Ok(answer(&outcome, case.scenario.ask.confidence)),
+        Ok(outcome) => {
+            let mut answer = answer(&outcome, case.scenario.ask.confidence);
+            let covered = Covered::over_range(&case.problem);
+            answer.remark = covered_too(answer.remark, &covered, case);
+            Ok(answer)
+        }
         Err(CampaignError::Stopped { .. }) => Err(NoAnswer::Stopped),
         Err(error) => Err(NoAnswer::Refused(error.to_string())),
     }

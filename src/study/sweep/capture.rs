@@ -1,10 +1,11 @@
 //! The ways to be captured at each point of a sweep: the one that holds every limit with the least propellant.
 
-use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
+use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy, covered_too};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::Progress;
 use crate::study::Case;
 use crate::study::capture::{Break, CaptureError, Comparison, Costs, Row, compare};
+use crate::study::verdicts::Covered;
 
 pub(super) const STUDY: SweptStudy = SweptStudy {
     name: "capture",
@@ -50,8 +51,12 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
             return Err(NoAnswer::Refused(error.message().to_owned()));
         }
     };
+    let covered = Covered::over_range(&case.problem);
     if let Some((_, row, costs)) = compared.least() {
-        return Ok(answer((row, costs), String::new()));
+        return Ok(answer(
+            (row, costs),
+            covered_too(String::new(), &covered, case),
+        ));
     }
     match compared.likeliest() {
         Some((_, row, costs)) => {
@@ -60,7 +65,11 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
                 .map_or("nothing, in too few samples", Break::key);
             Ok(answer(
                 (row, costs),
-                format!("no way holds every limit; the likeliest is given, it breaks {broken}"),
+                covered_too(
+                    format!("no way holds every limit; the likeliest is given, it breaks {broken}"),
+                    &covered,
+                    case,
+                ),
             ))
         }
         None => Err(NoAnswer::Refused(closed(&compared))),

@@ -4,6 +4,7 @@
 use super::{band, campaign, capture, pass};
 use crate::ensemble::Progress;
 use crate::study::Case;
+use crate::study::verdicts::Covered;
 
 /// Every study that can be swept.
 pub static STUDIES: &[SweptStudy] = &[band::STUDY, pass::STUDY, capture::STUDY, campaign::STUDY];
@@ -139,6 +140,23 @@ impl SweptStudy {
     #[must_use]
     pub fn place(&self, key: &str) -> Option<usize> {
         self.measures.iter().position(|measure| measure.key == key)
+    }
+}
+
+/// A remark, and the limits that what was flown does not cover: they hold only as far as their models go.
+pub(super) fn covered_too(remark: String, covered: &Covered, case: &Case) -> String {
+    let open = covered.open(&case.problem);
+    if open.is_empty() {
+        return remark;
+    }
+    let words = format!(
+        "not covered, and held only as far as modelled: {}",
+        open.join(", ")
+    );
+    if remark.is_empty() {
+        words
+    } else {
+        format!("{remark}; {words}")
     }
 }
 
