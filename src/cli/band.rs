@@ -7,8 +7,8 @@ use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice};
 use crate::report::band_store::BandStore;
 use crate::report::number::count;
-use crate::report::{ReportError, band_text, run_facts, steered, summary};
-use crate::study::band::{BandError, expected_at_an_aim, find_band_kept};
+use crate::report::{ReportError, band_text, run_facts, steered, summary, unflown};
+use crate::study::band::{BandError, BandResult, expected_at_an_aim, find_band_kept};
 use crate::study::held::find_held;
 use crate::study::kept::Keeper;
 use std::time::Instant;
@@ -106,16 +106,22 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     screen.say("");
     screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
     screen.say(&format!("\nFiles: {}", folder?.display()));
-    if outcome.tally.failed() > 0 {
-        screen.remark(&format!(
-            "{} samples failed and count as broken; replay one with: periband pass {} --periapsis {:.3}km --sample {}",
-            outcome.tally.failed(),
-            args.scenario.file.display(),
-            outcome.aim_m / 1e3,
-            outcome.failed.first().copied().unwrap_or_default()
-        ));
+    let file = args.scenario.file.display().to_string();
+    if let Some(words) = unflown::replay(&outcome, &file) {
+        screen.remark(&words);
     }
-    Ok(())
+    decided(&result)
+}
+
+/// The error of a verdict that samples without a result alone decide.
+pub(super) fn decided(result: &BandResult) -> Result<(), CliError> {
+    match result.undecided() {
+        Some(point) => Err(CliError::Undecided(unflown::undecided(
+            &point.tally,
+            point.aim_m,
+        ))),
+        None => Ok(()),
+    }
 }
 
 /// What a stopped run says: where it goes on, if something is kept of it.

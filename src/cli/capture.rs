@@ -4,6 +4,7 @@ use super::args::{CaptureArgs, Common};
 use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
+use crate::report::capture_words::row_name;
 use crate::report::{ReportError, capture_files, capture_summary, capture_text, run_facts};
 use crate::study::capture::{CaptureError, compare};
 use std::time::Instant;
@@ -41,5 +42,21 @@ pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result
     screen.say("");
     screen.say(capture_text::tables(&terminal, &case, &comparison).trim_end());
     screen.say(&format!("\nFiles: {}", folder?.display()));
-    Ok(())
+    let undecided = comparison.rows.iter().filter_map(|row| {
+        let costs = row.costs.as_ref().ok().filter(|costs| costs.undecided)?;
+        Some(format!(
+            "{} ({} of {} samples)",
+            row_name(row),
+            costs.unflown,
+            costs.samples
+        ))
+    });
+    let undecided: Vec<String> = undecided.collect();
+    if undecided.is_empty() {
+        return Ok(());
+    }
+    Err(CliError::Undecided(format!(
+        "not shown: samples without a result alone decide whether it holds: {}",
+        undecided.join("; ")
+    )))
 }

@@ -3,7 +3,7 @@
 use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
-use crate::report::{coverage_words, people_words};
+use crate::report::{coverage_words, delivery_words, people_words};
 use crate::study::campaign::check_case;
 use serde_json::json;
 
@@ -14,6 +14,7 @@ pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Resu
     }
     let lines = case.scenario.describe();
     let mut remarks = people_words::remarks(&case);
+    remarks.extend(delivery_words::remarks(&case));
     remarks.extend(coverage_words::range_remark(&case));
     screen.json(&json!({
         "valid": true,

@@ -25,7 +25,8 @@ pub(super) enum Exit {
     Done = 0,
     /// Wrong command line or scenario.
     Usage = 2,
-    /// Numerical failure, or a run whose plan or parts are not sound.
+    /// Numerical failure, a verdict that samples without a result alone decide, or a run whose plan or parts are not
+    /// sound.
     Numerical = 3,
     /// Cannot read or write.
     Files = 4,
@@ -62,6 +63,9 @@ pub(super) enum CliError {
     Unprinted { reason: String, written: bool },
     #[error("{0}")]
     Stopped(String),
+    /// Samples without a result alone decide the verdict; the answer is told and the files are written.
+    #[error("{0}")]
+    Undecided(String),
     #[error(transparent)]
     Shards(#[from] ShardError),
     #[error("cannot write {}: {}", path.display(), cannot_write(source))]
@@ -190,7 +194,8 @@ impl CliError {
             )
             | Self::Usage(_)
             | Self::Threads(_) => Exit::Usage,
-            Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
+            Self::Undecided(_)
+            | Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
             | Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_))
             | Self::Stopped(_)

@@ -5,7 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
 use crate::report::landing_summary::landing_summary;
-use crate::report::{ReportError, coverage_words, landing_files, landing_text, run_facts};
+use crate::report::{ReportError, coverage_words, landing_files, landing_text, run_facts, unflown};
 use crate::study::landing::{LandingError, find_landing};
 use clap::Args;
 use std::time::Instant;
@@ -47,5 +47,13 @@ pub(super) fn run(args: &LandArgs, common: &Common, screen: Screen) -> Result<()
     screen.say("");
     screen.say(landing_text::table(&Screen::terminal(), &case, &result).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));
+    let main = result.steered.as_ref().unwrap_or(&result.held);
+    if let Some(words) = unflown::words(&main.outcome.tally) {
+        screen.remark(&words);
+    }
+    if main.is_undecided(&case.scenario.ask) {
+        let words = unflown::undecided(&main.outcome.tally, result.aim_m);
+        return Err(CliError::Undecided(words));
+    }
     Ok(())
 }

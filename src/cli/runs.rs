@@ -287,7 +287,7 @@ fn whole(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
     if let Some(peak) = peak_memory_kib() {
         log::info!("peak memory {} MiB", peak.div_ceil(1024));
     }
-    Ok(())
+    super::band::decided(&whole.result)
 }
 
 pub(super) fn run(args: &RunArgs, common: &Common, screen: Screen) -> Result<(), CliError> {

@@ -9,8 +9,8 @@ use super::distribution::Chance;
 use super::draws::{Correlated, Draws};
 use super::engine::{Fleet, Stopped};
 use super::problem::{Numbers, Problem, SampleNumber};
+use crate::pass::PassResult;
 use crate::pass::batch::Launch;
-use crate::pass::{Ending, PassResult};
 use crate::scenario::uncertainty::Number;
 use crate::world::waves::COUNT;
 use rayon::prelude::*;
@@ -111,11 +111,7 @@ impl Problem {
         self.fly_in_lanes(launches, |i, result| results[i] = Some(result));
         let flown = results.into_iter().zip(numbers);
         let flown = flown.map(|(result, numbers)| {
-            // Numbers that fit no approach conic are a pass that failed, as in any sample.
-            let result = result.unwrap_or_else(|| PassResult {
-                ending: Ending::Failed,
-                ..PassResult::default()
-            });
+            let result = result.unwrap_or_else(PassResult::without_approach);
             let judging = if self.uncertain_limits {
                 &numbers
             } else {

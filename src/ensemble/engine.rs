@@ -34,6 +34,14 @@ pub struct FlownSample {
     pub broken: u32,
 }
 
+impl FlownSample {
+    /// Whether it held every limit: it was flown, and broke none.
+    #[must_use]
+    pub fn held(&self) -> bool {
+        self.result.ending.is_flown() && self.broken == 0
+    }
+}
+
 /// Shared between a run and whoever watches it.
 #[derive(Debug, Default)]
 pub struct Progress {
@@ -228,7 +236,7 @@ impl<'a> Fleet<'a> {
         let first = samples.start;
         let mut out: Vec<Option<PassResult>> = vec![None; index(samples.end - first)];
         let mut pending = samples.clone();
-        // A sample whose numbers fit no approach conic stays without a result: it failed.
+        // A sample whose numbers fit no approach stays without a flight.
         let launches = pending.by_ref().filter_map(|place| {
             let (_, sample) = number(place);
             let numbers = problem.numbers_of(sample);
@@ -255,10 +263,11 @@ impl<'a> Fleet<'a> {
 }
 
 impl PassResult {
-    /// The result of a sample whose numbers fit no approach conic: counted as failed.
-    fn without_approach() -> Self {
+    /// The result of a sample whose numbers fit no approach.
+    #[must_use]
+    pub fn without_approach() -> Self {
         Self {
-            ending: Ending::Failed,
+            ending: Ending::NoApproach,
             ..Self::default()
         }
     }

@@ -260,12 +260,13 @@ impl LimitSet {
     }
 
     /// One bit for each limit in order, set where `pass` breaks it. `numbers` are those of its sample,
-    /// for allowables that are uncertain. A failed integration breaks every limit: it proves none held.
+    /// for allowables that are uncertain. What was not flown to an end ([`Ending::is_flown`]) breaks none, and holds
+    /// none: whoever counts what held asks for the ending too.
     #[must_use]
     pub fn broken(&self, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> u32 {
         let mut mask = 0;
         for (bit, limit) in self.entries.iter().enumerate() {
-            if pass.ending == Ending::Failed || self.breaks(limit, pass, numbers) {
+            if pass.ending.is_flown() && self.breaks(limit, pass, numbers) {
                 mask |= 1 << bit;
             }
         }
@@ -355,7 +356,7 @@ fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> b
             match pass.ending {
                 Ending::Captured => above(),
                 Ending::Escaped => true,
-                Ending::Landed | Ending::OutOfTime | Ending::Failed => false,
+                Ending::Landed | Ending::OutOfTime | Ending::Failed | Ending::NoApproach => false,
             }
         }
         LimitKind::CapturedAbove => {

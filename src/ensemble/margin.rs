@@ -30,17 +30,17 @@ impl<'p> Margins<'p> {
         }
     }
 
-    /// How far a pass is beyond the limit at this place of the limit set: at least 0 exactly where it is broken.
+    /// How far a pass is beyond the limit at this place of the limit set: at least 0 exactly where it is broken, and
+    /// as far as can be where it was not flown to an end, so that no search passes it by as mild.
     #[must_use]
     pub fn of(&self, place: usize, flown: &FlownPlace) -> f64 {
         let Some(limit) = self.limits.entries().get(place) else {
             return -FARTHEST;
         };
-        let margin = if flown.result.ending == Ending::Failed {
-            FARTHEST
-        } else {
-            self.raw(limit, flown)
-        };
+        if !flown.result.ending.is_flown() {
+            return FARTHEST;
+        }
+        let margin = self.raw(limit, flown);
         let margin = if margin.is_nan() { -FARTHEST } else { margin };
         if flown.broken >> place & 1 == 1 {
             margin.clamp(0.0, FARTHEST)

@@ -41,10 +41,13 @@ pub struct Search {
 /// How severe a place is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark {
-    /// At least 0 exactly where the event happens.
+    /// At least 0 exactly where the event happens, and where nobody can tell whether it does.
     pub severity: f64,
-    /// What of the event counts, 0 to 1, where it happens: 1, or a share among several events that happen at once.
+    /// What counts of the event, 0 to 1, where it happens: 1, or a share among several events that happen at once.
     pub share: f64,
+    /// Whether it can be told that the event happens. A place of which it cannot counts by its share alone, and not
+    /// in the probability of the event.
+    pub told: bool,
 }
 
 /// What a search found.
@@ -56,6 +59,8 @@ pub struct Found {
     pub runs: [f64; RUNS],
     /// The same of what counts of the event.
     pub shares: [f64; RUNS],
+    /// The same of the places among them of which the event cannot be told.
+    pub untold: [f64; RUNS],
     /// Where no run met the event: what its probability stays below (part of `probability`), else 0.
     pub unseen: f64,
     /// Levels climbed before the event.
@@ -127,15 +132,19 @@ impl Search {
         reached: &[[f64; RUNS]],
         places: u64,
     ) -> Result<Found, Halt> {
-        let (mut estimates, mut shares) = ([0.0; RUNS], [0.0; RUNS]);
+        let (mut estimates, mut shares, mut untold) = ([0.0; RUNS], [0.0; RUNS], [0.0; RUNS]);
         let mut events = 0;
         let mut likeliest: Option<(f64, &Vec<f64>)> = None;
         for (k, (population, weight)) in runs.iter().enumerate() {
             let happened = population.places.iter().zip(&population.marks);
             let each = weight / count(population.marks.len().max(1));
             for (place, mark) in happened.filter(|(_, mark)| mark.severity >= 0.0) {
-                estimates[k] += each;
                 shares[k] += each * mark.share;
+                if !mark.told {
+                    untold[k] += each * mark.share;
+                    continue;
+                }
+                estimates[k] += each;
                 events += 1;
                 let far = place.iter().map(|z| z * z).sum::<f64>();
                 if likeliest.is_none_or(|(least, _)| far < least) {
@@ -166,6 +175,7 @@ impl Search {
             probability,
             runs: estimates,
             shares,
+            untold,
             unseen,
             levels: reached.len(),
             places,

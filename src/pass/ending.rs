@@ -21,17 +21,27 @@ pub enum Ending {
     /// The integration failed: no step could be taken. Not an ending of the flight.
     #[default]
     Failed,
+    /// The numbers fit no approach: there is no such arrival, and nothing was flown.
+    NoApproach,
 }
 
 impl Ending {
     /// Every ending, in the order in which they are counted and shown.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Captured,
         Self::Escaped,
         Self::Landed,
         Self::OutOfTime,
         Self::Failed,
+        Self::NoApproach,
     ];
+
+    /// Whether it is how a flight ended. What failed, or has no approach, tells of no limit whether it holds: it
+    /// broke none and held none.
+    #[must_use]
+    pub fn is_flown(self) -> bool {
+        !matches!(self, Self::Failed | Self::NoApproach)
+    }
 
     /// The word for it in files and on the screen.
     #[must_use]
@@ -42,6 +52,7 @@ impl Ending {
             Self::Landed => "landed",
             Self::OutOfTime => "out_of_time",
             Self::Failed => "failed",
+            Self::NoApproach => "no_approach",
         }
     }
 }

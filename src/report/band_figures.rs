@@ -59,7 +59,8 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
             })
         });
     let limits = limits.collect();
-    let (probability, interval) = chance(&|tally| tally.broken_any, &|found| found.any);
+    // What has no result is not held.
+    let (probability, interval) = chance(&Tally::not_held, &|found| found.not_held);
     BreakCurves {
         title: "Probability of breaking a limit against the aim".to_owned(),
         aim_m: points.iter().map(|point| point.aim_m).collect(),

@@ -167,7 +167,11 @@ fn outcomes(outcome: &Outcome) -> Section {
             Ending::Escaped => ("leaves the air and the planet", Tone::Plain),
             Ending::Landed => ("comes down", Tone::Plain),
             Ending::OutOfTime => ("is still in the air when the time is over", Tone::Plain),
-            Ending::Failed => ("could not be integrated (counts as broken)", Tone::Bad),
+            Ending::Failed => ("could not be integrated (counts as not held)", Tone::Bad),
+            Ending::NoApproach => (
+                "is of no arrival: the numbers fit no approach (counts as not held)",
+                Tone::Bad,
+            ),
         };
         let tone = if number > 0 { tone } else { Tone::Plain };
         let share = percent(real(number) / real(outcome.tally.samples.max(1)));
@@ -229,6 +233,15 @@ fn limits(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>) -> Sectio
             band_text::verdict_cell(verdicts, limit.kind),
         ]);
     }
+    super::unflown::row(&mut grid, &outcome.tally, |number, share| {
+        vec![
+            Cell::from(""),
+            number,
+            share,
+            Cell::from(""),
+            Cell::from(""),
+        ]
+    });
     let all = verdicts.map_or_else(String::new, |verdicts| {
         format!("all together: {}; ", verdicts.all.words())
     });

@@ -43,6 +43,7 @@ type Bounded = (Exact, Exact, Exact);
 #[serde(deny_unknown_fields)]
 struct AccidentsPart {
     any: Bounded,
+    not_held: Bounded,
     limits: Vec<LimitPart>,
     passes: u64,
 }
@@ -204,6 +205,7 @@ fn written(record: &Record, limits: usize) -> Result<Value, serde_json::Error> {
         }
         Record::Accidents(found) => serde_json::to_value(AccidentsPart {
             any: bounded(&found.any),
+            not_held: bounded(&found.not_held),
             limits: found.limits.iter().map(limit_part).collect(),
             passes: found.passes,
         }),
@@ -262,6 +264,7 @@ fn accidents(part: AccidentsPart, limits: &[LimitKind]) -> Option<Accidents> {
     let chances = part.limits.into_iter().zip(limits).map(chance);
     Some(Accidents {
         any: interval(part.any),
+        not_held: interval(part.not_held),
         limits: chances.collect::<Option<Vec<LimitChance>>>()?,
         passes: part.passes,
     })

@@ -5,6 +5,7 @@ use super::grid::{Cell, Grid, Tone};
 use super::limit_words::{broken_words, name, value_text};
 use super::number::{MISSING, count, percent, significant};
 use super::text::Terminal;
+use super::unflown;
 use super::whole::real;
 use crate::ensemble::LimitKind;
 use crate::ensemble::coverage::Coverage;
@@ -114,13 +115,27 @@ fn plain_answer(case: &Case, result: &BandResult, covered: bool) -> String {
             edge_words(case, "below it", &band.low),
             edge_words(case, "above it", &band.high),
         ),
-        Err(empty) => no_band(case, empty, (result.recommended_m, &chance)),
+        Err(empty) => not_shown(case, result)
+            .unwrap_or_else(|| no_band(case, empty, (result.recommended_m, &chance))),
     }
+}
+
+/// The answer where samples without a result alone keep a band from being shown.
+pub(super) fn not_shown(case: &Case, result: &BandResult) -> Option<String> {
+    let point = result.undecided()?;
+    let words = unflown::words(&point.tally).unwrap_or_default();
+    Some(format!(
+        "Not shown at {}: no aim is safe as it is, and {:.2} km would be had the samples without a result held. \
+         {words}",
+        percent(case.scenario.ask.probability),
+        point.aim_m / 1e3,
+    ))
 }
 
 pub(super) fn edge_words(case: &Case, side: &str, edge: &Edge) -> String {
     match edge.limit {
         Some(kind) => format!("{side}: {}", broken_words(case, kind)),
+        None if edge.unflown => format!("{side}: samples without a result"),
         None => format!("{side} the range of aims ends, not the band"),
     }
 }
@@ -219,6 +234,9 @@ pub(super) fn broken(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>
             verdict_cell(verdicts, limit.kind),
         ]);
     }
+    unflown::row(&mut grid, &outcome.tally, |number, share| {
+        vec![number, share, Cell::from("")]
+    });
     grid
 }
 
@@ -293,8 +311,7 @@ fn edges(case: &Case, band: &Band) -> String {
     let mut text = String::new();
     // Where the range of aims ends the edge is not in doubt: it was not looked for farther out.
     let doubt = |edge: &Edge| {
-        edge.limit
-            .map(|_| format!("{:.2} km", edge.uncertainty_m / 1e3))
+        (!edge.ends_the_range()).then(|| format!("{:.2} km", edge.uncertainty_m / 1e3))
     };
     if !case.problem.is_deterministic() {
         let words = match (doubt(&band.low), doubt(&band.high)) {

@@ -150,6 +150,7 @@ pub fn ending_words(ending: CampaignEnding) -> &'static str {
         CampaignEnding::OutOfPasses => "the most passes are flown before the target is reached",
         CampaignEnding::OutOfTime => "the time is over before the target is reached",
         CampaignEnding::Failed => "the integration fails",
+        CampaignEnding::NoApproach => "the numbers fit no approach",
     }
 }
 

@@ -145,6 +145,8 @@ fn costs_value(case: &Case, costs: &Costs) -> Value {
             "upper": costs.held.upper,
         },
         "holds": costs.holds,
+        "no_result": costs.unflown,
+        "not_shown_for_want_of_results": costs.undecided,
         "samples": costs.samples,
         "broken": costs.broken.iter().map(|(what, count)| json!({
             "what": break_key(*what),

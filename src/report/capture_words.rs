@@ -72,6 +72,7 @@ pub fn break_words(case: &Case, what: Break) -> String {
         }
         Break::Target => "does not reach the target orbit".to_owned(),
         Break::Failed => "the integration failed".to_owned(),
+        Break::NoApproach => "the numbers fit no approach: no such arrival".to_owned(),
     }
 }
 
@@ -84,6 +85,7 @@ pub fn break_name(case: &Case, what: Break) -> String {
         Break::Propellant => "propellant aboard".to_owned(),
         Break::Target => "target missed".to_owned(),
         Break::Failed => "failed".to_owned(),
+        Break::NoApproach => "no approach".to_owned(),
     }
 }
 

@@ -34,8 +34,9 @@ fn models_section(case: &Case) -> Section {
                     .to_owned(),
                 "Deceleration is sensed acceleration, what a passenger feels, without gravity."
                     .to_owned(),
-                "A probability comes from counts, with its interval by Clopper and Pearson; a sample whose \
-                 integration failed counts as broken."
+                "A probability comes from counts, with its interval by Clopper and Pearson; a sample \
+                 without a result (its integration failed, or its numbers fit no approach) counts as not held, and in \
+                 no limit."
                     .to_owned(),
                 "Peaks are found between steps to 0.1 %, the lowest altitude to 1 m, the onset to 5 %."
                     .to_owned(),

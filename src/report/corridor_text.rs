@@ -290,5 +290,6 @@ fn ending_words(exit: &Exit) -> &'static str {
         Ending::Landed => "comes down",
         Ending::OutOfTime => "still in the air",
         Ending::Failed => "failed",
+        Ending::NoApproach => "no approach",
     }
 }

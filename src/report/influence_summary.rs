@@ -1,11 +1,10 @@
 //! `summary.json` of an influence study: stable keys, documented in the README.
 
 use super::influence_text::halving_words;
-use crate::ensemble::LimitKind;
 use crate::ensemble::quantile::Estimate;
 use crate::ensemble::sobol::Indices;
 use crate::study::Case;
-use crate::study::band::{Band, Edge};
+use crate::study::band::Band;
 use crate::study::influence::{AimChoice, Change, Halving, Influence, Unknown};
 use serde_json::{Value, json};
 
@@ -102,12 +101,11 @@ fn shares(found: &Influence, indices: &Result<Indices, Unknown>) -> Value {
 }
 
 fn band_value(band: &Band) -> Value {
-    let limit = |edge: &Edge| edge.limit.map_or("range_of_aims", LimitKind::key);
     json!({
         "low": band.low.aim_m / 1e3,
         "high": band.high.aim_m / 1e3,
-        "low_limit": limit(&band.low),
-        "high_limit": limit(&band.high),
+        "low_limit": band.low.key(),
+        "high_limit": band.high.key(),
     })
 }
 

@@ -48,6 +48,7 @@ pub fn answer(case: &Case, found: &Influence) -> String {
     sentences.push(range_remark(found).to_owned());
     sentences.push(aim_remark(found));
     sentences.push(most_influential(case, found));
+    sentences.extend(super::unflown::words(&found.broken.tally));
     sentences.extend(together(&found.sources));
     let text = sentences.into_iter().filter(|s| !s.is_empty());
     text.collect::<Vec<_>>().join(" ") + &super::remarks::remarks(case)
@@ -56,7 +57,7 @@ pub fn answer(case: &Case, found: &Influence) -> String {
 /// What has to be said where a band is cut by the range of aims; empty where none is.
 #[must_use]
 pub fn range_remark(found: &Influence) -> &'static str {
-    let cut = |band: &Band| band.low.limit.is_none() || band.high.limit.is_none();
+    let cut = |band: &Band| band.low.ends_the_range() || band.high.ends_the_range();
     let base = found.band.as_ref().ok().and_then(Option::as_ref);
     let halved = found.halvings.iter().filter_map(|h| h.band.as_ref());
     if base.into_iter().chain(halved).any(cut) {

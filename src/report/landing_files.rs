@@ -163,8 +163,10 @@ fn columns(case: &Case, result: &LandingResult) -> Vec<Column> {
         .flatten()
         .flat_map(|(name, flown)| flown.flights.iter().map(move |flight| (name, flight)))
         .collect();
-    let numbers = |of: &dyn Fn(&Arrival) -> f64| -> Vec<f64> {
-        rows.iter().map(|(_, flight)| of(flight)).collect()
+    // A flight without a result has no end to tell of.
+    let numbers = |of: &dyn Fn(&Arrival) -> f64| -> Vec<Option<f64>> {
+        let of = |(_, flight): &(&str, &Arrival)| flight.ending.is_flown().then(|| of(flight));
+        rows.iter().map(of).collect()
     };
     let whole = |of: &dyn Fn(&Arrival) -> u64| -> Vec<i64> {
         rows.iter()

@@ -152,6 +152,7 @@ fn ellipse(case: &Case, result: &LandingResult, ellipse: &Ellipse) -> Value {
 fn arrivals(case: &Case, result: &LandingResult, arrivals: &Arrivals) -> Value {
     let of = arrivals.flights.len() as u64;
     let confidence = case.scenario.ask.confidence;
+    let (failed, without_approach) = super::unflown::summary(&arrivals.outcome);
     let chance = Interval::clopper_pearson(arrivals.reached(), of, confidence).ok();
     let quantiles = |of: &dyn Fn(&Arrival) -> f64| {
         let down = arrivals
@@ -182,9 +183,7 @@ fn arrivals(case: &Case, result: &LandingResult, arrivals: &Arrivals) -> Value {
         "outcomes": outcomes(&arrivals.outcome),
         "verdict": verdicts.all.key(),
         "limits": limits(case, &arrivals.outcome, Some(&verdicts)),
-        "failed_samples": {
-            "count": arrivals.outcome.tally.failed(),
-            "listed": arrivals.outcome.failed,
-        },
+        "failed_samples": failed,
+        "no_approach_samples": without_approach,
     })
 }

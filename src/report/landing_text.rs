@@ -103,6 +103,9 @@ pub fn answer(case: &Case, (result, landing): (&LandingResult, &Landing)) -> Str
         let _ = write!(text, " {}", ellipse_words(case, result, ellipse));
     }
     let main = result.steered.as_ref().unwrap_or(&result.held);
+    if let Some(words) = super::unflown::words(&main.outcome.tally) {
+        let _ = write!(text, " {words}");
+    }
     let said = coverage_words::remark(case, &band_text::counted(case, &main.outcome));
     let said = said.map_or(String::new(), |words| format!(" {words}"));
     text + &super::remarks::model_remarks(case) + &said

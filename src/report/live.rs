@@ -256,7 +256,10 @@ fn broken_pattern(case: &Case, kind: LimitKind) -> String {
 fn as_run(case: &Case, result: &BandResult) -> Json {
     let (band, best) = (result.band.as_ref().ok(), result.recommended());
     let edge = |edge: &Edge| {
-        let limit = edge.limit.map(|kind| broken_words(case, kind));
+        let limit = match edge.limit {
+            Some(kind) => Some(broken_words(case, kind)),
+            None => edge.unflown.then(|| "samples without a result".to_owned()),
+        };
         json!({ "at": edge.aim_m / 1e3, "limit": limit })
     };
     json!({

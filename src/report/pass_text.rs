@@ -50,6 +50,7 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
             significant(result.duration_s, 4)
         ),
         Ending::Failed => format!("Aimed at {aim} the integration failed."),
+        Ending::NoApproach => format!("Aimed at {aim} no approach fits: there is no such arrival."),
     }
 }
 

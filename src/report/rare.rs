@@ -49,8 +49,14 @@ pub(super) fn remark(case: &Case, result: &BandResult) -> Option<String> {
     let likeliest = accidents
         .likeliest()
         .map(|limit| format!(" Likeliest: {}.", likeliest_words(case, limit)));
+    let unflown = accidents.unflown();
+    let unflown = (unflown > 0.0).then(|| {
+        let share = percent(unflown);
+        format!(" {share} of arrivals have no result, which counts as not held.")
+    });
     Some(format!(
-        "{samples} {words}{}",
+        "{samples} {words}{}{}",
+        unflown.unwrap_or_default(),
         likeliest.unwrap_or_default()
     ))
 }
@@ -91,16 +97,21 @@ pub(super) fn table(case: &Case, accidents: &Accidents) -> Grid {
             scores_words(limit),
         ]);
     }
-    let any = &accidents.any;
-    let kept = any.upper <= 1.0 - case.scenario.ask.probability;
-    let tone = if kept { Tone::Good } else { Tone::Bad };
-    grid.row([
-        Cell::from("any limit"),
-        Cell::new(percent(any.estimate), tone),
-        Cell::new(percent(any.lower), tone),
-        Cell::new(percent(any.upper), tone),
-        Cell::from(""),
-    ]);
+    let mut whole = vec![("any limit", &accidents.any)];
+    if accidents.unflown() > 0.0 {
+        whole.push(("any limit, or no result", &accidents.not_held));
+    }
+    for (name, any) in whole {
+        let kept = any.upper <= 1.0 - case.scenario.ask.probability;
+        let tone = if kept { Tone::Good } else { Tone::Bad };
+        grid.row([
+            Cell::from(name),
+            Cell::new(percent(any.estimate), tone),
+            Cell::new(percent(any.lower), tone),
+            Cell::new(percent(any.upper), tone),
+            Cell::from(""),
+        ]);
+    }
     grid
 }
 
@@ -134,6 +145,7 @@ pub(super) fn summary(case: &Case, accidents: &Accidents) -> Value {
         "method": "subset simulation",
         "passes": accidents.passes,
         "probability_any_broken": interval(&accidents.any),
+        "probability_not_held": interval(&accidents.not_held),
         "limits": limits.collect::<Vec<_>>(),
     })
 }

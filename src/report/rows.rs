@@ -5,7 +5,6 @@ use super::table::{Column, ParquetRows};
 use crate::ensemble::LimitKind;
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::limits::measured;
-use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
 use std::path::Path;
@@ -103,8 +102,7 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
             maybe(&|flown| quantity.of(&flown.result)),
         ));
     }
-    let done =
-        |flown: &FlownSample, value: f64| (flown.result.ending != Ending::Failed).then_some(value);
+    let done = |flown: &FlownSample, value: f64| flown.result.ending.is_flown().then_some(value);
     all.push(Column::new(
         "duration_s",
         maybe(&|flown| done(flown, flown.result.duration_s)),
@@ -134,7 +132,10 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
         if *key == LimitKind::People.key() {
             all.push(Column::new(
                 "people_share_of_curve",
-                maybe(&|flown| measured(LimitKind::People, &flown.result)),
+                maybe(&|flown| {
+                    measured(LimitKind::People, &flown.result)
+                        .filter(|_| flown.result.ending.is_flown())
+                }),
             ));
         }
         if *key == "spot" {

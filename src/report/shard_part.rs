@@ -46,6 +46,7 @@ pub(super) struct AimCounts {
     broken_any: u64,
     broken: Vec<u64>,
     failed: Vec<u64>,
+    without_approach: Vec<u64>,
     worst: Vec<Vec<(Exact, u64)>>,
     quantities: Vec<Counts>,
 }
@@ -120,6 +121,13 @@ pub fn decode(
 }
 
 impl AimCounts {
+    /// Samples that were flown to an end: what has no result can have broken no limit.
+    fn flown(&self) -> u64 {
+        let endings = Ending::ALL.iter().zip(self.endings);
+        let flown = endings.filter(|(ending, _)| ending.is_flown());
+        flown.fold(0, |sum, (_, count)| sum.saturating_add(count))
+    }
+
     pub(super) fn of(summary: &Summary) -> Self {
         let numbered = |one: Option<Numbered>| one.map(|one| (Exact(one.value), one.sample));
         let counts = |histogram: &Histogram| Counts {
@@ -142,6 +150,7 @@ impl AimCounts {
             broken_any: summary.tally.broken_any,
             broken: summary.tally.broken.clone(),
             failed: summary.failed.clone(),
+            without_approach: summary.without_approach.clone(),
             worst: summary.worst.iter().map(worst).collect(),
             quantities: summary.quantities.iter().map(counts).collect(),
         }
@@ -151,12 +160,13 @@ impl AimCounts {
     pub(super) fn summary(self, (limits, bins): (usize, &[Bins]), samples: u64) -> Option<Summary> {
         let sum = |counts: &[u64]| counts.iter().try_fold(0_u64, |sum, n| sum.checked_add(*n));
         let fits = sum(&self.endings) == Some(samples)
-            && self.broken_any <= samples
+            && self.broken_any <= self.flown()
             && self.broken.len() == limits
             && self.broken.iter().all(|&count| count <= self.broken_any)
             && self.worst.len() == limits
             && self.worst.iter().all(|worst| worst.len() <= WORST)
             && self.failed.len() <= FAILED
+            && self.without_approach.len() <= FAILED
             && self.quantities.len() == bins.len();
         if !fits {
             return None;
@@ -195,6 +205,7 @@ impl AimCounts {
             quantities,
             worst: self.worst.into_iter().map(worst).collect(),
             failed: self.failed,
+            without_approach: self.without_approach,
         })
     }
 }

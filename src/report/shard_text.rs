@@ -47,6 +47,9 @@ pub fn answer(case: &Case, whole: &Whole) -> String {
         let aim_km = result.recommended_m / 1e3;
         return format!("At {aim_km:.2} km, the one aim flown, {chance}.{said}");
     }
+    if let Some(words) = band_text::not_shown(case, result) {
+        return words;
+    }
     format!(
         "No safe band at {} among these {} aims. The best is {:.2} km: {chance}. `periband band` says what would \
          open one.{said}",
@@ -79,6 +82,7 @@ pub(super) fn outcome(whole: &Whole) -> Option<Outcome> {
         values: Vec::new(),
         covered: whole.covered.clone(),
         failed: best.failed.clone(),
+        without_approach: best.without_approach.clone(),
     })
 }
 
@@ -144,6 +148,11 @@ pub(super) fn limits(case: &Case, whole: &Whole) -> Grid {
             Cell::from(numbers.collect::<Vec<_>>().join(", ")),
         ]);
     }
+    let unflown = best.failed.iter().chain(&best.without_approach).take(2);
+    let numbers: Vec<String> = unflown.map(u64::to_string).collect();
+    super::unflown::row(&mut grid, &best.tally, |number, share| {
+        vec![number, share, Cell::from(numbers.join(", "))]
+    });
     grid
 }
 

@@ -179,7 +179,7 @@ pub fn held_curve(case: &Case, held: &BandResult) -> (Vec<f64>, BreakCurve) {
     let curve = BreakCurve {
         name: format!("any limit, {}", held_words(case)),
         probability: points
-            .map(|p| chance(p.tally.broken_any, p.tally.samples))
+            .map(|p| chance(p.tally.not_held(), p.tally.samples))
             .collect(),
         ..BreakCurve::default()
     };

@@ -4,7 +4,7 @@ use crate::ensemble::LimitKind;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::quantile::{Described, Estimate};
 use crate::pass::Ending;
-use crate::study::band::{Band, BandResult, Edge, Empty};
+use crate::study::band::{Band, BandResult, Empty};
 use crate::study::held::Held;
 use crate::study::outcome::Outcome;
 use crate::study::verdicts::Verdicts;
@@ -60,6 +60,7 @@ pub(super) fn found(
         "safe_periapsis_band_km": band,
         "why_no_band": why,
         "recommended_periapsis_km": best.filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
+        "not_shown_for_want_of_results_at_km": result.undecided_m.map(|aim_m| aim_m / 1e3),
         "probability_at_recommended": best.map(|point| interval(&point.held)),
     });
     let mut all = Map::new();
@@ -69,15 +70,15 @@ pub(super) fn found(
 
 /// What it goes on with: the samples of the aim to take, every aim, and the passes.
 pub(super) fn counted(case: &Case, result: &BandResult, outcome: Option<&Outcome>) -> Value {
-    let failed =
-        |outcome: &Outcome| json!({ "count": outcome.tally.failed(), "listed": outcome.failed });
+    let unflown = outcome.map(super::unflown::summary);
     json!({
         "outcomes": outcome.map(outcomes),
         "limits": outcome.map(|outcome| {
             let verdicts = super::band_text::verdicts(case, result, outcome);
             limits(case, outcome, verdicts.as_ref())
         }),
-        "failed_samples": outcome.map(failed),
+        "failed_samples": unflown.as_ref().map(|unflown| &unflown.0),
+        "no_approach_samples": unflown.as_ref().map(|unflown| &unflown.1),
         "aims": result.points.iter().map(|point| aim(case, point)).collect::<Vec<_>>(),
         "passes_flown": result.passes_flown,
     })
@@ -108,12 +109,11 @@ pub(super) fn interval(interval: &Interval) -> Value {
 }
 
 pub(super) fn band_value(band: &Band) -> Value {
-    let limit = |edge: &Edge| edge.limit.map_or("range_of_aims", LimitKind::key);
     json!({
         "low": band.low.aim_m / 1e3,
         "high": band.high.aim_m / 1e3,
-        "low_limit": limit(&band.low),
-        "high_limit": limit(&band.high),
+        "low_limit": band.low.key(),
+        "high_limit": band.high.key(),
         "low_uncertainty": band.low.uncertainty_m / 1e3,
         "high_uncertainty": band.high.uncertainty_m / 1e3,
         "other_bands": band.others,
@@ -218,5 +218,6 @@ pub(super) fn aim(case: &Case, point: &AimPoint) -> Value {
         "probability_held": interval(&point.held),
         "by_rare_accidents": point.accidents.is_some(),
         "broken": broken,
+        "no_result": point.tally.unflown(),
     })
 }

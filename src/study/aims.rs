@@ -49,6 +49,11 @@ pub struct Aims<'a> {
 /// What a sample did at an aim: how it ended, and one bit for each limit it broke.
 type Did = (Ending, u32);
 
+/// Whether a sample held every limit: what has no result did not.
+fn held((ending, broken): &Did) -> bool {
+    ending.is_flown() && *broken == 0
+}
+
 impl<'a> Aims<'a> {
     /// No aims yet. A problem without uncertainty needs one sample, and its probabilities are exact.
     #[must_use]
@@ -90,7 +95,7 @@ impl<'a> Aims<'a> {
         }
     }
 
-    /// As [`Aims::recorded`], but between two flown aims only those samples are flown that broke a limit at
+    /// As [`Aims::recorded`], but between two flown aims only those samples are flown that did not hold at
     /// one of them: the safe aims of one sample are taken to lie side by side. [`Aims::holds_unscreened`]
     /// looks whether that was so.
     #[must_use]
@@ -269,7 +274,7 @@ impl<'a> Aims<'a> {
     }
 
     /// Flies one aim and records what each sample did. Where samples are screened, only those are flown that
-    /// broke a limit at one of the flown aims next to this one; the others did what they did next to it.
+    /// did not hold at one of the flown aims next to this one; the others did what they did next to it.
     fn fly_recorded(&mut self, aim_m: f64) -> Result<(), Halt> {
         let place = self.points.partition_point(|point| point.aim_m < aim_m);
         let next = [place.checked_sub(1), Some(place)]
@@ -277,8 +282,8 @@ impl<'a> Aims<'a> {
         let (mut did, chosen): (Vec<Did>, Vec<u64>) = match next {
             [Some(below), Some(above)] if self.screens => {
                 let numbered = (0..).zip(below.iter().zip(above));
-                let broken = numbered.filter(|(_, (one, other))| one.1 | other.1 != 0);
-                (below.to_vec(), broken.map(|(sample, _)| sample).collect())
+                let chosen = numbered.filter(|(_, (one, other))| !(held(one) && held(other)));
+                (below.to_vec(), chosen.map(|(sample, _)| sample).collect())
             }
             _ => (Vec::new(), (0..self.samples).collect()),
         };
@@ -301,11 +306,11 @@ impl<'a> Aims<'a> {
         Some(self.did.as_ref()?.get(&aim_m.to_bits())?)
     }
 
-    /// The samples that broke a limit at a flown aim, where that is recorded.
+    /// The samples that did not hold every limit at a flown aim, where that is recorded.
     #[must_use]
-    pub fn broken_at(&self, aim_m: f64) -> Option<Vec<u64>> {
-        let broken = (0..).zip(self.did_at(aim_m)?).filter(|(_, did)| did.1 != 0);
-        Some(broken.map(|(sample, _)| sample).collect())
+    pub fn not_held_at(&self, aim_m: f64) -> Option<Vec<u64>> {
+        let others = (0..).zip(self.did_at(aim_m)?).filter(|(_, did)| !held(did));
+        Some(others.map(|(sample, _)| sample).collect())
     }
 
     /// Whether flying every sample at a flown aim gives the counts that screened samples gave.
@@ -317,7 +322,10 @@ impl<'a> Aims<'a> {
         let mut points = self.points.iter();
         let screened = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits());
         let both = screened.zip(whole.first());
-        Ok(both.is_some_and(|(screened, whole)| screened.tally.broken == whole.broken))
+        Ok(both.is_some_and(|(screened, whole)| {
+            let screened = &screened.tally;
+            screened.broken == whole.broken && screened.unflown() == whole.unflown()
+        }))
     }
 
     /// Probability of holding all limits after these counts; exact where all samples are alike.
@@ -336,6 +344,29 @@ impl<'a> Aims<'a> {
             Judge::Upper => point.held.upper,
         };
         bound >= self.ask.probability
+    }
+
+    /// The aim at which samples without a result alone keep the probability asked for from being shown: as it is, no
+    /// aim is safe, and it would be had they held. Of several the one where most held.
+    #[must_use]
+    pub fn undecided(&self) -> Option<&AimPoint> {
+        if self.points.iter().any(|p| self.passes(p, Judge::Lower)) {
+            return None;
+        }
+        let would = |point: &&AimPoint| {
+            let tally = &point.tally;
+            match &point.accidents {
+                Some(found) => {
+                    found.unflown() > 0.0 && 1.0 - found.any.upper >= self.ask.probability
+                }
+                None if self.flights.fleet.problem().is_deterministic() => {
+                    tally.unflown() > 0 && tally.broken_any == 0
+                }
+                None => tally.is_undecided(self.ask.probability, self.ask.confidence),
+            }
+        };
+        let points = self.points.iter().filter(would);
+        points.max_by(|a, b| self.rank(a).total_cmp(&self.rank(b)))
     }
 
     /// The aim with the most samples held; of equals, the middle of the longest run.

@@ -29,8 +29,29 @@ pub struct Edge {
     /// How far beyond it the edge may lie: to the first aim that is ruled out by the upper confidence
     /// bound, the bracket included, m.
     pub uncertainty_m: f64,
-    /// The limit that is broken most often just beyond; `None` where the band ends with the range of aims.
+    /// The limit that is broken most often just beyond; `None` where samples without a result are more, or where the
+    /// band ends with the range of aims.
     pub limit: Option<LimitKind>,
+    /// Whether just beyond it more samples have no result than break any one limit.
+    pub unflown: bool,
+}
+
+impl Edge {
+    /// Whether the band ends here because the range of aims does.
+    #[must_use]
+    pub fn ends_the_range(&self) -> bool {
+        self.limit.is_none() && !self.unflown
+    }
+
+    /// What ends the band here, as a stable word in files: the key of the limit, `no_result` or `range_of_aims`.
+    #[must_use]
+    pub fn key(&self) -> &'static str {
+        match self.limit {
+            Some(kind) => kind.key(),
+            None if self.unflown => "no_result",
+            None => "range_of_aims",
+        }
+    }
 }
 
 /// The aims that hold all limits with the probability asked for.
@@ -59,6 +80,9 @@ pub struct BandResult {
     pub passes_flown: u64,
     /// Whether rare accidents were looked for: the samples could not show the probability asked for.
     pub rare: bool,
+    /// Where there is no band: the aim (m) at which samples without a result alone keep it from being shown. Then the
+    /// verdict is "not shown".
+    pub undecided_m: Option<f64>,
 }
 
 impl BandResult {
@@ -68,6 +92,14 @@ impl BandResult {
         self.points
             .iter()
             .find(|point| point.aim_m.to_bits() == self.recommended_m.to_bits())
+    }
+
+    /// The point of [`BandResult::undecided_m`].
+    #[must_use]
+    pub fn undecided(&self) -> Option<&AimPoint> {
+        let aim_m = self.undecided_m?;
+        let mut points = self.points.iter();
+        points.find(|point| point.aim_m.to_bits() == aim_m.to_bits())
     }
 }
 
@@ -163,6 +195,7 @@ pub fn find_band_kept(
             samples: aims.samples(),
             passes_flown: progress.done(),
             rare,
+            undecided_m: aims.undecided().map(|point| point.aim_m),
         }),
         Err(Halt::Stopped(_)) => Err(BandError::Stopped { kept: points }),
         Err(Halt::Statistics(why)) => Err(why.into()),
@@ -344,6 +377,15 @@ pub(super) fn refine(
         .iter()
         .any(|&(a, b)| aims.points()[b].aim_m < low.aim_m || aims.points()[a].aim_m > high.aim_m);
     Ok(Band { low, high, others })
+}
+
+/// Whether more samples have no result than break any one limit.
+pub(super) fn ruled_by_unflown(point: &AimPoint) -> bool {
+    if let Some(accidents) = &point.accidents {
+        let likeliest = accidents.likeliest();
+        return accidents.unflown() > likeliest.map_or(0.0, |limit| limit.broken.estimate);
+    }
+    point.tally.unflown() > point.tally.broken.iter().copied().max().unwrap_or(0)
 }
 
 /// The limit that is broken most often.

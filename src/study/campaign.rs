@@ -5,6 +5,7 @@ use crate::ensemble::campaign::{
 };
 use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
+use crate::ensemble::tally::undecided;
 use crate::ensemble::{LimitKind, Problem, Progress};
 use crate::numeric::counts::median;
 use crate::scenario::campaign::Campaign;
@@ -212,6 +213,16 @@ impl CampaignOutcome {
     #[must_use]
     pub fn probability_held(&self, confidence: f64) -> Option<Interval> {
         self.probability(self.held(), confidence)
+    }
+
+    /// Whether campaigns without a result alone decide whether a probability that all is held is shown.
+    #[must_use]
+    pub fn is_undecided(&self, asked: (f64, f64)) -> bool {
+        let unflown = self.count(|campaign| !campaign.ending.is_flown());
+        if self.certain {
+            return unflown > 0;
+        }
+        undecided((self.held(), unflown, self.campaigns.len() as u64), asked)
     }
 
     /// Median over the campaigns that reached the target, NaN where none did.

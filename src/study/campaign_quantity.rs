@@ -118,7 +118,7 @@ impl CampaignQuantity {
     #[must_use]
     pub fn of(self, campaign: &CampaignResult) -> Option<f64> {
         let whole = campaign.ending == CampaignEnding::Reached;
-        if campaign.ending == CampaignEnding::Failed || (self.of_the_whole() && !whole) {
+        if !campaign.ending.is_flown() || (self.of_the_whole() && !whole) {
             return None;
         }
         let value = match self {

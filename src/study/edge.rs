@@ -1,7 +1,7 @@
 //! Where a safe band ends: the bracket between the last safe aim and the first that is not, closed by flying.
 
 use super::aims::{AimPoint, Aims, Judge};
-use super::band::{Edge, SECTIONS, ruling_limit};
+use super::band::{Edge, SECTIONS, ruled_by_unflown, ruling_limit};
 use crate::ensemble::Halt;
 
 /// Which way is out of the band.
@@ -73,16 +73,17 @@ pub(super) fn edge(
 ) -> Result<Edge, Halt> {
     let (aim_m, beyond) = close(aims, safe_m, (side, Judge::Lower), width_m)?;
     let (last_possible, ruled_out) = close(aims, aim_m, (side, Judge::Upper), width_m)?;
-    let limit = beyond.and_then(|beyond_m| {
-        let point = aims
-            .points()
-            .iter()
-            .find(|p| p.aim_m.to_bits() == beyond_m.to_bits())?;
-        ruling_limit(aims, point)
+    let beyond = beyond.and_then(|beyond_m| {
+        let mut points = aims.points().iter();
+        points.find(|p| p.aim_m.to_bits() == beyond_m.to_bits())
     });
+    let unflown = beyond.is_some_and(ruled_by_unflown);
     Ok(Edge {
         aim_m,
         uncertainty_m: (ruled_out.unwrap_or(last_possible) - aim_m).abs(),
-        limit,
+        limit: beyond
+            .filter(|_| !unflown)
+            .and_then(|point| ruling_limit(aims, point)),
+        unflown,
     })
 }

@@ -50,7 +50,7 @@ pub enum Record {
 /// The value of a limit that would make an aim safe.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Needed {
-    /// Samples that failed or broke another limit.
+    /// Samples without a result, or that broke another limit.
     pub others: u64,
     /// The allowed value, an altitude negative, SI units; infinite where none would do.
     pub value: f64,

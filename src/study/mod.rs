@@ -10,6 +10,7 @@ mod campaign_walls;
 pub mod capture;
 pub mod case;
 pub mod corridor;
+pub mod delivery;
 mod edge;
 pub mod held;
 pub mod influence;

@@ -64,7 +64,7 @@ fn what_would_open(
     for &kind in kinds {
         raises.extend(raise(flights, points, (samples, spare), kind)?);
     }
-    let aims = fewest(points, |tally| (tally.broken_any, 0));
+    let aims = fewest(points, |tally| (tally.not_held(), 0));
     Ok(Opening {
         looked_for: true,
         delivery_factor: delivery_factor(flights, &aims, samples, spare)?,
@@ -72,7 +72,7 @@ fn what_would_open(
     })
 }
 
-/// Samples at an aim, and the most of them that may break a limit at a safe one.
+/// Samples at an aim, and the most of them that may not hold at a safe one.
 fn counts(fleet: &Fleet<'_>, ask: &Ask) -> (u64, u64) {
     if fleet.problem().is_deterministic() {
         (1, 0)
@@ -81,7 +81,7 @@ fn counts(fleet: &Fleet<'_>, ask: &Ask) -> (u64, u64) {
     }
 }
 
-/// The most samples of those asked for that may break a limit at a safe aim.
+/// The most samples of those asked for that may not hold every limit at a safe aim.
 pub(super) fn most_broken(ask: &Ask) -> u64 {
     let safe = |broken: u64| {
         Interval::clopper_pearson(ask.samples - broken, ask.samples, ask.confidence)
@@ -132,7 +132,7 @@ fn delivery_factor(
             ..*flights
         };
         let tallies = scaled.counts(aims, samples)?;
-        Ok(tallies.iter().any(|tally| tally.broken_any <= spare))
+        Ok(tallies.iter().any(|tally| tally.not_held() <= spare))
     };
     if !opens(0.0)? {
         return Ok(None);
@@ -166,7 +166,10 @@ fn raise(
     let range = problem.aim();
     let mut aims = fewest(points, |tally| {
         let own = tally.broken[bit];
-        (tally.broken.iter().sum::<u64>() - own, own)
+        (
+            tally.broken.iter().sum::<u64>() - own + tally.unflown(),
+            own,
+        )
     });
     let mut spacing = range.step_m;
     loop {
@@ -215,7 +218,7 @@ fn least_value(
         measured(kind, &flown.result).map(|value| value * share)
     };
     let needed = flights.needed((aims, bit), counts, |flown| {
-        if flown.broken & !(1 << bit) != 0 || flown.result.ending == Ending::Failed {
+        if flown.broken & !(1 << bit) != 0 || !flown.result.ending.is_flown() {
             return None;
         }
         let value = match (kind, flown.result.ending) {
@@ -339,7 +342,7 @@ fn with_partner(
     let holding = aims
         .points()
         .iter()
-        .filter(|p| p.tally.broken[bit] <= spare);
+        .filter(|p| p.tally.broken[bit] + p.tally.unflown() <= spare);
     let nearest = holding.min_by(|a, b| away(a).total_cmp(&away(b)));
     let partner = nearest.and_then(|p| Some((p.aim_m, super::band::ruling_limit(aims, p)?)));
     match partner {

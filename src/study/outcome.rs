@@ -79,7 +79,7 @@ impl Quantity {
     #[must_use]
     pub fn of(self, pass: &PassResult) -> Option<f64> {
         const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
-        if pass.ending == Ending::Failed {
+        if !pass.ending.is_flown() {
             return None;
         }
         match self {
@@ -116,6 +116,8 @@ pub struct Outcome {
     pub covered: Covered,
     /// Samples that failed, to be replayed; at most [`Outcome::MOST_LISTED`].
     pub failed: Vec<u64>,
+    /// Samples whose numbers fit no approach; at most as many.
+    pub without_approach: Vec<u64>,
 }
 
 impl Outcome {
@@ -138,7 +140,7 @@ pub fn describe_aim(
         .iter()
         .map(|&quantity| (quantity, Vec::new()))
         .collect();
-    let mut failed = Vec::new();
+    let (mut failed, mut without_approach) = (Vec::new(), Vec::new());
     let mut covered = Covered::at(fleet.problem(), &[aim_m]);
     fleet.fly(&[aim_m], 0..samples, |flown| {
         tally.count(flown.result.ending, flown.broken);
@@ -146,8 +148,13 @@ pub fn describe_aim(
         for (quantity, values) in &mut values {
             values.extend(quantity.of(&flown.result));
         }
-        if flown.result.ending == Ending::Failed && failed.len() < Outcome::MOST_LISTED {
-            failed.push(flown.sample);
+        let listed = match flown.result.ending {
+            Ending::Failed => Some(&mut failed),
+            Ending::NoApproach => Some(&mut without_approach),
+            _ => None,
+        };
+        if let Some(listed) = listed.filter(|listed| listed.len() < Outcome::MOST_LISTED) {
+            listed.push(flown.sample);
         }
         row(flown);
     })?;
@@ -167,6 +174,7 @@ pub fn describe_aim(
         values,
         covered,
         failed,
+        without_approach,
     })
 }
 

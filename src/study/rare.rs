@@ -2,7 +2,8 @@
 //!
 //! Each limit is searched for by itself, along its own severity ([`crate::ensemble::margin`]); that any limit is
 //! broken is put together from the same passes: an accident that breaks n limits counts one n-th in the search for
-//! each of them, so that it counts once.
+//! each of them, so that it counts once. A pass without a result is as severe as can be in every search, and counts in
+//! no limit's probability, but against holding them all.
 
 use crate::ensemble::interval::Interval;
 use crate::ensemble::margin::Margins;
@@ -43,6 +44,8 @@ pub struct LimitChance {
 pub struct Accidents {
     /// Probability that any limit is broken.
     pub any: Interval,
+    /// Probability that not all limits are held: one is broken, or the pass has no result.
+    pub not_held: Interval,
     /// Each limit, in the order of the limit set.
     pub limits: Vec<LimitChance>,
     /// Passes flown for it.
@@ -53,7 +56,13 @@ impl Accidents {
     /// Probability that all limits hold.
     #[must_use]
     pub fn held(&self) -> Interval {
-        self.any.opposite()
+        self.not_held.opposite()
+    }
+
+    /// Probability that a pass has no result: it failed, or its numbers fit no approach.
+    #[must_use]
+    pub fn unflown(&self) -> f64 {
+        (self.not_held.estimate - self.any.estimate).max(0.0)
     }
 
     /// The limit that is likeliest broken; `None` where no accident was met.
@@ -87,7 +96,9 @@ pub fn accidents(
     let margins = Margins::new(problem);
     let entries = problem.limits().entries();
     let mut limits = Vec::new();
-    let (mut runs, mut unseen, mut passes) = ([0.0; RUNS], 0.0, 0);
+    let (mut runs, mut broken) = ([0.0; RUNS], [0.0; RUNS]);
+    let (mut unseen, mut passes) = (0.0, 0);
+    let all = u32::try_from(entries.len()).expect("a limit set has at most 32 limits");
     for ((place, limit), number) in entries.iter().enumerate().zip(0_u8..) {
         let search = Search {
             dimensions: problem.dimensions(),
@@ -99,9 +110,15 @@ pub fn accidents(
         };
         let found = search.run(|asked| -> Result<Vec<Mark>, Stopped> {
             let flown = fleet.fly_places(aim_m, asked)?;
-            let mark = flown.iter().map(|flown| Mark {
-                severity: margins.of(place, flown),
-                share: 1.0 / f64::from(flown.broken.count_ones().max(1)),
+            let mark = flown.iter().map(|flown| {
+                let told = flown.result.ending.is_flown();
+                // One without a result is met in every search.
+                let searches = if told { flown.broken.count_ones() } else { all };
+                Mark {
+                    severity: margins.of(place, flown),
+                    share: 1.0 / f64::from(searches.max(1)),
+                    told,
+                }
             });
             Ok(mark.collect())
         })?;
@@ -115,17 +132,22 @@ pub fn accidents(
             found.levels,
             found.places
         );
-        for (sum, share) in runs.iter_mut().zip(found.shares) {
-            *sum += share;
+        for run in 0..RUNS {
+            runs[run] += found.shares[run];
+            broken[run] += found.shares[run] - found.untold[run];
         }
         unseen += unseen_share(&found);
         passes += found.places;
         limits.push(chance(problem, limit.kind, &found));
     }
-    let mut any = interval(&runs, ask.confidence)?;
-    any.upper = (any.upper + unseen).min(1.0);
+    let with_unseen = |runs: &[f64; RUNS]| {
+        let mut found = interval(runs, ask.confidence)?;
+        found.upper = (found.upper + unseen).min(1.0);
+        Ok::<_, Halt>(found)
+    };
     Ok(Accidents {
-        any,
+        any: with_unseen(&broken)?,
+        not_held: with_unseen(&runs)?,
         limits,
         passes,
     })

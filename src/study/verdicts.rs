@@ -10,7 +10,7 @@ use crate::ensemble::engine::FlownSample;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{LimitKind, Problem, Verdict};
-use crate::pass::{Ending, EntryState, Sample};
+use crate::pass::{EntryState, Sample};
 use crate::scenario::ask::Ask;
 
 /// Samples whose start is looked at for the fastest of them.
@@ -98,7 +98,7 @@ impl Covered {
 
     /// Counts a flown sample.
     pub fn take(&mut self, problem: &Problem, flown: &FlownSample) {
-        if flown.result.ending == Ending::Failed {
+        if !flown.result.ending.is_flown() {
             return;
         }
         let numbers = problem.judging_numbers(flown.sample);
@@ -162,9 +162,12 @@ impl Verdicts {
         let broken = set.broken(result, &single.numbers);
         let covered = Covered::with(problem, &gaps);
         let open = uncovered(set, &covered.coverages, (result, &single.numbers, broken));
-        let shown = |verdict| match result.ending {
-            Ending::Failed => Verdict::NotShown,
-            _ => verdict,
+        let shown = |verdict| {
+            if result.ending.is_flown() {
+                verdict
+            } else {
+                Verdict::NotShown
+            }
         };
         let each = set.entries().iter().zip(covered.coverages).enumerate();
         let flown = each.filter(|(_, (limit, _))| !matches!(limit.kind, LimitKind::Spot(_)));
@@ -212,17 +215,22 @@ impl Verdicts {
     ) -> Self {
         let (tally, covered) = (&outcome.tally, &outcome.covered);
         let certain = problem.is_deterministic();
+        // Samples without a result are never held, and break no limit: the lower end is without them, the upper with.
         let counted = |broken: u64| -> Option<Interval> {
-            let held = tally.samples.saturating_sub(broken);
-            if certain {
-                let all = f64::from(u8::from(broken == 0));
-                return Some(Interval {
-                    estimate: all,
-                    lower: all,
-                    upper: all,
-                });
-            }
-            Interval::clopper_pearson(held, tally.samples, ask.confidence).ok()
+            let at = |lost: u64| {
+                let held = tally.samples.saturating_sub(lost);
+                if certain {
+                    Some(Interval::certain(lost == 0))
+                } else {
+                    Interval::clopper_pearson(held, tally.samples, ask.confidence).ok()
+                }
+            };
+            let most = at(broken)?;
+            let least = at(broken.saturating_add(tally.unflown()))?;
+            Some(Interval {
+                lower: least.lower,
+                ..most
+            })
         };
         // The search for rare accidents says more than the counts, where there was one.
         let rare = point.and_then(|point| point.accidents.as_ref());
@@ -261,7 +269,16 @@ impl Verdicts {
         };
         let most = limits.iter().map(|limit| &limit.coverage);
         let widest = most.max_by(|a, b| a.factor().total_cmp(&b.factor()));
-        let held = point.map_or_else(|| counted(tally.broken_any), |point| Some(point.held));
+        let mut held = point.map_or_else(|| counted(tally.broken_any), |point| Some(point.held));
+        if let Some(held) = &mut held {
+            // Had those without a result held.
+            let best = match rare {
+                Some(rare) => Some(rare.any.opposite()),
+                None if tally.unflown() > 0 => counted(tally.broken_any),
+                None => None,
+            };
+            held.upper = best.map_or(held.upper, |best| best.upper.max(held.upper));
+        }
         let whole = widest.map_or(Verdict::Held, |widest| {
             judged(ask, held.as_ref(), (open, with.as_ref(), widest))
         });

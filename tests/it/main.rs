@@ -46,6 +46,7 @@ mod sweep;
 mod theory;
 mod told;
 mod track;
+mod unflown;
 mod verdicts;
 #[path = "../../examples/verification/mod.rs"]
 mod verification;

@@ -33,6 +33,7 @@ fn of(search: &Search, severity: impl Fn(&[f64]) -> f64) -> Found {
             let mark = |place: &Vec<f64>| Mark {
                 severity: severity(place),
                 share: 1.0,
+                told: true,
             };
             Ok(places.iter().map(mark).collect())
         })
@@ -212,6 +213,7 @@ fn flown_passes_with_a_closed_form_are_covered_in_at_least_90_of_100_seeds() {
         let mark = |flown: &FlownPlace| Mark {
             severity: margins.of(0, flown),
             share: 1.0,
+            told: true,
         };
         let ask = |places: &[Vec<f64>]| {
             let flown = fleet.fly_places(aim_m, places)?;

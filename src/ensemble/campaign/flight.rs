@@ -85,7 +85,7 @@ impl<'p> Flight<'p> {
             Some((position, velocity)) => {
                 (flight.position, flight.velocity) = (position, velocity);
             }
-            None => flight.end(CampaignEnding::Failed),
+            None => flight.end(CampaignEnding::NoApproach),
         }
         flight
     }
@@ -110,7 +110,7 @@ impl<'p> Flight<'p> {
         let problem = self.plan.problem;
         let flown = problem.launch(aim_m, &self.numbers, SampleNumber::Of(self.number));
         let Some((start, sample)) = flown else {
-            self.end(CampaignEnding::Failed);
+            self.end(CampaignEnding::NoApproach);
             return None;
         };
         if !start.meets_air {
@@ -210,7 +210,7 @@ impl<'p> Flight<'p> {
         Some(down)
     }
 
-    /// Coasts on; a flight that never comes to its end is lost.
+    /// Coasts on; a flight on an open orbit never comes to its end, any other that does not is a failure.
     fn coast(&mut self, until: Until) -> Option<Coast> {
         let flown = coast(
             &self.plan.models.planet,
@@ -219,7 +219,13 @@ impl<'p> Flight<'p> {
             until,
         );
         if flown.is_none() {
-            self.end(CampaignEnding::Escaped);
+            let gm = self.plan.models.planet.gm_m3_s2;
+            let orbit = Orbit::from_state(gm, self.position, self.velocity);
+            self.end(if orbit.twice_energy >= 0.0 {
+                CampaignEnding::Escaped
+            } else {
+                CampaignEnding::Failed
+            });
         }
         flown
     }
@@ -349,7 +355,7 @@ impl<'p> Flight<'p> {
             Ending::Captured => self.climb(),
             Ending::Escaped => self.end(CampaignEnding::Escaped),
             Ending::Landed | Ending::OutOfTime => self.end(CampaignEnding::Decayed),
-            Ending::Failed => self.end(CampaignEnding::Failed),
+            Ending::Failed | Ending::NoApproach => self.end(CampaignEnding::Failed),
         }
     }
 

@@ -17,18 +17,27 @@ pub enum CampaignEnding {
     OutOfTime,
     /// The integration failed. Not an ending of the flight.
     Failed,
+    /// The numbers fit no approach, or no orbit to begin on: nothing was flown.
+    NoApproach,
 }
 
 impl CampaignEnding {
     /// Every ending, in the order in which they are counted and shown.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Reached,
         Self::Decayed,
         Self::Escaped,
         Self::OutOfPasses,
         Self::OutOfTime,
         Self::Failed,
+        Self::NoApproach,
     ];
+
+    /// Whether it is how a campaign ended: else it has no result.
+    #[must_use]
+    pub fn is_flown(self) -> bool {
+        !matches!(self, Self::Failed | Self::NoApproach)
+    }
 
     /// The word for it in files and on the screen.
     #[must_use]
@@ -40,6 +49,7 @@ impl CampaignEnding {
             Self::OutOfPasses => "out_of_passes",
             Self::OutOfTime => "out_of_time",
             Self::Failed => "failed",
+            Self::NoApproach => "no_approach",
         }
     }
 }

@@ -18,7 +18,7 @@ pub struct BreakCurves {
     pub aim_m: Vec<f64>,
     /// One curve a limit.
     pub limits: Vec<BreakCurve>,
-    /// The curve of "any limit broken"; its key and name are not used.
+    /// The curve of "not all limits held"; its key and name are not used.
     pub any: BreakCurve,
     /// Aims (m, rising) and the curve of "any limit broken" of the same ship unsteered.
     pub held: Option<(Vec<f64>, BreakCurve)>,

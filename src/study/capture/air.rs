@@ -1,6 +1,6 @@
 //! One pass through the air at the best aim, and the burns that mend the orbit after it, sample by sample.
 
-use super::flights::{Alike, Flight, costs};
+use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Break, Costs, NoAim, Obstacle, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
@@ -54,7 +54,13 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Result<AimRange, NoAim> {
     let aims: Vec<f64> = (0..LOOKS)
         .map(|i| step.mul_add(f64::from(i), own.from_m))
         .collect();
-    let results = nominal_passes(problem, &aims);
+    // What has no result says nothing of where a window lies.
+    let flown = aims.iter().copied().zip(nominal_passes(problem, &aims));
+    let (aims, results): (Vec<f64>, Vec<PassResult>) =
+        flown.filter(|(_, pass)| pass.ending.is_flown()).unzip();
+    if results.is_empty() {
+        return Err(NoAim::NoApproach);
+    }
     let target = setting.capture.target.apoapsis_m;
     let apoapsis = |pass: &PassResult| match pass.ending {
         Ending::Captured => pass.apoapsis_altitude_m,
@@ -94,9 +100,9 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Result<AimRange, NoAim> {
     })
 }
 
-/// Nominal passes at these aims, in lanes.
+/// Nominal passes at these aims, in lanes; one without an approach says so.
 fn nominal_passes(problem: &Problem, aims: &[f64]) -> Vec<PassResult> {
-    let mut results = vec![PassResult::default(); aims.len()];
+    let mut results = vec![PassResult::without_approach(); aims.len()];
     let nominal = problem.nominal();
     let launches = aims.iter().enumerate().filter_map(|(index, &aim)| {
         let (start, sample) = problem.launch(aim, nominal, SampleNumber::Nominal)?;
@@ -219,7 +225,7 @@ fn flight(
     let mut out = Flight {
         broken: broken | setting.broken_by_thrust(lead.thrust_m_s2, sample),
         not_captured: pass.ending != Ending::Captured,
-        failed: pass.ending == Ending::Failed,
+        no_result: NoResult::of(pass.ending),
         air_speed_m_s: pass.speed_lost_m_s,
         engine_speed_m_s: lead.engine_speed_m_s,
         propellant_kg: f64::NAN,

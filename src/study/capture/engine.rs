@@ -1,6 +1,6 @@
 //! Capture by engine: how many burns, what they lose, and what their errors cost, sample by sample.
 
-use super::flights::{Alike, Flight, costs};
+use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Costs, Obstacle, SplitTried, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
@@ -133,15 +133,19 @@ pub(super) struct Braked {
     pub(super) mass_kg: f64,
 }
 
-/// Flies one sample through a plan; `None` when it fits no approach or the integration fails.
+/// Flies one sample through a plan.
+///
+/// # Errors
+/// [`NoResult`] when it fits no approach or the integration fails.
 pub(super) fn brake(
     setting: &Setting<'_>,
     (problem, aim_m): (&Problem, f64),
     (plan, first_burn): (&BurnPlan, u32),
     sample: u64,
-) -> Option<Braked> {
+) -> Result<Braked, NoResult> {
     let numbers = problem.numbers(sample);
-    let (start, _) = problem.launch(aim_m, &numbers, SampleNumber::Of(sample))?;
+    let launched = problem.launch(aim_m, &numbers, SampleNumber::Of(sample));
+    let (start, _) = launched.ok_or(NoResult::NoApproach)?;
     let gm = setting.gm();
     let arrival = Conic::of(gm, &Orbit::from_state(gm, start.position, start.velocity));
     let mass_kg = numbers[crate::scenario::uncertainty::Number::ShipMass as usize];
@@ -149,8 +153,9 @@ pub(super) fn brake(
         let burn = u32::try_from(index).unwrap_or(u32::MAX);
         setting.draws.of(sample, first_burn.saturating_add(burn))
     };
-    let flown = plan.fly(arrival, mass_kg, error).ok()?;
-    Some(Braked { flown, mass_kg })
+    let flown = plan.fly(arrival, mass_kg, error);
+    let flown = flown.map_err(|_| NoResult::Failed)?;
+    Ok(Braked { flown, mass_kg })
 }
 
 /// What a capture by engine from a conic (twice its energy, m²/s²) costs, after a lead.
@@ -192,13 +197,9 @@ pub(super) fn engine_costs(
                 (&chosen.plan, lead.next_burn),
                 sample,
             )
-            .map_or(
-                Flight {
-                    failed: true,
-                    ..Flight::default()
-                },
-                |braked| flight(setting, (lead, &problem), (&chosen.plan, &braked), sample),
-            )
+            .map_or_else(Flight::without, |braked| {
+                flight(setting, (lead, &problem), (&chosen.plan, &braked), sample)
+            })
         }));
         first = last;
     }

@@ -5,6 +5,8 @@ use super::setting::Setting;
 use crate::craft::shield::ablating_shield;
 use crate::ensemble::interval::{Interval, StatisticsError};
 use crate::ensemble::quantile::Sorted;
+use crate::ensemble::tally::undecided;
+use crate::pass::Ending;
 
 /// One sample flown all the way to the target orbit, or as far as it came.
 #[derive(Debug, Clone, Copy, Default)]
@@ -15,8 +17,9 @@ pub(super) struct Flight {
     pub(super) not_captured: bool,
     /// Never reached the target orbit.
     pub(super) missed_target: bool,
-    /// Failed numerically.
-    pub(super) failed: bool,
+    /// Why there is no flight: it failed numerically, or its numbers fit no approach. Such a sample counts in no
+    /// limit, in every denominator, and never as held.
+    pub(super) no_result: Option<NoResult>,
     pub(super) air_speed_m_s: f64,
     pub(super) engine_speed_m_s: f64,
     /// Propellant used, kg, that before the arrival included; NaN without an engine.
@@ -30,9 +33,42 @@ pub(super) struct Flight {
     pub(super) durations_s: [f64; StretchKind::ALL.len()],
 }
 
+/// Why a sample has no result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum NoResult {
+    /// The integration failed.
+    Failed,
+    /// Its numbers fit no approach: there is no such arrival.
+    NoApproach,
+}
+
+impl NoResult {
+    /// That of an ending; `None` where the flight was flown.
+    pub(super) fn of(ending: Ending) -> Option<Self> {
+        match ending {
+            Ending::Failed => Some(Self::Failed),
+            Ending::NoApproach => Some(Self::NoApproach),
+            _ => None,
+        }
+    }
+}
+
 impl Flight {
+    /// A sample without a result.
+    pub(super) fn without(why: NoResult) -> Self {
+        Self {
+            no_result: Some(why),
+            propellant_kg: f64::NAN,
+            ..Self::default()
+        }
+    }
+
+    fn is_flown(&self) -> bool {
+        self.no_result.is_none()
+    }
+
     fn is_through(&self) -> bool {
-        !self.not_captured && !self.failed
+        !self.not_captured && self.is_flown()
     }
 }
 
@@ -76,7 +112,7 @@ pub(super) fn costs(
     };
     for (bit, limit) in entries.iter().enumerate() {
         tally(Break::Limit(limit.kind), &|flight| {
-            !flight.failed && flight.broken >> bit & 1 == 1
+            flight.is_flown() && flight.broken >> bit & 1 == 1
         });
     }
     // Where a limit on the way out is broken it says "not captured" already.
@@ -85,13 +121,18 @@ pub(super) fn costs(
         .filter(|(_, limit)| limit.kind.is_of_the_way_out())
         .fold(0_u32, |bits, (bit, _)| bits | 1 << bit);
     tally(Break::NotCaptured, &|flight| {
-        flight.not_captured && !flight.failed && flight.broken & said == 0
+        flight.not_captured && flight.is_flown() && flight.broken & said == 0
     });
     tally(Break::Propellant, &propellant_broken);
     tally(Break::Target, &|flight| {
         flight.is_through() && flight.missed_target
     });
-    tally(Break::Failed, &|flight| flight.failed);
+    for (what, why) in [
+        (Break::Failed, NoResult::Failed),
+        (Break::NoApproach, NoResult::NoApproach),
+    ] {
+        tally(what, &|flight| flight.no_result == Some(why));
+    }
     broken.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
     let holding = |flight: &&Flight| {
         flight.broken == 0
@@ -100,19 +141,23 @@ pub(super) fn costs(
             && !propellant_broken(flight)
     };
     let held_count = flights.iter().filter(holding).count() as u64;
+    let flown = || flights.iter().filter(|flight| flight.is_flown());
+    let unflown = samples - flown().count() as u64;
     let held = if alike.certain && samples > 0 {
         Interval::certain(held_count == samples)
     } else {
         Interval::clopper_pearson(held_count, samples, ask.confidence)?
     };
 
-    let asked = |of: &dyn Fn(&Flight) -> f64| quantile(flights.iter().map(of), ask.probability);
+    // What a flight felt is known of those that were flown; what it needed, of all.
+    let all = |of: &dyn Fn(&Flight) -> f64| quantile(flights.iter().map(of), ask.probability);
+    let asked = |of: &dyn Fn(&Flight) -> f64| quantile(flown().map(of), ask.probability);
     let through = || flights.iter().filter(|flight| flight.is_through());
     let median = |of: &dyn Fn(&Flight) -> f64| quantile(through().map(of), 0.5);
     let heat_load_j_m2 = asked(&|flight| flight.heat_load_j_m2);
     let shield = (alike.shielded && heat_load_j_m2 > 0.0).then(|| ablating_shield(heat_load_j_m2));
     let shield_kg = shield.map_or(0.0, |shield| shield.mass_share * alike.entry_mass_kg);
-    let reserve = asked(&|flight| {
+    let reserve = all(&|flight| {
         if flight.is_through() && !flight.missed_target {
             flight.propellant_kg
         } else {
@@ -153,6 +198,13 @@ pub(super) fn costs(
         broken,
         held,
         holds: held.lower >= ask.probability,
+        unflown,
+        undecided: if alike.certain {
+            unflown > 0
+        } else {
+            let counts = (held_count, unflown, samples);
+            undecided(counts, (ask.probability, ask.confidence))
+        },
     })
 }
 

@@ -1,7 +1,7 @@
 //! Gentle passes: a loose orbit by engine, then a whole campaign of passes down to the target.
 
 use super::engine::{Braked, brake, choose};
-use super::flights::{Alike, Flight, costs};
+use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Costs, Obstacle, Row, StretchKind, Way};
 use super::setting::{Setting, add};
 use crate::ensemble::campaign::{CampaignEnding, CampaignResult, StartOrbit, Starts};
@@ -67,20 +67,23 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
     } else {
         campaigns(setting, campaign)?
     };
-    let loose: Vec<Option<Loose>> = (0..campaigns)
+    // Of each sample its loose orbit, none where it was not captured, or why it has no result.
+    let loose: Vec<Result<Option<Loose>, NoResult>> = (0..campaigns)
         .into_par_iter()
         .map(|sample| {
             let braked = brake(setting, (&problem, aim_m), plan, sample)?;
-            lowered(setting, braked, (first_m, lead.next_burn + burns), sample)
+            let burn = (first_m, lead.next_burn + burns);
+            Ok(lowered(setting, braked, burn, sample))
         })
         .collect();
-    let Some(stand_in) = loose.iter().flatten().next().map(|loose| loose.start) else {
+    let first = loose.iter().flatten().flatten().next();
+    let Some(stand_in) = first.map(|loose| loose.start) else {
         let closed = "no sample is captured into the loose orbit".to_owned();
         return Ok(row(Err(Obstacle::Engine(closed))));
     };
     // A ship that was not captured flies no campaign; its place is taken by another that does not count.
     let start = |number: u64| {
-        let own = loose[index(number)].as_ref();
+        let own = loose[index(number)].as_ref().ok().and_then(Option::as_ref);
         own.map_or(stand_in, |loose| loose.start)
     };
     let flown = fly_campaigns(
@@ -98,12 +101,16 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
         .iter()
         .zip(&outcome.campaigns)
         .map(|(loose, result)| {
-            let Some(loose) = loose else {
-                return Flight {
-                    not_captured: true,
-                    propellant_kg: f64::NAN,
-                    ..Flight::default()
-                };
+            let loose = match loose {
+                Ok(Some(loose)) => loose,
+                Ok(None) => {
+                    return Flight {
+                        not_captured: true,
+                        propellant_kg: f64::NAN,
+                        ..Flight::default()
+                    };
+                }
+                Err(why) => return Flight::without(*why),
             };
             let mut out = flight(setting, loose, result);
             out.engine_speed_m_s += lead.engine_speed_m_s;
@@ -184,7 +191,11 @@ fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flig
         broken: result.broken | setting.broken_by_thrust(felt, result.campaign),
         not_captured: result.ending == CampaignEnding::Escaped,
         missed_target: result.ending != CampaignEnding::Reached,
-        failed: result.ending == CampaignEnding::Failed,
+        no_result: match result.ending {
+            CampaignEnding::Failed => Some(NoResult::Failed),
+            CampaignEnding::NoApproach => Some(NoResult::NoApproach),
+            _ => None,
+        },
         air_speed_m_s: result.air_speed_m_s,
         engine_speed_m_s: flown.speed_change_m_s
             + loose.lowering_m_s

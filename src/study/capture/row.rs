@@ -125,6 +125,8 @@ pub enum Break {
     Target,
     /// The flight failed numerically.
     Failed,
+    /// The numbers fit no approach: there is no such arrival.
+    NoApproach,
 }
 
 impl Break {
@@ -137,6 +139,7 @@ impl Break {
             Self::Propellant => "propellant_aboard",
             Self::Target => "target",
             Self::Failed => "failed",
+            Self::NoApproach => "no_approach",
         }
     }
 }
@@ -260,6 +263,10 @@ pub struct Costs {
     pub held: Interval,
     /// Whether that reaches the probability asked for.
     pub holds: bool,
+    /// Samples without a result.
+    pub unflown: u64,
+    /// Whether these alone keep it from being shown that all holds.
+    pub undecided: bool,
     /// What sets the limit: what is broken most often or, where nothing is, what binds next to the aim.
     pub ruling: Option<Break>,
 }

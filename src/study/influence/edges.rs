@@ -26,8 +26,8 @@ pub(super) struct Near {
 /// About one edge, from the inside of the band outwards.
 struct Side {
     aims_m: Vec<f64>,
-    /// The samples that broke a limit, at each aim.
-    broken: Vec<Vec<usize>>,
+    /// The samples that did not hold every limit, at each aim.
+    others: Vec<Vec<usize>>,
 }
 
 impl Near {
@@ -45,10 +45,10 @@ impl Near {
             if outwards < 0.0 {
                 wanted.reverse();
             }
-            let broken = wanted.iter().map(|&aim_m| broken_at(aims, aim_m)).collect();
+            let at = |&aim_m: &f64| not_held_at(aims, aim_m);
             Ok::<Side, Halt>(Side {
+                others: wanted.iter().map(at).collect(),
                 aims_m: wanted,
-                broken,
             })
         };
         Ok(Self {
@@ -57,7 +57,7 @@ impl Near {
         })
     }
 
-    /// The width (m) when each sample counts as often as `times` says and `most` may break a limit; `None` where
+    /// The width (m) when each sample counts as often as `times` says and `most` may not hold; `None` where
     /// no aim was flown about an edge.
     fn width(&self, times: &[u32], most: u64) -> Option<f64> {
         let (low, high) = (self.low.edge(times, most)?, self.high.edge(times, most)?);
@@ -65,15 +65,15 @@ impl Near {
     }
 }
 
-fn broken_at(aims: &Aims<'_>, aim_m: f64) -> Vec<usize> {
-    let broken = aims.broken_at(aim_m);
-    let broken = broken.expect("the aims of an influence are recorded, and this one is flown");
-    broken.into_iter().map(index).collect()
+fn not_held_at(aims: &Aims<'_>, aim_m: f64) -> Vec<usize> {
+    let others = aims.not_held_at(aim_m);
+    let others = others.expect("the aims of an influence are recorded, and this one is flown");
+    others.into_iter().map(index).collect()
 }
 
 /// Aims about an edge, from the inside outwards; an edge where the range of aims ends stays where it is.
 fn around(edge: &Edge, outwards: f64, width_m: f64) -> Vec<f64> {
-    if edge.limit.is_none() {
+    if edge.ends_the_range() {
         return vec![edge.aim_m];
     }
     let reach = edge.uncertainty_m + BEYOND_M;
@@ -87,16 +87,16 @@ fn around(edge: &Edge, outwards: f64, width_m: f64) -> Vec<f64> {
 }
 
 impl Side {
-    /// Where more than `most` samples break a limit for the first time on the way out, by a straight line
+    /// Where more than `most` samples do not hold for the first time on the way out, by a straight line
     /// between the aims; the last aim where that is nowhere, `None` where there is no aim.
     fn edge(&self, times: &[u32], most: u64) -> Option<f64> {
-        let count = |broken: &[usize]| -> u64 {
-            let each = broken.iter().map(|&sample| times.get(sample).copied());
+        let count = |others: &[usize]| -> u64 {
+            let each = others.iter().map(|&sample| times.get(sample).copied());
             each.map(|times| u64::from(times.unwrap_or(0))).sum()
         };
         let mut before: Option<(f64, u64)> = None;
-        for (&aim_m, broken) in self.aims_m.iter().zip(&self.broken) {
-            let count = count(broken);
+        for (&aim_m, others) in self.aims_m.iter().zip(&self.others) {
+            let count = count(others);
             if count > most && self.aims_m.len() > 1 {
                 let Some((inner_m, fewer)) = before else {
                     return Some(aim_m);
@@ -133,7 +133,7 @@ mod tests {
     fn an_edge_lies_where_the_count_passes_what_is_allowed() {
         let side = Side {
             aims_m: vec![50e3, 49e3, 48e3],
-            broken: vec![vec![], vec![3], vec![1, 2, 3, 4]],
+            others: vec![vec![], vec![3], vec![1, 2, 3, 4]],
         };
         let once = [1; 6];
         // From 1 broken at 49 km to 4 at 48 km, 2.5 are reached half-way.

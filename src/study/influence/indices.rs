@@ -7,7 +7,7 @@ use crate::ensemble::rare::{MOST_EVENTS, RareDesign};
 use crate::ensemble::sobol::{Design, Indices, Resampling, SobolError};
 use crate::ensemble::{Fleet, Stopped, Tally};
 use crate::numeric::counts::{index, real};
-use crate::pass::{Ending, PassResult};
+use crate::pass::PassResult;
 use crate::scenario::ask::Ask;
 
 /// Samples flown between two looks at how many broke a limit, for each row of the design.
@@ -57,9 +57,7 @@ impl Output {
     pub fn of(self, pass: &PassResult) -> Option<f64> {
         match self {
             Self::Of(quantity) => quantity.of(pass),
-            Self::EndSpeed => {
-                (pass.ending != Ending::Failed).then_some(pass.end_inertial_speed_m_s)
-            }
+            Self::EndSpeed => (pass.ending.is_flown()).then_some(pass.end_inertial_speed_m_s),
         }
     }
 }

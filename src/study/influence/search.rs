@@ -10,7 +10,7 @@ use crate::scenario::ask::Ask;
 
 /// Samples at each aim of the first look.
 const SCOUTS: u64 = 1000;
-/// Share of samples that break a limit at the ends of the stretch: beyond, no halving of one spread makes
+/// Share of samples that do not hold at the ends of the stretch: beyond, no halving of one spread makes
 /// an aim safe. (A normal edge at three standard deviations moves to one and a half, 7 %; that of a uniform
 /// error to a quarter of its width, 25 %.)
 const SHARE_AT_ENDS: f64 = 0.35;
@@ -38,7 +38,7 @@ pub(super) fn stretch(
     let tallies = Fleet::new(problem, progress).tally(&aims, 0..samples)?;
     let shares: Vec<f64> = tallies
         .iter()
-        .map(|tally| real(tally.broken_any) / real(tally.samples.max(1)))
+        .map(|tally| real(tally.not_held()) / real(tally.samples.max(1)))
         .collect();
     let least = shares.iter().copied().fold(f64::INFINITY, f64::min);
     let near = |share: &f64| *share <= (least + SHARE_AT_ENDS).min(0.999);

@@ -3,10 +3,12 @@
 use super::ellipse::Ellipse;
 use super::ground::{FromEntry, OnMap, Track, below};
 use crate::ensemble::engine::FlownSample;
+use crate::ensemble::tally::undecided;
 use crate::ensemble::{Fleet, Problem, Progress, Stopped};
 use crate::numeric::Vec3;
 use crate::pass::dynamics::{position, velocity};
 use crate::pass::{Ending, PassResult};
+use crate::scenario::ask::Ask;
 use crate::scenario::landing::GateSpec;
 use crate::steering::gate::bearing;
 use crate::study::outcome::{Outcome, describe_aim};
@@ -206,5 +208,14 @@ impl Arrivals {
     pub fn reached_and_held(&self) -> u64 {
         let good = |flight: &&Arrival| flight.reached && flight.broken == 0;
         self.flights.iter().filter(good).count() as u64
+    }
+
+    /// Whether flights without a result alone decide whether the gate is met with every limit held at the
+    /// probability asked for.
+    #[must_use]
+    pub fn is_undecided(&self, ask: &Ask) -> bool {
+        let unflown = self.outcome.tally.unflown();
+        let counts = (self.reached_and_held(), unflown, self.flights.len() as u64);
+        undecided(counts, (ask.probability, ask.confidence))
     }
 }

@@ -46,7 +46,7 @@ pub struct Live {
     pub stays_below_m: Vec<f64>,
     /// The limit on whether a pass leaves the air or comes down, if there is one.
     pub staying: Option<LimitKind>,
-    /// Kept samples and aims at which the integration failed: every limit counts as broken there.
+    /// Kept samples and aims without a result: not held there, and in no limit's count.
     pub failed: Vec<(usize, usize)>,
 }
 
@@ -80,6 +80,13 @@ impl Look {
         }
         if flown.sample == 0 {
             self.fold();
+        }
+        if !flown.result.ending.is_flown() {
+            // It counts as not held: none may stand for it but itself.
+            for column in &mut self.severities {
+                column.push(f32::MAX);
+            }
+            return;
         }
         let numbers = problem.judging_numbers(flown.sample);
         let (limits, pass) = (problem.limits(), &flown.result);
@@ -259,7 +266,7 @@ impl Flown {
         let (limits, pass) = (problem.limits(), &sample.result);
         let numbers = problem.judging_numbers(sample.sample);
         self.endings[at] = pass.ending;
-        if pass.ending == Ending::Failed {
+        if !pass.ending.is_flown() {
             return;
         }
         for (i, (_, gauge)) in self.gauges.iter().enumerate() {
@@ -274,7 +281,7 @@ impl Flown {
     fn failed(&self) -> Vec<(usize, usize)> {
         let places = self.endings.iter().enumerate();
         places
-            .filter(|(_, ending)| **ending == Ending::Failed)
+            .filter(|(_, ending)| !ending.is_flown())
             .map(|(at, _)| (at / self.aims, at % self.aims))
             .collect()
     }

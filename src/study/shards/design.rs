@@ -187,12 +187,10 @@ fn fine(band: Option<&Band>, best_m: f64, range: AimRange) -> Vec<f64> {
             // Towards the inside little: many samples only move an edge out, but for bad luck of the few.
             let beyond = |edge: &Edge| edge.uncertainty_m + 2.0 * FINE_M;
             let (low, high) = (&band.low, &band.high);
-            let low_end = low
-                .limit
-                .map(|_| (low.aim_m - beyond(low), low.aim_m + 2.0 * FINE_M));
-            let high_end = high
-                .limit
-                .map(|_| (high.aim_m - 2.0 * FINE_M, high.aim_m + beyond(high)));
+            let low_end = (!low.ends_the_range())
+                .then(|| (low.aim_m - beyond(low), low.aim_m + 2.0 * FINE_M));
+            let high_end = (!high.ends_the_range())
+                .then(|| (high.aim_m - 2.0 * FINE_M, high.aim_m + beyond(high)));
             vec![low_end, high_end]
         }
         None => vec![Some((best_m - range.step_m, best_m + range.step_m))],

@@ -11,7 +11,7 @@ use std::ops::Range;
 
 /// Worst samples kept of each limit at each aim.
 pub const WORST: usize = 5;
-/// Failed samples listed at each aim.
+/// Samples of each kind without a result listed at each aim.
 pub const FAILED: usize = 100;
 
 /// A sample and how hard it was on a limit.
@@ -34,6 +34,8 @@ pub struct Summary {
     pub worst: Vec<Vec<Worst>>,
     /// The lowest numbers of the failed samples.
     pub failed: Vec<u64>,
+    /// The same of those whose numbers fit no approach.
+    pub without_approach: Vec<u64>,
 }
 
 impl Summary {
@@ -45,6 +47,7 @@ impl Summary {
             quantities: bins.iter().map(Histogram::new).collect(),
             worst: vec![Vec::new(); limits],
             failed: Vec::new(),
+            without_approach: Vec::new(),
         }
     }
 
@@ -52,9 +55,14 @@ impl Summary {
     pub fn count(&mut self, problem: &Problem, bins: &[Bins], flown: &FlownSample) {
         let (pass, sample) = (&flown.result, flown.sample);
         self.tally.count(pass.ending, flown.broken);
-        if pass.ending == Ending::Failed {
-            if self.failed.len() < FAILED {
-                self.failed.push(sample);
+        let listed = match pass.ending {
+            Ending::Failed => Some(&mut self.failed),
+            Ending::NoApproach => Some(&mut self.without_approach),
+            _ => None,
+        };
+        if let Some(listed) = listed {
+            if listed.len() < FAILED {
+                listed.push(sample);
             }
             return;
         }
@@ -84,9 +92,14 @@ impl Summary {
                 keep(mine, one);
             }
         }
-        self.failed.extend(&other.failed);
-        self.failed.sort_unstable();
-        self.failed.truncate(FAILED);
+        for (mine, theirs) in [
+            (&mut self.failed, &other.failed),
+            (&mut self.without_approach, &other.without_approach),
+        ] {
+            mine.extend(theirs);
+            mine.sort_unstable();
+            mine.truncate(FAILED);
+        }
     }
 }
 

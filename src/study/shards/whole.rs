@@ -49,6 +49,7 @@ pub fn judge(
         None => None,
     };
     let points = aims.points().to_vec();
+    let undecided_m = aims.undecided().map(|point| point.aim_m);
     let within = |aim_m: f64| {
         found
             .as_ref()
@@ -82,6 +83,7 @@ pub fn judge(
             points,
             band,
             rare: false,
+            undecided_m,
         },
         covered: covered(case, best_m, summaries.get(best)),
         summaries,

@@ -73,10 +73,8 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
     let band = found.band.as_ref().ok();
     let km = |m: f64| Cell::Number(m / 1e3);
     let edge = |pick: fn(&Band) -> &Edge| band.map_or(Cell::Missing, |band| km(pick(band).aim_m));
-    let limit = |pick: fn(&Band) -> &Edge| {
-        let key = |edge: &Edge| edge.limit.map_or("range_of_aims", LimitKind::key);
-        band.map_or(Cell::Missing, |band| key(pick(band)).into())
-    };
+    let limit =
+        |pick: fn(&Band) -> &Edge| band.map_or(Cell::Missing, |band| pick(band).key().into());
     let held = found.recommended().map(|point| point.held);
     #[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
     let failed = outcome.tally.failed() as f64;

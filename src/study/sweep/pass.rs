@@ -3,7 +3,6 @@
 use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy};
 use crate::ensemble::Progress;
 use crate::ensemble::problem::SampleNumber;
-use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
 use crate::study::single::{Mending, fly_single};
@@ -62,7 +61,7 @@ fn run(case: &Case, _progress: &Progress) -> Result<Answer, NoAnswer> {
     let result = &single.flown.result;
     let mending = single.corrections.as_ref();
     let burns = |m: &Mending| m.burns.lift_periapsis_m_s + m.burns.trim_apoapsis_m_s;
-    let flown = |value: f64| (result.ending != Ending::Failed).then_some(value);
+    let flown = |value: f64| result.ending.is_flown().then_some(value);
     let mut cells = vec![
         Cell::from(result.ending.word()),
         Cell::Number(range.from_m / 1e3),
