@@ -4,9 +4,7 @@ use super::args::{Common, CorridorArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use super::watch::Watch;
-use crate::report::{
-    ReportError, corridor_files, corridor_summary, corridor_text, coverage_words, run_facts,
-};
+use crate::report::{ReportError, corridor_files, corridor_summary, corridor_text, run_facts};
 use crate::study::corridor::find_corridor;
 use std::time::Instant;
 
@@ -25,10 +23,7 @@ pub(super) fn run(args: &CorridorArgs, common: &Common, screen: Screen) -> Resul
     let summary = corridor_summary::summary(&case, &result, started.elapsed().as_secs_f64());
     let folder = corridor_files::write(&case, &result, &summary, &args.out.out)?;
     screen.json(&summary);
-    let open = result
-        .own()
-        .is_some_and(|own| own.corridor.open().is_some());
-    let tone = coverage_words::answer_tone(&case, open);
+    let tone = corridor_files::tone(&case, &result);
     screen.answer(&corridor_text::answer(&case, &result), tone);
     screen.say("");
     let tables = corridor_text::tables(&Screen::terminal(), &case, &result);
@@ -36,8 +31,13 @@ pub(super) fn run(args: &CorridorArgs, common: &Common, screen: Screen) -> Resul
     screen.say(&format!("\nFiles: {}", folder.display()));
     if result.failed > 0 {
         screen.remark(&format!(
-            "{} flights failed and count as breaking every limit",
+            "{} flights have no result: they hold no aim, and break no limit",
             result.failed
+        ));
+    }
+    if result.undecided() {
+        return Err(CliError::Undecided(
+            "not shown: flights without a result alone set an edge of the corridor".to_owned(),
         ));
     }
     Ok(())

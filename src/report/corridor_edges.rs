@@ -38,13 +38,16 @@ impl Measure {
 #[must_use]
 pub fn against_speed(case: &Case, result: &CorridorResult, measure: Measure) -> Lines {
     let mut figure = Lines {
-        title: format!("Entry corridor of a ship with L/D {}", lift_words(case)),
-        note: "curves: each limit as full lift up or full lift down holds it; nominal air and ship"
+        title: format!(
+            "Upper bound of the entry corridor of a ship with L/D {}",
+            lift_words(case)
+        ),
+        note: "curves: each limit as full lift up or full lift down holds it, not one flight; nominal air and ship"
             .to_owned(),
         x_title: "inertial speed at the entry interface, km/s".to_owned(),
         y_title: measure.title().to_owned(),
         areas: vec![
-            region(case, (result, measure), ("corridor", |at| &at.corridor)),
+            region(case, (result, measure), ("upper bound", |at| &at.corridor)),
             Area {
                 muted: true,
                 ..region(
@@ -59,6 +62,8 @@ pub fn against_speed(case: &Case, result: &CorridorResult, measure: Measure) -> 
     if lift_to_drag(&case.problem) <= 0.0 {
         figure.areas.truncate(1);
         "Entry corridor of a ship without lift".clone_into(&mut figure.title);
+        "curves: each limit; nominal air and ship".clone_into(&mut figure.note);
+        "corridor".clone_into(&mut figure.areas[0].name);
     }
     figure.series = limit_curves(case, result, measure);
     if cut(&mut figure) {

@@ -46,8 +46,9 @@ pub fn delivery(case: &Case, result: &CorridorResult) -> Option<Lines> {
             .collect::<Vec<_>>()
     };
     let open = own.corridor.open().is_some();
+    let name = corridor_name(case);
     Some(Lines {
-        title: "The delivery in the corridor".to_owned(),
+        title: format!("The delivery in the {name}"),
         note: format!(
             "aimed at {:.2} km, the middle; points: some of {} deliveries, ellipses: a normal distribution of their spread",
             delivered.aim_m / 1e3,
@@ -57,7 +58,7 @@ pub fn delivery(case: &Case, result: &CorridorResult) -> Option<Lines> {
         y_title: Measure::Angle.title().to_owned(),
         areas: if open {
             vec![Area {
-                name: "corridor".to_owned(),
+                name: name.to_owned(),
                 low: lower.clone(),
                 high: upper.clone(),
                 ..Area::default()
@@ -87,6 +88,15 @@ pub fn delivery(case: &Case, result: &CorridorResult) -> Option<Lines> {
             .collect(),
         ..Lines::default()
     })
+}
+
+/// What the shaded stretch is: for a ship with lift no one flight need hold all of it.
+fn corridor_name(case: &Case) -> &'static str {
+    if lift_to_drag(&case.problem) > 0.0 {
+        "upper bound of the corridor"
+    } else {
+        "corridor"
+    }
 }
 
 /// The value at a place, straight between the points and beyond them.
@@ -245,7 +255,7 @@ pub fn exits(case: &Case, result: &CorridorResult) -> Option<Lines> {
         spans: open
             .map(|open| {
                 (
-                    "corridor".to_owned(),
+                    corridor_name(case).to_owned(),
                     open.low.aim_m / 1e3,
                     open.high.aim_m / 1e3,
                 )
@@ -288,7 +298,7 @@ pub fn map(case: &Case, result: &CorridorResult) -> Option<Tiles> {
         .filter(|(_, (_, away))| *away < 0.01 * own_lift.max(0.1))
         .map(|(column, (row, _))| (column, row));
     Some(Tiles {
-        title: "Width of the corridor over lift-to-drag and arrival, km".to_owned(),
+        title: "Upper bound of the corridor's width over lift-to-drag and arrival, km".to_owned(),
         note: format!(
             "in vacuum periapsis; negative: the edges have crossed{}",
             if marked.is_some() {

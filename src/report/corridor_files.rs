@@ -8,13 +8,14 @@ use super::corridor_words::demand_key;
 use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
+use super::grid::Tone;
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
 use crate::study::Case;
 use crate::study::corridor::demand::Bank;
 use crate::study::corridor::stretch::Edge;
-use crate::study::corridor::{AtArrival, CorridorResult, angle_at};
+use crate::study::corridor::{AtArrival, CorridorResult, angle_at, lift_to_drag};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -65,10 +66,12 @@ pub fn write(
         figures.push(("map", Box::new(figure)));
     }
     let mut sections = vec![tables(case, result)];
+    let lifts = lift_to_drag(&case.problem) > 0.0;
     for (name, figure) in &figures {
         folder.write_figure(name, figure.as_ref())?;
         let block = Block::figure(figure.as_ref())?;
         let heading = match *name {
+            "corridor_angle" if lifts => "The upper bound against the arrival",
             "corridor_angle" => "The corridor against the arrival",
             "delivery" => "What the delivery spreads over",
             "banks" => "With one bank held throughout",
@@ -86,16 +89,26 @@ pub fn write(
     }
     sections.push(assumptions());
     sections.extend(closing(case, &facts));
-    let open = result
-        .own()
-        .is_some_and(|own| own.corridor.open().is_some());
     folder.write_page(&Page {
         title: case.scenario.title.clone(),
         lead: corridor_text::answer(case, result),
-        tone: coverage_words::answer_tone(case, open),
+        tone: tone(case, result),
         sections,
     })?;
     Ok(folder.finish(&facts)?)
+}
+
+/// Good where one flight holds every limit (and its models cover it), bad where none can; between them lies what only steering could reach.
+#[must_use]
+pub fn tone(case: &Case, result: &CorridorResult) -> Tone {
+    let open = result
+        .own()
+        .is_some_and(|own| own.corridor.open().is_some());
+    match (open, lift_to_drag(&case.problem) > 0.0) {
+        (false, _) => Tone::Bad,
+        (true, true) if result.one_bank.is_none() => Tone::Plain,
+        (true, _) => coverage_words::answer_tone(case, true),
+    }
 }
 
 fn tables(case: &Case, result: &CorridorResult) -> Section {
@@ -131,8 +144,10 @@ fn tables(case: &Case, result: &CorridorResult) -> Section {
 fn assumptions() -> Section {
     let list = [
         "An aim lies in the corridor where each limit is held by full lift up or by full lift down, each flown \
-         throughout: the most that steering can reach, not what a given controller reaches. Where one bank held \
-         throughout meets all limits together, no steering is needed.",
+         throughout. One flight need not hold them all at once: for a ship with lift it is an upper bound of what \
+         steering can reach, and no flight of a controller stands behind it. Where one bank held throughout meets all \
+         limits together, no steering is needed; the share of the deliveries that the best such bank holds was flown, \
+         each delivery with its own errors of arrival, ship and air without theirs.",
         "Every flight is nominal: air, ship and arrival as the scenario says, without their errors. The ellipse of the \
          delivery shows one of these errors beside the corridor; `band` counts all of them.",
         "Each edge is the outermost aim that holds, known to 1 m: a grid of aims even in the flight-path angle, to 45 \

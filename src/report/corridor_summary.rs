@@ -1,10 +1,12 @@
 //! `summary.json` of a corridor: stable keys, documented in the README.
 
 use super::corridor_words::{bank_words, demand_key, energy_axis};
+use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::Numbers;
 use crate::study::Case;
 use crate::study::corridor::demand::Bank;
 use crate::study::corridor::exits::Exit;
+use crate::study::corridor::one_bank::OneBank;
 use crate::study::corridor::stretch::{Edge, Stretch};
 use crate::study::corridor::trace::Traced;
 use crate::study::corridor::{AtArrival, Corridor, CorridorResult, angle_at, lift_to_drag};
@@ -24,6 +26,14 @@ pub fn summary(case: &Case, result: &CorridorResult, wall_time_s: f64) -> Value 
         "world_quality": case.world.quality().words(),
         "lift_to_drag": lift_to_drag(&case.problem),
         "entry_speed_km_s": own.map(|at| at.entry_speed_m_s / 1e3),
+        "corridor_is": if lift_to_drag(&case.problem) > 0.0 { "upper_bound" } else { "exact" },
+        "one_bank_of_deliveries": result.held_by_one.as_ref().map(|one| json!({
+            "bank_deg": one.bank_rad.to_degrees(),
+            "aim_periapsis_km": one.aim_m / 1e3,
+            "deliveries": one.deliveries,
+            "held": one.held,
+            "probability_held": held_interval(case, one),
+        })),
         "corridor": about(|at| &at.corridor),
         "without_lift": about(|at| &at.without_lift),
         "one_bank": own.and_then(|at| {
@@ -40,6 +50,12 @@ pub fn summary(case: &Case, result: &CorridorResult, wall_time_s: f64) -> Value 
         "passes_flown": result.passes_flown,
         "wall_time_s": wall_time_s,
     })
+}
+
+fn held_interval(case: &Case, one: &OneBank) -> Option<Value> {
+    let confidence = case.scenario.ask.confidence;
+    let held = Interval::clopper_pearson(one.held, one.deliveries, confidence);
+    held.ok().as_ref().map(super::summary::interval)
 }
 
 fn degrees(case: &Case, aim_m: f64, numbers: &Numbers) -> Option<f64> {
@@ -218,6 +234,7 @@ fn exits(result: &CorridorResult) -> Vec<Value> {
 fn delivery(case: &Case, result: &CorridorResult) -> Option<Value> {
     let (delivered, own) = (result.delivered.as_ref()?, result.own()?);
     let angle = |aim_m: f64| angle_at(&case.problem, aim_m, &own.numbers);
+    let lifts = lift_to_drag(&case.problem) > 0.0;
     let sigma = delivered.angle_sigma_rad;
     let away = |edge_m: f64| {
         let difference = angle(edge_m)? - angle(delivered.aim_m)?;
@@ -226,8 +243,9 @@ fn delivery(case: &Case, result: &CorridorResult) -> Option<Value> {
     let edges = own.corridor.edges();
     Some(json!({
         "aim_periapsis_km": delivered.aim_m / 1e3,
-        "samples": delivered.points.len(),
-        "inside": delivered.inside,
+        "samples": delivered.samples,
+        "inside": (!lifts).then_some(delivered.inside),
+        "inside_upper_bound": lifts.then_some(delivered.inside),
         "flight_path_angle_sigma_deg": sigma.to_degrees(),
         "entry_speed_sigma_m_s": delivered.speed_sigma_m_s,
         "periapsis_sigma_km": delivered.periapsis_sigma_m / 1e3,

@@ -5,7 +5,7 @@ use super::corridor_words::{
 };
 use super::coverage_words;
 use super::grid::{Cell, Grid, Tone};
-use super::number::{percent, significant, trimmed};
+use super::number::{count, percent, significant, trimmed};
 use super::text::Terminal;
 use crate::ensemble::problem::Numbers;
 use crate::pass::Ending;
@@ -22,8 +22,13 @@ pub fn answer(case: &Case, result: &CorridorResult) -> String {
         return String::new();
     };
     let mut text = own_corridor(case, result, own);
+    let lifts = lift_to_drag(&case.problem) > 0.0;
+    if lifts && own.corridor.open().is_some() {
+        text = format!("Upper bound: {text}");
+        text += &held_by_one(result);
+    }
     let width = |corridor: &Corridor| corridor.open().map(|stretch| stretch.width_m() / 1e3);
-    if lift_to_drag(&case.problem) > 0.0 {
+    if lifts {
         match width(&own.without_lift) {
             Some(width) => {
                 let _ = write!(text, " Without lift it would be {} km wide.", wide(width));
@@ -50,7 +55,13 @@ fn wide(km: f64) -> String {
 
 fn own_corridor(case: &Case, result: &CorridorResult, own: &AtArrival) -> String {
     let speed = significant(own.entry_speed_m_s / 1e3, 4);
-    let at = format!("At {speed} km/s at the interface");
+    let bound = lift_to_drag(&case.problem) > 0.0 && own.corridor.open().is_some();
+    let (at, is) = if bound {
+        ("at", "the corridor is at most")
+    } else {
+        ("At", "the corridor is")
+    };
+    let at = format!("{at} {speed} km/s at the interface");
     if let Some(stretch) = own.corridor.open() {
         let edge = |edge: Edge, side: &str| match edge_words(case, &result.demands, edge) {
             Some(words) => format!("{side}: {words}"),
@@ -58,7 +69,7 @@ fn own_corridor(case: &Case, result: &CorridorResult, own: &AtArrival) -> String
             None => format!("{side} the ship stays out of the air"),
         };
         return format!(
-            "{at} the corridor is {} km wide, from {} to {}; {}; {}.",
+            "{at} {is} {} km wide, from {} to {}; {}; {}.",
             wide(stretch.width_m() / 1e3),
             aim_words(case, stretch.low.aim_m, &own.numbers),
             aim_words(case, stretch.high.aim_m, &own.numbers),
@@ -68,6 +79,26 @@ fn own_corridor(case: &Case, result: &CorridorResult, own: &AtArrival) -> String
     }
     let why = closed_words(case, &result.demands, &own.corridor).unwrap_or_default();
     format!("{at} there is no corridor: {why}.")
+}
+
+/// What one bank holds of the deliveries, beside the upper bound.
+fn held_by_one(result: &CorridorResult) -> String {
+    let Some(one) = &result.held_by_one else {
+        return String::new();
+    };
+    let share = percent(super::whole::real(one.held) / super::whole::real(one.deliveries.max(1)));
+    let flown = count(one.deliveries);
+    if one.held == 0 {
+        return format!(
+            " Of {flown} deliveries no bank held throughout holds every limit in any: each edge is that of another flight."
+        );
+    }
+    format!(
+        " One bank held throughout holds every limit in {share} of {flown} deliveries at the most ({} deg, aimed at {:.2} \
+         km): each edge is that of another flight.",
+        trimmed(one.bank_rad.to_degrees(), 4),
+        one.aim_m / 1e3,
+    )
 }
 
 fn one_bank(case: &Case, result: &CorridorResult, own: &AtArrival) -> String {
@@ -111,23 +142,32 @@ fn delivery(case: &Case, result: &CorridorResult) -> String {
         return String::new();
     }
     let least = ((middle - low) / sigma).min((high - middle) / sigma);
+    let inside = if lift_to_drag(&case.problem) > 0.0 {
+        "inside the upper bound, which no flight need hold"
+    } else {
+        "inside"
+    };
     format!(
         " The delivered angle is spread by {} deg (one sigma): aimed at the middle, the nearer edge is {} sigma away, \
-         and {} of the deliveries lie inside.",
+         and {} of the deliveries lie {inside}.",
         significant(sigma.to_degrees(), 2),
         if least > 99.0 {
             "more than 99".to_owned()
         } else {
             significant(least, 2)
         },
-        percent(super::whole::real(delivered.inside) / super::whole::real(delivered.points.len())),
+        percent(super::whole::real(delivered.inside) / super::whole::real(delivered.samples)),
     )
 }
 
 /// All tables for the screen.
 #[must_use]
 pub fn tables(terminal: &Terminal, case: &Case, result: &CorridorResult) -> String {
-    let mut text = terminal.table(&by_arrival(case, result));
+    let mut text = String::new();
+    if lift_to_drag(&case.problem) > 0.0 {
+        text += "Upper bound by arrival: each edge by full lift up or full lift down\n";
+    }
+    text += &terminal.table(&by_arrival(case, result));
     let edges = edges(case, result);
     if !edges.is_empty() {
         text += "\nEdges of each limit at the scenario's own arrival (–: none in the search)\n";

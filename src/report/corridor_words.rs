@@ -16,6 +16,7 @@ pub fn demand_name(case: &Case, demand: Demand) -> String {
     match demand {
         Demand::Limit(_, kind) => breaking_name(case, kind),
         Demand::Stays => "escapes".to_owned(),
+        Demand::Flown => super::unflown::NO_RESULT.to_owned(),
     }
 }
 
@@ -25,6 +26,9 @@ pub fn demand_words(case: &Case, demand: Demand) -> String {
     match demand {
         Demand::Limit(_, kind) => broken_words(case, kind),
         Demand::Stays => "the ship escapes".to_owned(),
+        Demand::Flown => {
+            "the flight has no result (its integration fails, or no approach fits)".to_owned()
+        }
     }
 }
 
@@ -34,6 +38,7 @@ pub fn demand_key(demand: Demand) -> &'static str {
     match demand {
         Demand::Limit(_, kind) => kind.key(),
         Demand::Stays => "escapes",
+        Demand::Flown => "no_result",
     }
 }
 
@@ -43,6 +48,7 @@ pub fn colour_key(demand: Demand) -> &'static str {
     match demand {
         Demand::Limit(_, kind) => kind.key(),
         Demand::Stays => LimitKind::CapturedBelow.key(),
+        Demand::Flown => LimitKind::LeavesAir.key(),
     }
 }
 

@@ -3,9 +3,13 @@
 use crate::{case_of, case_of_file};
 use periband::ensemble::problem::SampleNumber;
 use periband::ensemble::sorties::{Sortie, fly_sorties};
-use periband::ensemble::{LimitKind, Progress};
+use periband::ensemble::{Fleet, LimitKind, Progress};
 use periband::pass::reference::{FlyOptions, fly};
-use periband::study::corridor::demand::{Bank, broken};
+use periband::report::corridor_edges::{Measure, against_speed};
+use periband::report::corridor_summary::summary;
+use periband::report::corridor_text::answer;
+use periband::study::corridor::demand::{Bank, Demand, broken};
+use periband::study::corridor::stretch::widest;
 use periband::study::corridor::{CorridorResult, angle_at, find_corridor};
 use periband::study::{Band, Case, find_band};
 use std::fmt::Write as _;
@@ -140,7 +144,7 @@ fn every_edge_is_known_to_a_metre() {
                         let flown = flown.expect("not stopped");
                         let breaks = |i: usize| {
                             let pass = flown[i].expect("an approach");
-                            broken(problem, &result.demands, &pass) >> demand & 1 == 1
+                            broken(problem, &result.demands, Some(&pass)) >> demand & 1 == 1
                         };
                         assert!(!breaks(0) && breaks(1), "{edge:?}");
                         checked += 1;
@@ -300,4 +304,87 @@ fn faster_arrivals_of_a_corridor_radiate_where_the_own_one_is_too_slow() {
     assert_eq!(slow.map, fast.map);
     let [last, without] = [&slow, &cold].map(|found| &found.arrivals[1].up.held);
     assert_ne!(last, without, "radiation counts at 6.4 km/s");
+}
+
+/// A ship that dives holds the deceleration with lift up and is captured with lift down, and never both in one flight:
+/// every delivery lies in the corridor, and no bank holds one of them. The answer is led by that.
+#[test]
+fn fast_mars_yaml_is_led_by_the_upper_bound() {
+    let case = case_of(
+        "title: A fast arrival at Mars with lift\nworld: mars\n\
+         ship: {name: H, mass: 310 t, passengers: 180, reference_area: 900 m2, drag_coefficient: 1.5, lift_to_drag: 0.6, \
+         nose_radius: 6 m, engine: {specific_impulse: 850 s, thrust: 250 kN}}\n\
+         arrival: {hyperbola: {excess_speed: 5.5 km/s, inclination: 25 deg, \
+         aim_periapsis: {from: 10 km, to: 60 km, step: 2 km}}}\n\
+         uncertainty: {delivery: {periapsis_altitude: {normal: {std_dev: 1 km}}, speed: {normal: {std_dev: 3 m/s}}}, \
+         ship.drag_coefficient: {normal: {std_dev: 5 %}}}\n\
+         steering: {target: {exit_apoapsis: 30000 km}, bank: {rate: 15 deg/s, acceleration: 5 deg/s2}}\n\
+         limits: {peak_deceleration: 1.5 g, captured_below: {apoapsis_altitude: 200000 km}}\n\
+         ask: {probability: 0.99, samples: 500, seed: 1}\n",
+    );
+    let result = corridor_of(&case);
+    assert_eq!(result.failed, 0);
+    assert!(!result.demands.contains(&Demand::Flown));
+    let delivered = result.delivered.as_ref().expect("a spread");
+    assert_eq!((delivered.samples, delivered.inside), (500, 500));
+    let one = result.held_by_one.as_ref().expect("deliveries flown");
+    assert_eq!((one.deliveries, one.held), (500, 0));
+    let said = answer(&case, &result);
+    assert!(said.starts_with("Upper bound: at "), "{said}");
+    let second = said
+        .split(". ")
+        .find(|sentence| sentence.starts_with("Of 500 deliveries"));
+    assert!(
+        second.is_some_and(|words| words.contains("no bank held throughout")),
+        "{said}"
+    );
+    assert!(
+        said.contains("100 % of the deliveries lie inside the upper bound"),
+        "{said}"
+    );
+    let summary = summary(&case, &result, 0.0);
+    assert_eq!(summary["corridor_is"], "upper_bound");
+    assert_eq!(summary["one_bank_of_deliveries"]["held"], 0);
+    assert!(summary["delivery"]["inside"].is_null());
+    let figure = against_speed(&case, &result, Measure::Periapsis);
+    assert!(
+        figure.title.starts_with("Upper bound of"),
+        "{}",
+        figure.title
+    );
+}
+
+/// The share that one bank holds is what an ensemble of the ship with that bank holds at that aim, to the sample: with
+/// the delivery alone uncertain both fly the same flights. No other bank that was tried holds more at its own aim.
+#[test]
+fn the_share_of_one_bank_is_that_of_an_ensemble() {
+    let text = |bank: f64| {
+        format!(
+            "title: corridor\nworld: mars\n\
+             ship: {{mass: 60 t, reference_area: 300 m2, drag_coefficient: 1.5, lift_to_drag: 0.3, bank: {bank} deg, \
+             nose_radius: 3 m}}\n\
+             arrival: {{hyperbola: {{excess_speed: 2.6 km/s, inclination: 25 deg, \
+             aim_periapsis: {{from: 30 km, to: 70 km, step: 2 km}}}}}}\n\
+             uncertainty: {{air: exact, delivery: {{periapsis_altitude: {{normal: {{std_dev: 2 km}}}}}}}}\n\
+             limits: {{peak_deceleration: 3.2 g, captured_below: {{apoapsis_altitude: 40000 km}}}}\n\
+             ask: {{samples: 400, seed: 3}}\n"
+        )
+    };
+    let result = corridor_of(&case_of(&text(0.0)));
+    let one = result.held_by_one.as_ref().expect("deliveries flown");
+    assert!(one.held > 0 && one.held < one.deliveries, "{one:?}");
+    let progress = Progress::default();
+    let held_by = |bank_rad: f64, aim_m: f64| {
+        let case = case_of(&text(bank_rad.to_degrees()));
+        let fleet = Fleet::new(&case.problem, &progress);
+        let tally = fleet.tally(&[aim_m], 0..one.deliveries).expect("flown");
+        tally[0].held()
+    };
+    assert_eq!(held_by(one.bank_rad, one.aim_m), one.held);
+    for other in &result.banks {
+        if let Some(stretch) = widest(&other.all) {
+            let middle_m = f64::midpoint(stretch.low.aim_m, stretch.high.aim_m);
+            assert!(held_by(other.bank_rad, middle_m) <= one.held);
+        }
+    }
 }

@@ -7,7 +7,7 @@ use crate::pass::orbit::Orbit;
 use nalgebra::{Matrix2, SymmetricEigen};
 
 /// Most samples that are drawn.
-const MOST: u64 = 4000;
+pub(super) const MOST: u64 = 4000;
 /// Least spread that makes an ellipse, in units of the mean.
 const NONE: f64 = 1e-12;
 
@@ -99,7 +99,9 @@ pub struct Delivered {
     pub periapsis_sigma_m: f64,
     /// Their ellipse in speed and angle, where both spread.
     pub ellipse: Option<Ellipse>,
-    /// How many of the samples lie in the corridor of their own speed.
+    /// Samples drawn, those without an approach included.
+    pub samples: u64,
+    /// How many of the samples lie in the corridor of their own speed: in an upper bound of it for a ship with lift.
     pub inside: u64,
 }
 
@@ -119,7 +121,8 @@ pub fn delivered(
     let surface = Orbit::from_state(gm, own.position, own.velocity).periapsis_radius_m - aim_m;
     let mut points = Vec::new();
     let mut periapsis_m = Vec::new();
-    for sample in 0..samples.min(MOST) {
+    let samples = samples.min(MOST);
+    for sample in 0..samples {
         let numbers = problem.numbers(sample);
         if let Some((start, _)) = problem.launch(aim_m, &numbers, SampleNumber::Of(sample)) {
             let orbit = Orbit::from_state(gm, start.position, start.velocity);
@@ -154,6 +157,7 @@ pub fn delivered(
         speed_sigma_m_s: sigma(&speeds),
         periapsis_sigma_m: sigma(&periapsis_m),
         ellipse: Ellipse::of(&points),
+        samples,
         inside: inside as u64,
         points,
         periapsis_m,

@@ -62,9 +62,12 @@ pub enum Demand {
     Limit(usize, LimitKind),
     /// Not leave on a parabola or hyperbola: asked for where no limit says what the pass is for.
     Stays,
+    /// Have a result at all: an integration that fails, or numbers that fit no approach, hold nothing, and break no
+    /// limit.
+    Flown,
 }
 
-/// The demands of a problem: its limits, and to stay where no limit says what the pass is for.
+/// The demands of a problem: its limits, to stay where no limit says what the pass is for, and last to have a result.
 #[must_use]
 pub fn demands(problem: &Problem) -> Vec<Demand> {
     let entries = problem.limits().entries();
@@ -77,18 +80,21 @@ pub fn demands(problem: &Problem) -> Vec<Demand> {
     if !entries.iter().any(|limit| purpose(limit.kind)) {
         all.push(Demand::Stays);
     }
+    all.push(Demand::Flown);
     all
 }
 
-/// One bit for each demand in order, set where the flight breaks it.
+/// One bit for each demand in order, set where the flight breaks it; `None` is a flight that fits no approach.
 #[must_use]
-pub fn broken(problem: &Problem, demands: &[Demand], flown: &PassResult) -> u64 {
-    let limits = u64::from(problem.limits().broken(flown, problem.nominal()));
+pub fn broken(problem: &Problem, demands: &[Demand], flown: Option<&PassResult>) -> u64 {
+    let flown = flown.filter(|pass| pass.ending.is_flown());
+    let limits = flown.map_or(0, |pass| problem.limits().broken(pass, problem.nominal()));
     let mut mask = 0;
     for (bit, demand) in demands.iter().enumerate() {
         let breaks = match demand {
             Demand::Limit(index, _) => limits >> index & 1 == 1,
-            Demand::Stays => matches!(flown.ending, Ending::Escaped | Ending::Failed),
+            Demand::Stays => flown.is_some_and(|pass| pass.ending == Ending::Escaped),
+            Demand::Flown => flown.is_none(),
         };
         mask |= u64::from(breaks) << bit;
     }

@@ -105,7 +105,7 @@ fn exit(aim_m: f64, near: &[Option<PassResult>]) -> Exit {
     };
     Exit {
         aim_m,
-        ending: near[1].map_or(Ending::Failed, |pass| pass.ending),
+        ending: near[1].map_or(Ending::NoApproach, |pass| pass.ending),
         speed_m_s: speed(&near[1]),
         apoapsis_m: apoapsis(&near[1]),
         speed_per_m: slope(&speed),

@@ -36,11 +36,12 @@ fn lifts(case: &Case) -> Vec<f64> {
         .collect()
 }
 
+/// The cells, and how many flights have no result.
 pub(super) fn map(
     (case, problem): (&Case, &Problem),
     (demands, arrivals): (&[Demand], &[AtArrival]),
     progress: &Progress,
-) -> Result<Vec<Cell>, Stopped> {
+) -> Result<(Vec<Cell>, usize), Stopped> {
     let own = lift_to_drag(problem);
     let mut places = Vec::new();
     let mut searches = Vec::new();
@@ -62,8 +63,9 @@ pub(super) fn map(
         }
     }
     let traced = trace(problem, demands, &searches, progress)?;
+    let failed = traced.iter().map(|traced| traced.failed).sum();
     let cells = places.into_iter().zip(traced.chunks_exact(2));
-    Ok(cells
+    let cells = cells
         .map(|((lift_to_drag, arrival, numbers), traced)| {
             let corridor = corridor(&[&traced[0], &traced[1]]);
             let width_rad = corridor.edges().and_then(|(low, high)| {
@@ -77,5 +79,6 @@ pub(super) fn map(
                 width_rad,
             }
         })
-        .collect())
+        .collect();
+    Ok((cells, failed))
 }

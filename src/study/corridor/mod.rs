@@ -2,13 +2,15 @@
 //! full lift down still holds it and the steepest at which full lift up still saves it.
 //!
 //! Every flight here is nominal and holds its bank. An aim lies in the corridor where each limit can be held
-//! by full lift up or by full lift down: what steering can reach at the most. Where one bank held throughout
-//! meets all limits together is found too: what needs no steering at all.
+//! by full lift up or by full lift down. One flight need not hold them all: for a ship with lift it is an upper bound of
+//! what steering can reach. Where one bank held throughout meets all limits together is found too, and what share of the
+//! deliveries the best such bank holds: what needs no steering at all.
 
 pub mod delivered;
 pub mod demand;
 pub mod exits;
 mod map;
+pub mod one_bank;
 pub mod stretch;
 pub mod trace;
 
@@ -22,6 +24,7 @@ use demand::{Bank, Demand, demands};
 use exits::{Exits, exits};
 pub use map::Cell;
 use map::map;
+use one_bank::{OneBank, one_bank_of_deliveries};
 use std::f64::consts::PI;
 use stretch::{Edge, Stretch, intersection, union, widest};
 use trace::{Search, Traced, trace};
@@ -97,6 +100,8 @@ pub struct AtArrival {
     pub corridor: Corridor,
     /// The corridor of the same ship without its lift.
     pub without_lift: Corridor,
+    /// Flights without a result among these.
+    pub failed: usize,
 }
 
 /// The stretches of aims at which one bank meets all demands, for some banks.
@@ -127,7 +132,10 @@ pub struct CorridorResult {
     pub exits: Option<Exits>,
     /// What the delivery spreads over, about the middle of the corridor.
     pub delivered: Option<Delivered>,
-    /// Flights of the grids that failed.
+    /// What the best bank held throughout holds of the deliveries; `None` without lift, or without such errors.
+    pub held_by_one: Option<OneBank>,
+    /// Flights without a result, at any arrival, bank or lift; where there are none [`Demand::Flown`] is not among the
+    /// demands.
     pub failed: usize,
     /// Passes flown in all.
     pub passes_flown: u64,
@@ -138,6 +146,19 @@ impl CorridorResult {
     #[must_use]
     pub fn own(&self) -> Option<&AtArrival> {
         self.arrivals.iter().find(|at| at.nominal)
+    }
+
+    /// Whether flights without a result alone set an edge of the corridor of the scenario's own arrival, or close it.
+    #[must_use]
+    pub fn undecided(&self) -> bool {
+        let flown = |place: usize| self.demands.get(place) == Some(&Demand::Flown);
+        let of = |edge: Edge| edge.owner.is_some_and(|(place, _)| flown(place));
+        self.own().is_some_and(|own| match own.corridor {
+            Corridor::Open(Stretch { low, high }) | Corridor::Closed { low, high } => {
+                of(low) || of(high)
+            }
+            Corridor::Never(place) => flown(place),
+        })
     }
 }
 
@@ -169,15 +190,15 @@ pub fn find_corridor(case: &Case, progress: &Progress) -> Result<CorridorResult,
     if problem.limits().is_empty() {
         return Err(CorridorError::NoLimits);
     }
-    let demands = demands(problem);
+    let mut demands = demands(problem);
     let energies = energies(case);
     let flown: Vec<Numbers> = energies.iter().map(|&e| arriving(problem, e)).collect();
     // The fastest arrival says whether the gas radiates, not the scenario's own.
     let problem = &problem.ready_for(&flown);
-    let arrivals = by_arrival((problem, &demands), (&energies, &flown), progress)?;
+    let mut arrivals = by_arrival((problem, &demands), (&energies, &flown), progress)?;
     let own = arrivals.iter().find(|at| at.nominal);
-    let (banks, one_bank) = by_bank(problem, &demands, progress)?;
-    let map = map((case, problem), (&demands, &arrivals), progress)?;
+    let (mut banks, one_bank) = by_bank(problem, &demands, progress)?;
+    let (map, failed_of_map) = map((case, problem), (&demands, &arrivals), progress)?;
     let exits = match own.and_then(|own| own.corridor.edges()) {
         Some((low, high)) => Some(exits(problem, (low.aim_m, high.aim_m), progress)?),
         None => None,
@@ -187,10 +208,26 @@ pub fn find_corridor(case: &Case, progress: &Progress) -> Result<CorridorResult,
         .map(|(low, high)| f64::midpoint(low.aim_m, high.aim_m));
     let delivered = middle
         .and_then(|middle_m| delivered(problem, (middle_m, case.scenario.ask.samples), &arrivals));
-    let failed = arrivals
-        .iter()
-        .map(|at| at.up.failed + at.down.failed)
-        .sum();
+    let held_by_one = match middle.filter(|_| lift_to_drag(problem) > 0.0) {
+        Some(middle_m) => {
+            let samples = case.scenario.ask.samples;
+            one_bank_of_deliveries((problem, &demands), (&banks, middle_m), samples, progress)?
+        }
+        None => None,
+    };
+    let of_arrivals = arrivals.iter().map(|at| at.failed);
+    let of_banks = banks.iter().map(|held| held.traced.failed);
+    let failed = of_arrivals.chain(of_banks).sum::<usize>() + failed_of_map;
+    if failed == 0 {
+        // That every flight has a result is a matter of course: it is not told of.
+        demands.pop();
+        let of_arrivals = arrivals
+            .iter_mut()
+            .flat_map(|at| [&mut at.up, &mut at.down]);
+        for traced in of_arrivals.chain(banks.iter_mut().map(|held| &mut held.traced)) {
+            traced.held.pop();
+        }
+    }
     Ok(CorridorResult {
         demands,
         arrivals,
@@ -199,6 +236,7 @@ pub fn find_corridor(case: &Case, progress: &Progress) -> Result<CorridorResult,
         map,
         exits,
         delivered,
+        held_by_one,
         failed,
         passes_flown: progress.flown(),
     })
@@ -289,6 +327,7 @@ fn by_arrival(
                 down: traced[1].clone(),
                 corridor,
                 without_lift: self::corridor(&[&traced[2]]),
+                failed: traced.iter().map(|traced| traced.failed).sum(),
             }
         })
         .collect())

@@ -8,6 +8,7 @@ use super::stretch::{Edge, Stretch};
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::ensemble::sorties::{Sortie, fly_sorties};
 use crate::ensemble::{Problem, Progress, Stopped};
+use crate::pass::PassResult;
 use crate::pass::orbit::Orbit;
 
 /// Width to which a bracket is closed, m.
@@ -37,7 +38,7 @@ pub struct Traced {
     pub within: Stretch,
     /// For each demand the stretches of aims on which it holds, in order.
     pub held: Vec<Vec<Stretch>>,
-    /// How many flights of the grid failed: each broke every demand.
+    /// How many flights between the first and the last aim that fit the arrival have no result.
     pub failed: usize,
 }
 
@@ -71,24 +72,28 @@ pub fn trace(
         .collect();
     let flown = fly_sorties(problem, &sorties, progress)?;
     let mut flown = flown.into_iter();
-    // For each search the aims that fit an approach, with the demands broken there.
+    // For each search the aims from the first to the last that fit an approach, with the demands broken there.
     let mut failed = vec![0; searches.len()];
     let points: Vec<Vec<(f64, u64)>> = grids
         .iter()
         .enumerate()
         .map(|(search, aims)| {
-            aims.iter()
-                .zip(flown.by_ref())
-                .filter_map(|(&aim, result)| {
-                    let result = result?;
-                    failed[search] += usize::from(result.ending == crate::pass::Ending::Failed);
-                    Some((aim, broken(problem, demands, &result)))
+            let flown: Vec<(&f64, Option<PassResult>)> = aims.iter().zip(flown.by_ref()).collect();
+            let fits = |(_, result): &(&f64, Option<PassResult>)| result.is_some();
+            let first = flown.iter().position(fits).unwrap_or(flown.len());
+            let last = flown.iter().rposition(fits).map_or(first, |last| last + 1);
+            let inside = flown[first..last].iter();
+            inside
+                .map(|(aim, result)| {
+                    failed[search] += usize::from(!has_result(result.as_ref()));
+                    (**aim, broken(problem, demands, result.as_ref()))
                 })
                 .collect()
         })
         .collect();
     let mut brackets = brackets(&points, demands.len());
-    close(problem, demands, &numbers, (&mut brackets, progress))?;
+    let closing = (&mut brackets[..], &mut failed[..]);
+    close((problem, demands), &numbers, closing, progress)?;
     Ok(points
         .iter()
         .enumerate()
@@ -114,6 +119,10 @@ pub fn trace(
             }
         })
         .collect())
+}
+
+fn has_result(flown: Option<&PassResult>) -> bool {
+    flown.is_some_and(|pass| pass.ending.is_flown())
 }
 
 /// Aims from the steepest to the interface, even in the angle at the interface.
@@ -179,10 +188,10 @@ fn brackets(points: &[Vec<(f64, u64)>], demands: usize) -> Vec<Bracket> {
 
 /// Halves all brackets in step until each is closed.
 fn close(
-    problem: &Problem,
-    demands: &[Demand],
+    (problem, demands): (&Problem, &[Demand]),
     numbers: &[Numbers],
-    (brackets, progress): (&mut [Bracket], &Progress),
+    (brackets, failed): (&mut [Bracket], &mut [usize]),
+    progress: &Progress,
 ) -> Result<(), Stopped> {
     loop {
         let open: Vec<usize> = (0..brackets.len())
@@ -202,11 +211,9 @@ fn close(
         let flown = fly_sorties(problem, &sorties, progress)?;
         for (i, result) in open.into_iter().zip(flown) {
             let at = middle(&brackets[i]);
-            // Where no approach fits, nothing holds.
-            let breaks = result.is_none_or(|result| {
-                broken(problem, demands, &result) >> brackets[i].demand & 1 == 1
-            });
-            if breaks {
+            failed[brackets[i].search] += usize::from(!has_result(result.as_ref()));
+            let broken = broken(problem, demands, result.as_ref());
+            if broken >> brackets[i].demand & 1 == 1 {
                 brackets[i].broken_m = at;
             } else {
                 brackets[i].held_m = at;
