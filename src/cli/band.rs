@@ -116,7 +116,7 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
 /// The error of a verdict that samples without a result alone decide.
 pub(super) fn decided(result: &BandResult) -> Result<(), CliError> {
     match result.undecided() {
-        Some(point) => Err(CliError::Undecided(unflown::undecided(
+        Some(point) => Err(CliError::NoResult(unflown::undecided(
             &point.tally,
             point.aim_m,
         ))),

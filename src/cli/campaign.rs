@@ -73,7 +73,7 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
     }
     let ask = &case.scenario.ask;
     if outcome.is_undecided((ask.probability, ask.confidence)) {
-        return Err(CliError::Undecided(format!(
+        return Err(CliError::NoResult(format!(
             "not shown: {} of {} campaigns have no result, and these alone decide whether the target is reached with \
              every limit held at the probability asked for",
             outcome.count(|campaign| !campaign.ending.is_flown()),

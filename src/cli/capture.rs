@@ -55,7 +55,7 @@ pub(super) fn run(args: &CaptureArgs, common: &Common, screen: Screen) -> Result
     if undecided.is_empty() {
         return Ok(());
     }
-    Err(CliError::Undecided(format!(
+    Err(CliError::NoResult(format!(
         "not shown: samples without a result alone decide whether it holds: {}",
         undecided.join("; ")
     )))

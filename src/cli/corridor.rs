@@ -36,7 +36,7 @@ pub(super) fn run(args: &CorridorArgs, common: &Common, screen: Screen) -> Resul
         ));
     }
     if result.undecided() {
-        return Err(CliError::Undecided(
+        return Err(CliError::NoResult(
             "not shown: flights without a result alone set an edge of the corridor".to_owned(),
         ));
     }

@@ -63,9 +63,9 @@ pub(super) enum CliError {
     Unprinted { reason: String, written: bool },
     #[error("{0}")]
     Stopped(String),
-    /// Samples without a result alone decide the verdict; the answer is told and the files are written.
+    /// What has no result alone decides the verdict (the answer is told and the files are written), or leaves none.
     #[error("{0}")]
-    Undecided(String),
+    NoResult(String),
     #[error(transparent)]
     Shards(#[from] ShardError),
     #[error("cannot write {}: {}", path.display(), cannot_write(source))]
@@ -144,6 +144,9 @@ impl CliError {
     }
 
     pub(super) fn landing(error: &LandingError, file: PathBuf) -> Self {
+        if matches!(error, LandingError::Failed { .. }) {
+            return Self::NoResult(error.to_string());
+        }
         Self::Band {
             file,
             message: error.to_string(),
@@ -189,13 +192,16 @@ impl CliError {
             Self::Shards(ShardError::Taken { .. } | ShardError::NoShard { .. })
             | Self::Single(
                 SingleError::NoApproach { .. }
+                | SingleError::ThickAir { .. }
                 | SingleError::AboveInterface { .. }
                 | SingleError::LowTarget { .. },
             )
             | Self::Usage(_)
             | Self::Threads(_) => Exit::Usage,
-            Self::Undecided(_)
-            | Self::Single(SingleError::Fly(_) | SingleError::Wall(_))
+            Self::NoResult(_)
+            | Self::Single(
+                SingleError::Fly(_) | SingleError::Steered { .. } | SingleError::Wall(_),
+            )
             | Self::Shards(ShardError::Plan { .. } | ShardError::Parts { .. }) => Exit::Numerical,
             Self::Report(ReportError::Stopped(_))
             | Self::Stopped(_)

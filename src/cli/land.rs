@@ -48,12 +48,9 @@ pub(super) fn run(args: &LandArgs, common: &Common, screen: Screen) -> Result<()
     screen.say(landing_text::table(&Screen::terminal(), &case, &result).trim_end());
     screen.say(&format!("\nFiles: {}", folder.display()));
     let main = result.steered.as_ref().unwrap_or(&result.held);
-    if let Some(words) = unflown::words(&main.outcome.tally) {
-        screen.remark(&words);
-    }
     if main.is_undecided(&case.scenario.ask) {
         let words = unflown::undecided(&main.outcome.tally, result.aim_m);
-        return Err(CliError::Undecided(words));
+        return Err(CliError::NoResult(words));
     }
     Ok(())
 }

@@ -11,9 +11,21 @@ use crate::world::Planet;
 
 impl Problem {
     /// Start and sample of a flight aimed at vacuum periapsis altitude `aim_m` with these numbers;
-    /// `None` when they fit no approach conic.
+    /// `None` when no flight begins with them: they fit no approach conic, or the air at the interface is already too
+    /// thick for the ship ([`Problem::thick_air`]).
     #[must_use]
     pub fn launch(
+        &self,
+        aim_m: f64,
+        numbers: &Numbers,
+        sample: SampleNumber,
+    ) -> Option<(EntryState, Sample<f64>)> {
+        let begun = self.begins(aim_m, numbers, sample);
+        begun.filter(|(start, sample)| self.begins_in_thin_air(start, sample))
+    }
+
+    /// As [`Problem::launch`], however thick the air is.
+    pub(super) fn begins(
         &self,
         aim_m: f64,
         numbers: &Numbers,

@@ -32,6 +32,7 @@ pub mod sources;
 pub mod splitting;
 pub mod steered;
 pub mod tally;
+pub mod thin_air;
 pub mod verdict;
 
 pub use before::Before;

@@ -62,6 +62,7 @@ impl Problem {
     ///
     /// # Errors
     /// [`ProblemError::Draws`] for uncertainties that cannot be drawn, [`ProblemError::TooManyLimits`],
+    /// [`ProblemError::ThickAir`] for a ship for which the air at the interface is already too thick,
     /// [`ProblemError::NoApproach`] when the nominal numbers at the lowest aim fit no approach conic.
     pub fn new(scenario: &Scenario, world: &World) -> Result<Self, ProblemError> {
         let dispersion = flown_dispersion(&scenario.uncertainty.air_parts, world);
@@ -192,6 +193,11 @@ impl Problem {
             }
         };
         let aim_m = self.aim.from_m;
+        for end_m in [aim_m, self.aim.to_m] {
+            if let Some(thick) = self.thick_air(end_m, &self.nominal, SampleNumber::Nominal) {
+                return Err(thick.into());
+            }
+        }
         match self.launch(aim_m, &self.nominal, SampleNumber::Nominal) {
             Some(_) => Ok(self),
             None => Err(ProblemError::NoApproach {
@@ -203,7 +209,7 @@ impl Problem {
     /// The vacuum periapsis altitude (m) whose approach meets the interface at this inertial angle (rad).
     fn aim_for_angle(&self, angle: f64) -> Option<f64> {
         let miss = |aim_m: f64| {
-            self.launch(aim_m, &self.nominal, SampleNumber::Nominal)
+            self.begins(aim_m, &self.nominal, SampleNumber::Nominal)
                 // No approach of a speed below the circle's has so high a periapsis: as shallow as can be.
                 .map_or(-angle, |(start, _)| {
                     start.inertial_flight_path_angle_rad() - angle

@@ -3,6 +3,7 @@
 use super::draws::DrawsError;
 use super::limits::LimitSet;
 use super::people::PeopleError;
+use super::thin_air::ThickAir;
 use crate::craft::fitting::FittingError;
 use crate::world::WorldError;
 
@@ -37,6 +38,9 @@ pub enum ProblemError {
         /// The aim, km.
         aim_km: f64,
     },
+    /// The air at the interface is already too thick for the ship.
+    #[error(transparent)]
+    ThickAir(#[from] ThickAir),
     /// A ship without lift cannot be steered by its bank.
     #[error("a bank angle steers nothing without lift, and the ship has none")]
     NoLift,

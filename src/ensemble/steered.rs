@@ -148,7 +148,7 @@ impl Problem {
     }
 }
 
-/// The first `count` samples of an aim with their logs, in their order; a sample without an approach is left out.
+/// The first `count` samples of an aim with their logs, in their order; a sample without a result is left out.
 #[must_use]
 pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<(PassResult, Log)> {
     /// Samples flown through one set of lanes.
@@ -171,5 +171,8 @@ pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<(PassResul
         let how = (problem.models(), problem.settings());
         fly_logged(how, guide, &launches, &crews)
     };
-    blocks.par_iter().flat_map(fly).collect()
+    let flown = blocks.par_iter().flat_map(fly);
+    flown
+        .filter(|(result, _)| result.ending.is_flown())
+        .collect()
 }

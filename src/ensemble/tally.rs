@@ -26,8 +26,9 @@ impl Tally {
         }
     }
 
-    /// Counts one sample by its ending and the bits of the limits it broke.
+    /// Counts one sample by its ending and the bits of the limits it broke; one without a result broke none.
     pub fn count(&mut self, ending: Ending, broken: u32) {
+        let broken = if ending.is_flown() { broken } else { 0 };
         self.samples += 1;
         self.broken_any += u64::from(broken != 0);
         for (bit, count) in self.broken.iter_mut().enumerate() {

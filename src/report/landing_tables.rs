@@ -124,6 +124,7 @@ pub fn aims_table(result: &LandingResult) -> Grid {
         let ruling = reach.ruling.map(|kind| kind.key().replace('_', " "));
         cells.push(match ruling {
             Some(words) => words,
+            None if reach.unflown > 0 => super::unflown::NO_RESULT.to_owned(),
             None if reach.holds => MISSING.to_owned(),
             None => "does not come down".to_owned(),
         });

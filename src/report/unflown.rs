@@ -22,29 +22,37 @@ fn parts(tally: &Tally) -> Option<String> {
     }
 }
 
+fn of_samples(tally: &Tally) -> Option<String> {
+    Some(format!(
+        "of {} samples {}",
+        count(tally.samples),
+        parts(tally)?
+    ))
+}
+
 /// What is said of the samples without a result at one aim; `None` where all have one.
 #[must_use]
 pub fn words(tally: &Tally) -> Option<String> {
-    let parts = parts(tally)?;
+    let counts = of_samples(tally)?;
     let such = if tally.without_approach() > 0 {
         " (no arrival has the numbers drawn: `check` says which delivery makes them)"
     } else {
         ""
     };
-    Some(format!(
-        "Of {} samples {parts}{such}: they count as not held, and against no limit.",
-        count(tally.samples)
-    ))
+    let mut words = format!("{counts}{such}: they count as not held, and against no limit.");
+    if let Some(first) = words.get_mut(0..1) {
+        first.make_ascii_uppercase();
+    }
+    Some(words)
 }
 
 /// Why a verdict is "not shown" where samples without a result alone decide it.
 #[must_use]
 pub fn undecided(tally: &Tally, aim_m: f64) -> String {
     format!(
-        "not shown: at {:.2} km {} of {} samples, and these alone decide whether the aim is safe",
+        "not shown: at {:.2} km {}, and these alone decide",
         aim_m / 1e3,
-        parts(tally).unwrap_or_else(|| "none".to_owned()),
-        count(tally.samples)
+        of_samples(tally).unwrap_or_else(|| "some samples have no result".to_owned()),
     )
 }
 

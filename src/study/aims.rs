@@ -287,7 +287,7 @@ impl<'a> Aims<'a> {
             }
             _ => (Vec::new(), (0..self.samples).collect()),
         };
-        did.resize(index(self.samples), (Ending::Failed, u32::MAX));
+        did.resize(index(self.samples), (Ending::Failed, 0));
         self.flights.fleet.fly_listed(&[aim_m], &chosen, |flown| {
             did[index(flown.sample)] = (flown.result.ending, flown.broken);
         })?;

@@ -100,6 +100,9 @@ impl Case {
                 .with_help(
                     "give the ship lift, as in `lift_to_drag: 0.25`, or steer with a `skirt`",
                 ),
+            ProblemError::ThickAir(thick) => scenario
+                .error_at("ship", thick.to_string())
+                .with_help(thick.help()),
             ProblemError::NoApproach { .. } | ProblemError::NoAngle { .. } => {
                 scenario.error_at("arrival", error.to_string())
             }

@@ -13,7 +13,7 @@ use crate::scenario::uncertainty::Number;
 /// How far out an error is looked at, in standard deviations.
 const REACH: f64 = 4.0;
 /// Places between the median and there.
-const PLACES: u32 = 40;
+const PLACES: u32 = 400;
 /// Half the distance over which a derivative is taken, in standard deviations.
 const NEAR: f64 = 0.05;
 /// An error is ill-conditioned where one standard deviation turns the entry by more than this share of its angle: then
@@ -96,7 +96,7 @@ fn look(problem: &Problem, (place, number): (usize, Number), aim_m: f64) -> Opti
     let (mut without, mut all) = (0.0, 0.0);
     let places = -i64::from(PLACES)..=i64::from(PLACES);
     for step in places {
-        #[expect(clippy::cast_precision_loss, reason = "some tens")]
+        #[expect(clippy::cast_precision_loss, reason = "some hundred")]
         let score = REACH * step as f64 / f64::from(PLACES);
         let weight = (-0.5 * score * score).exp();
         all += weight;

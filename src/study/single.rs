@@ -5,6 +5,7 @@ use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
 use crate::craft::layer::SlabError;
 use crate::ensemble::problem::{Numbers, SampleNumber};
+use crate::ensemble::thin_air::ThickAir;
 use crate::ensemble::{LimitKind, Problem};
 use crate::pass::orbit::Corrections;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
@@ -69,6 +70,12 @@ pub enum SingleError {
         /// The aim, km.
         aim_km: f64,
     },
+    /// The air at the interface is already too thick for the ship.
+    #[error("{thick}; {}", .thick.help())]
+    ThickAir {
+        /// The air, and what would do.
+        thick: ThickAir,
+    },
     /// The periapsis lies where no air is reckoned with.
     #[error(
         "a vacuum periapsis at {aim_km:.3} km never meets the air: it must lie below the entry interface at \
@@ -96,6 +103,16 @@ pub enum SingleError {
     /// The integration stopped.
     #[error(transparent)]
     Fly(#[from] FlyError),
+    /// The steered flight failed in the lanes, where its decisions are made: its history would be that of another.
+    #[error(
+        "the steered flight aimed at {aim_km:.3} km failed: its integration stopped after {time_s:.1} s"
+    )]
+    Steered {
+        /// The aim, km.
+        aim_km: f64,
+        /// When it stopped, s.
+        time_s: f64,
+    },
     /// A wall could not be carried along the flight.
     #[error("the wall of a spot cannot be carried along the flight: {0}")]
     Wall(#[from] SlabError),
@@ -130,12 +147,12 @@ pub(super) fn fly_start(
         });
     }
     let numbers = problem.numbers_of(sample);
-    let (start, sample) =
-        problem
-            .launch(aim_m, &numbers, sample)
-            .ok_or(SingleError::NoApproach {
-                aim_km: aim_m / 1e3,
-            })?;
+    if let Some(thick) = problem.thick_air(aim_m, &numbers, sample) {
+        return Err(SingleError::ThickAir { thick });
+    }
+    let aim_km = aim_m / 1e3;
+    let launched = problem.launch(aim_m, &numbers, sample);
+    let (start, sample) = launched.ok_or(SingleError::NoApproach { aim_km })?;
     let (models, settings) = (problem.models(), problem.settings());
     let options = FlyOptions::default();
     let (flown, steered) = match problem.guide() {
@@ -144,6 +161,10 @@ pub(super) fn fly_start(
             let crew = problem.crew(&numbers, &sample);
             let ship = (&start, &sample, &crew);
             let pass = fly_steered((models, settings), guide, ship, options)?;
+            if !pass.in_lanes.ending.is_flown() {
+                let time_s = pass.in_lanes.duration_s;
+                return Err(SingleError::Steered { aim_km, time_s });
+            }
             (pass.flown, Some(pass.log))
         }
     };

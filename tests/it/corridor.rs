@@ -365,7 +365,7 @@ fn the_share_of_one_bank_is_that_of_an_ensemble() {
              nose_radius: 3 m}}\n\
              arrival: {{hyperbola: {{excess_speed: 2.6 km/s, inclination: 25 deg, \
              aim_periapsis: {{from: 30 km, to: 70 km, step: 2 km}}}}}}\n\
-             uncertainty: {{air: exact, delivery: {{periapsis_altitude: {{normal: {{std_dev: 2 km}}}}}}}}\n\
+             uncertainty: {{air: exact, delivery: {{periapsis_altitude: {{normal: {{std_dev: 8 km}}}}}}}}\n\
              limits: {{peak_deceleration: 3.2 g, captured_below: {{apoapsis_altitude: 40000 km}}}}\n\
              ask: {{samples: 400, seed: 3}}\n"
         )

@@ -36,6 +36,8 @@ pub struct AimReach {
     pub outline: Outline,
     /// Whether any flight comes to the gate under the limits.
     pub holds: bool,
+    /// Flights without a result.
+    pub unflown: usize,
 }
 
 /// The aims of a range, at most `MOST_AIMS` of them.
@@ -115,6 +117,7 @@ pub fn compare(
             ruling: ruling(&counts),
             outline: Outline::default(),
             holds,
+            unflown: usize::from(!result.ending.is_flown()),
         })
     };
     Ok(aims_m.iter().zip(flown).filter_map(reach).collect())
@@ -125,7 +128,8 @@ fn of_footprint(
     angle: impl Fn(f64) -> f64,
     (limits, ruling): (usize, &Ruling<'_>),
 ) -> AimReach {
-    let held = footprint.curves.iter().flatten().filter(|reach| reach.held);
+    let flights = footprint.curves.iter().flatten();
+    let held = flights.clone().filter(|reach| reach.held);
     let peaks = held.map(|reach| reach.result.peak_deceleration_m_s2);
     let peak = peaks.fold(None, |seen: Option<(f64, f64)>, peak| match seen {
         None => Some((peak, peak)),
@@ -141,6 +145,9 @@ fn of_footprint(
         ruling: ruling(&footprint.broken(limits)),
         outline: footprint.held.clone(),
         holds: peak.is_some(),
+        unflown: flights
+            .filter(|reach| !reach.result.ending.is_flown())
+            .count(),
     }
 }
 
@@ -188,6 +195,7 @@ mod tests {
             ruling: None,
             outline: Outline::default(),
             holds,
+            unflown: 0,
         };
         let reaches: Vec<AimReach> = [false, true, false, true, true, true, false]
             .into_iter()

@@ -30,6 +30,12 @@ pub enum LandingError {
         /// The aim, km.
         aim_km: f64,
     },
+    /// The nominal flight has no result.
+    #[error("the integration of the nominal flight aimed at {aim_km:.2} km failed")]
+    Failed {
+        /// The aim, km.
+        aim_km: f64,
+    },
     /// The pass before cannot be followed by a landing.
     #[error(transparent)]
     Earlier(#[from] EarlierError),

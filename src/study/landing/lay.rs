@@ -106,10 +106,17 @@ fn nominal_flight(
 ) -> Result<PassResult, LandingError> {
     let numbers = *problem.nominal();
     let bank = numbers[Number::BankAngle as usize];
-    fly_legs(problem, &[TwoLegs::held(aim_m, numbers, bank)], progress)?
+    let flown = fly_legs(problem, &[TwoLegs::held(aim_m, numbers, bank)], progress)?
         .pop()
         .flatten()
-        .ok_or_else(|| no_approach(aim_m))
+        .ok_or_else(|| no_approach(aim_m))?;
+    if flown.ending.is_flown() {
+        Ok(flown)
+    } else {
+        Err(LandingError::Failed {
+            aim_km: aim_m / 1e3,
+        })
+    }
 }
 
 fn start_of(problem: &Problem, aim_m: f64) -> Result<EntryState, LandingError> {

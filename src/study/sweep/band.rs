@@ -24,6 +24,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
         Measure::number("peak_heat_flux_w_cm2", "median peak heat flux", "W/cm²"),
         Measure::number("heat_load_j_cm2", "median heat load", "J/cm²"),
         Measure::number("failed_samples", "failed samples", ""),
+        Measure::number("no_approach_samples", "samples without an approach", ""),
     ],
     shown: &[
         "band_low_km",
@@ -77,7 +78,10 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
         |pick: fn(&Band) -> &Edge| band.map_or(Cell::Missing, |band| pick(band).key().into());
     let held = found.recommended().map(|point| point.held);
     #[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
-    let failed = outcome.tally.failed() as f64;
+    let [failed, without_approach] = [
+        outcome.tally.failed() as f64,
+        outcome.tally.without_approach() as f64,
+    ];
     Ok(Answer {
         cells: vec![
             km(band.map_or(0.0, Band::width_m)),
@@ -93,12 +97,16 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
             median(Quantity::PeakHeatFlux),
             median(Quantity::HeatLoad),
             Cell::Number(failed),
+            Cell::Number(without_approach),
         ],
         remark: covered_too(remark(case, &found), &outcome.covered, case),
     })
 }
 
 fn remark(case: &Case, found: &BandResult) -> String {
+    if found.undecided_m.is_some() {
+        return "not shown: samples without a result alone decide".to_owned();
+    }
     match &found.band {
         Ok(band) if band.others => "other aims farther away are safe too".to_owned(),
         Ok(_) => String::new(),
