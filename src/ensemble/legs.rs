@@ -5,7 +5,7 @@ use super::engine::{Progress, Stopped};
 use super::problem::{Numbers, Problem, SampleNumber};
 use crate::numeric::Vec3;
 use crate::pass::batch::{Batch, Settings};
-use crate::pass::exposure::Trace;
+use crate::pass::trace::Trace;
 use crate::pass::{Ending, EntryState, PassResult, Sample};
 use crate::scenario::limits::Limits;
 use crate::scenario::uncertainty::Number;

@@ -204,7 +204,7 @@ mod tests {
     use super::*;
     use crate::ensemble::LimitKind;
     use crate::ensemble::limits::measured;
-    use crate::pass::exposure::Trace;
+    use crate::pass::trace::Trace;
 
     fn people(curve: &str, seat: SeatChoice) -> People {
         People {

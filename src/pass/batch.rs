@@ -8,7 +8,6 @@ use super::approach::EntryState;
 use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
 use super::ending::{Ending, PassResult, bare_result, untouched};
-use super::exposure::Trace;
 use super::extremes::{Stay, look_inside, note_stays};
 use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air, set_vehicle, vehicle_of};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
@@ -16,6 +15,7 @@ use super::models::Models;
 use super::orbit::Orbit;
 pub use super::settings::{Instructions, Settings};
 use super::stepper::ErrorScale;
+use super::trace::Trace;
 use crate::numeric::lanes::WIDTH;
 use crate::scenario::limits::Limits;
 

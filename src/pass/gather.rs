@@ -2,11 +2,11 @@
 
 use super::dynamics::Felt;
 use super::ending::{Ending, PassResult, bare_result};
-use super::exposure::Trace;
 use super::extremes::{Stay, look_inside, note_stays};
 use super::models::Models;
 use super::reference::Moment;
 use super::settings::Settings;
+use super::trace::Trace;
 use crate::scenario::limits::Limits;
 
 /// Peaks, lows and stays along a history. `jumps` are the places in it at which the ship changed, with what was

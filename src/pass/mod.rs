@@ -28,6 +28,7 @@ pub mod reference;
 pub mod settings;
 mod solver;
 pub mod stepper;
+pub mod trace;
 
 pub use approach::{Approach, EntryState};
 pub use dynamics::Sample;

@@ -1,6 +1,7 @@
 //! Curves of level against duration are held over all levels: the verdict of the lanes against a search through
 //! 2000 levels of a history of a millisecond, flown by the reference integrator.
 
+use crate::exposure::Random;
 use crate::{case_of, changed_example};
 use periband::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use periband::craft::named_curves::NAMED_CURVES;
@@ -89,7 +90,7 @@ fn history(case: &Case, aim_m: f64, sample: SampleNumber, lowest: f64) -> Vec<(f
 }
 
 /// The longest single stay at or above each of some rising levels, and all time there, s.
-fn stays(history: &[(f64, f64)], levels: &[f64]) -> Vec<(f64, f64)> {
+pub(crate) fn stays(history: &[(f64, f64)], levels: &[f64]) -> Vec<(f64, f64)> {
     let mut since = vec![f64::NAN; levels.len()];
     let mut found = vec![(0.0_f64, 0.0); levels.len()];
     let end = |stay: &mut (f64, f64), length: f64| {
@@ -179,23 +180,17 @@ fn asked((low, high): (f64, f64), seed: u64) -> Vec<Asked> {
             rule: SeveralPeaks::LongestSingleStay,
         })
         .collect();
-    // Marsaglia's xorshift, to numbers between 0 and 1.
-    let mut state = seed;
-    let mut random = || {
-        state ^= state << 13;
-        state ^= state >> 7;
-        state ^= state << 17;
-        #[expect(clippy::cast_precision_loss, reason = "53 bits")]
-        let share = (state >> 11) as f64 / (1u64 << 53) as f64;
-        share
-    };
+    let mut random = Random(seed);
     for number in 0..8 {
-        let (mut s, mut g) = (0.2 + 2.0 * random(), low + (high - low) * random());
+        let (mut s, mut g) = (
+            0.2 + 2.0 * random.next(),
+            low + (high - low) * random.next(),
+        );
         let mut points = Vec::new();
         for _ in 0..2 + number {
             // To the digits that are written.
             points.push(((s * 1e3).round() / 1e3, (g * 1e3).round() / 1e3));
-            s *= 1.1 + 4.0 * random() * random();
+            s *= 1.1 + 4.0 * random.next() * random.next();
             // Gentle slopes, plateaus and cliffs.
             g = f64::max(0.4 * low, g * [0.95, 1.0, 0.6, 0.85][number % 4]);
         }

@@ -16,6 +16,7 @@ mod corridor;
 mod curves;
 mod dependencies;
 mod determinism;
+mod exposure;
 mod fail_closed;
 #[path = "../../examples/flight_log.rs"]
 mod flight_log;

@@ -5,7 +5,7 @@ use periband::Case;
 use periband::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use periband::craft::people::SeatAxis;
 use periband::ensemble::LimitKind;
-use periband::pass::exposure::Trace;
+use periband::pass::trace::Trace;
 use periband::pass::{Ending, PassResult};
 use periband::report::people_words;
 use periband::scenario::Scenario;
