@@ -86,3 +86,9 @@ fn kept_samples_of_a_capture_stand_for_all() {
 fn kept_samples_of_a_descent_stand_for_all() {
     stands_for_all("skirted-shell.yaml", 48_000.0, &[43_300.0, 52_000.0]);
 }
+
+/// Among its limits is a curve of level against duration.
+#[test]
+fn kept_samples_of_a_return_stand_for_all() {
+    stands_for_all("earth-return.yaml", 60_000.0, &[45_000.0, 75_000.0]);
+}
