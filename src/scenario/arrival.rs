@@ -72,12 +72,13 @@ pub struct AimRange {
 }
 
 /// Ranges that catch slips of unit; generous on both sides.
-pub(super) const APOAPSIS_ALTITUDE_M: Bound = Bound::between(1e3, 1e11);
-pub(super) const EXCESS_SPEED_M_S: Bound = Bound::between(0.0, 1e6);
+pub(crate) const APOAPSIS_ALTITUDE_M: Bound = Bound::between(1e3, 1e11);
+pub(crate) const EXCESS_SPEED_M_S: Bound = Bound::between(0.0, 1e6);
 pub(super) const ENTRY_SPEED_M_S: Bound = Bound::between(10.0, 1e6);
 pub(super) const INCLINATION_RAD: Bound = Bound::between(0.0, PI);
 const ARGUMENT_OF_PERIAPSIS_RAD: Bound = Bound::between(-2.0 * PI, 2.0 * PI);
-const AIM_M: Bound = Bound::between(-2e7, 2e7);
+/// Vacuum periapsis altitudes that are taken, m.
+pub(crate) const AIM_M: Bound = Bound::between(-2e7, 2e7);
 /// Most aims on the first grid.
 const MOST_AIMS: f64 = 1000.0;
 

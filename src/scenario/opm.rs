@@ -7,6 +7,7 @@ use super::epoch::Epoch;
 use super::likeness::closest;
 use super::message::{InputError, Place};
 use super::source::Source;
+use crate::numeric::units::format_number;
 
 /// An orbit parameter message, in SI units.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,6 +73,11 @@ const ELEMENTS: [&str; 5] = [
     "RA_OF_ASC_NODE",
     "ARG_OF_PERICENTER",
 ];
+
+/// Versions of the message that are read.
+const VERSIONS: [&str; 2] = ["2.0", "3.0"];
+/// Largest mean anomaly of a hyperbola that is taken, deg: years from the periapsis of any planet's.
+const FARTHEST_MEAN_DEG: f64 = 1e6;
 
 impl Opm {
     /// Reads a message of at most 1 MiB.
@@ -244,6 +250,15 @@ impl<'t> Reader<'_, 't> {
                     "its first line is `CCSDS_OPM_VERS = 2.0` (or 3.0), in key-value notation",
                 ));
         }
+        if let Some(entry) = first
+            && !VERSIONS.contains(&entry.value)
+        {
+            let message = format!("version {} of the message is not known here", entry.value);
+            return Err(self.error(entry, message).with_help(format!(
+                "versions {} of CCSDS 502.0-B are read",
+                VERSIONS.join(" and ")
+            )));
+        }
         match self
             .entries
             .iter()
@@ -309,28 +324,78 @@ impl<'t> Reader<'_, 't> {
             let v = [velocity("X_DOT")?, velocity("Y_DOT")?, velocity("Z_DOT")?];
             return Ok(OpmState::Cartesian(r, v));
         }
-        let angle = |key| Ok::<f64, InputError>(self.required(key, &["deg"])?.to_radians());
         let semi_major_axis_m = 1e3 * self.required("SEMI_MAJOR_AXIS", &["km"])?;
         let entry = self.text("ECCENTRICITY")?;
         let eccentricity = self.number(entry, &[])?;
+        if !(eccentricity >= 0.0) {
+            return Err(self
+                .error(entry, "`ECCENTRICITY` must be 0 or more")
+                .with_help("below 1 for a closed orbit, above 1 for a hyperbola"));
+        }
         let closed = eccentricity < 1.0;
-        if !(eccentricity >= 0.0) || eccentricity == 1.0 || (semi_major_axis_m > 0.0) != closed {
+        let sound = if closed {
+            semi_major_axis_m > 0.0
+        } else {
+            semi_major_axis_m < 0.0
+        };
+        if eccentricity == 1.0 || !sound {
             return Err(self
                 .error(entry, "semi-major axis and eccentricity belong to no conic")
                 .with_help("below 1 the semi-major axis is positive, above 1 negative"));
         }
-        let true_anomaly_rad = match (self.find("TRUE_ANOMALY"), self.find("MEAN_ANOMALY")) {
-            (None, Some(_)) => true_from_mean(angle("MEAN_ANOMALY")?, eccentricity),
-            _ => angle("TRUE_ANOMALY")?,
-        };
         Ok(OpmState::Keplerian {
             semi_major_axis_m,
             eccentricity,
-            inclination_rad: angle("INCLINATION")?,
-            node_rad: angle("RA_OF_ASC_NODE")?,
-            argument_rad: angle("ARG_OF_PERICENTER")?,
-            true_anomaly_rad,
+            inclination_rad: self.angle("INCLINATION", (0.0, 180.0))?,
+            node_rad: self.angle("RA_OF_ASC_NODE", (-360.0, 360.0))?,
+            argument_rad: self.angle("ARG_OF_PERICENTER", (-360.0, 360.0))?,
+            true_anomaly_rad: self.true_anomaly(eccentricity)?,
         })
+    }
+
+    /// A required angle (rad) between these bounds, deg.
+    fn angle(&self, key: &str, (least, most): (f64, f64)) -> Result<f64, InputError> {
+        let degrees = self.required(key, &["deg"])?;
+        if degrees >= least && degrees <= most {
+            return Ok(degrees.to_radians());
+        }
+        let (least, most) = (format_number(least), format_number(most));
+        let message = format!("`{key}` must be between {least} and {most} deg");
+        Err(self.error(self.text(key)?, message))
+    }
+
+    /// The true anomaly, rad, as written or from the mean one.
+    fn true_anomaly(&self, eccentricity: f64) -> Result<f64, InputError> {
+        match (self.find("TRUE_ANOMALY"), self.find("MEAN_ANOMALY")) {
+            (Some(_), Some(second)) => Err(self
+                .error(second, "a second anomaly stands beside `TRUE_ANOMALY`")
+                .with_help("a message holds one of the two: keep one")),
+            (None, Some(_)) if eccentricity < 1.0 => {
+                let mean = self.angle("MEAN_ANOMALY", (-360.0, 360.0))?;
+                Ok(true_from_mean(mean, eccentricity))
+            }
+            (None, Some(_)) => {
+                let bounds = (-FARTHEST_MEAN_DEG, FARTHEST_MEAN_DEG);
+                let mean = self.angle("MEAN_ANOMALY", bounds)?;
+                Ok(true_from_mean(mean, eccentricity))
+            }
+            _ => {
+                let anomaly = self.angle("TRUE_ANOMALY", (-360.0, 360.0))?;
+                if 1.0 + eccentricity * anomaly.cos() > 0.0 {
+                    return Ok(anomaly);
+                }
+                let asymptote = (-1.0 / eccentricity).acos().to_degrees();
+                let message = format!(
+                    "a hyperbola of eccentricity {} has no place at this true anomaly: it lies past the asymptote",
+                    format_number(eccentricity)
+                );
+                Err(self
+                    .error(self.text("TRUE_ANOMALY")?, message)
+                    .with_help(format!(
+                        "between -{asymptote:.3} and {asymptote:.3} deg, negative on the way in"
+                    )))
+            }
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 use crate::numeric::Vec3;
 use crate::numeric::units::format_number;
 use crate::pass::elements::Elements;
+use crate::scenario::arrival::{AIM_M, APOAPSIS_ALTITUDE_M, EXCESS_SPEED_M_S};
 use crate::scenario::document::Document;
 use crate::scenario::epoch::{CLOCK_HELP, is_clock};
 use crate::scenario::message::InputError;
@@ -55,7 +56,8 @@ pub fn expand(document: &mut Document) -> Result<(), InputError> {
     }
     let world = world_of(document)?;
     let text = arrival(&opm, world.body(), aim.as_deref())?;
-    document.set("arrival", &text)
+    let assignment = format!("{}: arrival={text}", path.display());
+    document.set_as(assignment, ("arrival", &text))
 }
 
 /// The path of the message, and the aims that replace its own.
@@ -149,7 +151,7 @@ pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, Inpu
             .error_at("GM", message)
             .with_help("is the state about another body, or GM in other units?"));
     }
-    let elements = elements(opm, (gm, &turn))?;
+    let elements = elements(opm, (body, &turn))?;
     let e = elements.eccentricity(gm);
     let since = elements.since_periapsis_s(gm);
     let open = elements.twice_energy >= 0.0;
@@ -164,18 +166,30 @@ pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, Inpu
         to_periapsis += std::f64::consts::TAU * (a.powi(3) / gm).sqrt();
     }
     let sine = elements.argument_rad.sin() * elements.inclination_rad.sin();
-    let ellipsoid = Ellipsoid::new(body.equatorial_radius_m, body.polar_radius_m);
-    let altitude = elements.periapsis_radius_m - ellipsoid.surface_radius(sine * sine);
-    let (kind, energy) = if open {
-        (
-            "hyperbola",
-            format!("excess_speed: {} m/s", elements.twice_energy.sqrt()),
+    let altitude = elements.periapsis_radius_m - surface_radius(body, sine);
+    let slip = |(what, value, unit): (&str, f64, &str)| {
+        let message = format!("{what} of the state is {} {unit}", format_number(value));
+        opm.error_at(key_of(opm), message).with_help(
+            "no ship arrives so: position in km, velocity in km/s, about the centre of the body",
         )
+    };
+    let (kind, energy) = if open {
+        let speed = elements.twice_energy.sqrt();
+        if !EXCESS_SPEED_M_S.holds(speed) {
+            return Err(slip(("the excess speed", speed / 1e3, "km/s")));
+        }
+        ("hyperbola", format!("excess_speed: {speed} m/s"))
     } else {
         let apoapsis =
             elements.periapsis_radius_m * (1.0 + e) / (1.0 - e) - body.equatorial_radius_m;
+        if !APOAPSIS_ALTITUDE_M.holds(apoapsis) {
+            return Err(slip(("the apoapsis altitude", apoapsis / 1e3, "km")));
+        }
         ("orbit", format!("apoapsis_altitude: {apoapsis} m"))
     };
+    if aim.is_none() && !AIM_M.holds(altitude) {
+        return Err(slip(("the periapsis altitude", altitude / 1e3, "km")));
+    }
     let own_aim = format!("{altitude} m");
     Ok(format!(
         "{{{kind}: {{{energy}, inclination: {} deg, argument_of_periapsis: {} deg, aim_periapsis: {}}}, \
@@ -191,12 +205,22 @@ pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, Inpu
     ))
 }
 
-/// The elements of a message about the body's equator.
-fn elements(opm: &Opm, (gm, turn): (f64, &Turn)) -> Result<Elements, InputError> {
-    let key = match opm.state {
+/// Distance of the ellipsoid from the centre, m, at a sine of the latitude.
+fn surface_radius(body: &Body, sine: f64) -> f64 {
+    Ellipsoid::new(body.equatorial_radius_m, body.polar_radius_m).surface_radius(sine * sine)
+}
+
+/// The keyword under which a message's state begins.
+fn key_of(opm: &Opm) -> &'static str {
+    match opm.state {
         OpmState::Cartesian(..) => "X",
         OpmState::Keplerian { .. } => "SEMI_MAJOR_AXIS",
-    };
+    }
+}
+
+/// The elements of a message about the body's equator.
+fn elements(opm: &Opm, (body, turn): (&Body, &Turn)) -> Result<Elements, InputError> {
+    let gm = body.gm_m3_s2;
     let (r, v) = match opm.state {
         OpmState::Cartesian([x, y, z], [u, v, w]) => (Vec3::new(x, y, z), Vec3::new(u, v, w)),
         OpmState::Keplerian {
@@ -216,11 +240,26 @@ fn elements(opm: &Opm, (gm, turn): (f64, &Turn)) -> Result<Elements, InputError>
         }
         .state(gm),
     };
-    let found = Elements::from_state(gm, turn.to_body(r), turn.to_body(v));
+    let (r, v) = (turn.to_body(r), turn.to_body(v));
+    let found = Elements::from_state(gm, r, v);
     let sound =
         |e: &Elements| e.periapsis_radius_m.is_finite() && e.since_periapsis_s(gm).is_finite();
-    found.filter(sound).ok_or_else(|| {
-        opm.error_at(key, "the state is on no conic that could be flown")
+    let found = found.filter(sound).ok_or_else(|| {
+        opm.error_at(key_of(opm), "the state is on no conic that could be flown")
             .with_help("position in km, velocity in km/s, about the centre of the body")
-    })
+    })?;
+    let altitude = r.norm() - surface_radius(body, r.z / r.norm());
+    if !(altitude > body.entry_interface_m) {
+        let (at, interface) = (
+            format_number(altitude / 1e3),
+            format_number(body.entry_interface_m / 1e3),
+        );
+        let message = format!(
+            "the state lies at an altitude of {at} km, below the entry interface at {interface} km"
+        );
+        return Err(opm
+            .error_at(key_of(opm), message)
+            .with_help("give a state of the approach, before the air: what braked the ship on the way there is not known here"));
+    }
+    Ok(found)
 }

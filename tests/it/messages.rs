@@ -191,6 +191,17 @@ fn every_bad_message_is_answered() {
             MARS.to_owned() + "GM = 398600.4418 [km**3/s**2]\n",
         ),
         ("GM in other units", MARS.to_owned() + "GM = 4.2828e13\n"),
+        ("an unknown version", edit("VERS = 2.0", "VERS = 17.3")),
+        (
+            "a state in the air",
+            edit("X = 16558.940800", "X = 2050")
+                .replacen("Y = 12672.414343", "Y = 1570", 1)
+                .replacen("Z = -22319.768808", "Z = -2350", 1),
+        ),
+        (
+            "in m/s for km/s",
+            edit("X_DOT = -1.732638814", "X_DOT = -1732638.814"),
+        ),
     ];
     let mut said = String::new();
     for (name, text) in cases {
@@ -211,6 +222,142 @@ fn every_bad_message_is_answered() {
     }
     snapshots::check("bad_messages", &said);
     assert!(!said.contains("accepted"), "{said}");
+}
+
+/// A message in Keplerian elements, with one line of it changed.
+fn elements(change: (&str, &str)) -> String {
+    let text = "CCSDS_OPM_VERS = 2.0\nCREATION_DATE = 2031-06-28T08:00:00\nORIGINATOR = EXAMPLE\n\
+         OBJECT_NAME = BRISANDEL\nOBJECT_ID = 2031-007A\nCENTER_NAME = MARS\nREF_FRAME = EME2000\nTIME_SYSTEM = TDB\n\
+         EPOCH = 2031-07-01T06:30:00.000\nSEMI_MAJOR_AXIS = -6586 [km]\nECCENTRICITY = 1.523\nINCLINATION = 32 [deg]\n\
+         RA_OF_ASC_NODE = 0 [deg]\nARG_OF_PERICENTER = 0 [deg]\nTRUE_ANOMALY = -120 [deg]\nGM = 42828 [km**3/s**2]\n";
+    assert!(text.contains(change.0), "{}", change.0);
+    text.replacen(change.0, change.1, 1)
+}
+
+/// No conic has such a state: each is refused by the program where it stands in the message, under its key, with
+/// what would do. The first is the one that was flown as if the ship stood on the other side of the planet.
+#[test]
+fn past_asymptote_opm_is_refused() {
+    let folder = Folder::new("messages-impossible");
+    fs::write(
+        folder.0.join("arrival.yaml"),
+        scenario("{opm: ./state.opm}"),
+    )
+    .unwrap();
+    let checked = |text: &str| {
+        fs::write(folder.0.join("state.opm"), text).unwrap();
+        periband(&folder.0, &["check", "arrival.yaml"])
+    };
+    let good = checked(&elements(("= 32 [deg]", "= 32 [deg]")));
+    assert!(good.status.success(), "{}", text(&good.stderr));
+    for (from, to, line, key, said) in [
+        (
+            "ANOMALY = -120",
+            "ANOMALY = 179",
+            15,
+            "TRUE_ANOMALY",
+            "past the asymptote",
+        ),
+        // The asymptote itself, acos(-1/e), within the last digit on either side.
+        (
+            "ANOMALY = -120",
+            "ANOMALY = -131.05",
+            15,
+            "TRUE_ANOMALY",
+            "between -131.04",
+        ),
+        (
+            "ANOMALY = -120",
+            "ANOMALY = 1e4",
+            15,
+            "TRUE_ANOMALY",
+            "between -360 and 360 deg",
+        ),
+        (
+            "= 32 [deg]",
+            "= 900 [deg]",
+            12,
+            "INCLINATION",
+            "between 0 and 180 deg",
+        ),
+        (
+            "= 32 [deg]",
+            "= -1 [deg]",
+            12,
+            "INCLINATION",
+            "between 0 and 180 deg",
+        ),
+        (
+            "NODE = 0",
+            "NODE = 3600",
+            13,
+            "RA_OF_ASC_NODE",
+            "between -360 and 360 deg",
+        ),
+        (
+            "CENTER = 0",
+            "CENTER = -361",
+            14,
+            "ARG_OF_PERICENTER",
+            "between -360 and 360 deg",
+        ),
+        ("= 1.523", "= -0.5", 11, "ECCENTRICITY", "0 or more"),
+        ("= 1.523", "= 0.5", 11, "ECCENTRICITY", "belong to no conic"),
+        ("= 1.523", "= 1", 11, "ECCENTRICITY", "belong to no conic"),
+        (
+            "= -6586",
+            "= 6586",
+            11,
+            "ECCENTRICITY",
+            "belong to no conic",
+        ),
+        ("= -6586", "= 0", 11, "ECCENTRICITY", "belong to no conic"),
+        (
+            "VERS = 2.0",
+            "VERS = 9.9",
+            1,
+            "CCSDS_OPM_VERS",
+            "2.0 and 3.0",
+        ),
+        (
+            "GM = 42828 [km**3/s**2]",
+            "MEAN_ANOMALY = -30 [deg]",
+            16,
+            "MEAN_ANOMALY",
+            "a second anomaly",
+        ),
+        (
+            "TRUE_ANOMALY = -120",
+            "MEAN_ANOMALY = -1e300",
+            15,
+            "MEAN_ANOMALY",
+            "between -1000000 and",
+        ),
+        (
+            "ANOMALY = -120",
+            "ANOMALY = -1",
+            10,
+            "SEMI_MAJOR_AXIS",
+            "below the entry interface",
+        ),
+        (
+            "= -6586",
+            "= -6.586e-9",
+            10,
+            "SEMI_MAJOR_AXIS",
+            "below the entry interface",
+        ),
+    ] {
+        let run = checked(&elements((from, to)));
+        let told = text(&run.stderr);
+        assert_eq!(run.status.code(), Some(2), "{to}: {told}");
+        assert!(told.contains(said), "{to}: {told}");
+        assert!(told.contains(&format!("state.opm:{line}:")), "{to}: {told}");
+        assert!(told.contains(&format!("key:  {key}")), "{to}: {told}");
+    }
+    // Inside the asymptote the same state is read.
+    let inside = checked(&elements(("ANOMALY = -120", "ANOMALY = -131.02")));
+    assert!(inside.status.success(), "{}", text(&inside.stderr));
 }
 
 proptest! {
