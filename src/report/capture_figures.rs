@@ -6,6 +6,7 @@ use super::number::significant;
 use super::plot::bars::{Bar, Bars};
 use super::plot::lines::{Lines, Series};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::ensemble::verdict::Verdict;
 use crate::study::Case;
 use crate::study::capture::{Comparison, Costs, Row, StretchKind};
 
@@ -42,7 +43,7 @@ pub fn masses(case: &Case, comparison: &Comparison) -> Bars {
     };
     Bars {
         title: format!("Propellant and heat shield{per}"),
-        note: "propellant that suffices with the probability asked for; pale: breaks a limit"
+        note: "propellant that suffices with the probability asked for; pale: not shown to hold every limit"
             .to_owned(),
         axis: format!("mass{per}, kg"),
         parts: vec!["propellant".to_owned(), "heat shield".to_owned()],
@@ -77,7 +78,7 @@ pub fn timeline(case: &Case, comparison: &Comparison) -> Bars {
     };
     Bars {
         title: "Time to the target orbit".to_owned(),
-        note: "medians; pale: breaks a limit".to_owned(),
+        note: "medians; pale: not shown to hold every limit".to_owned(),
         axis: "days".to_owned(),
         parts: StretchKind::ALL
             .iter()
@@ -91,7 +92,8 @@ pub fn timeline(case: &Case, comparison: &Comparison) -> Bars {
 fn state(case: &Case, row: &Row) -> String {
     match &row.costs {
         Err(_) => "closed".to_owned(),
-        Ok(costs) if costs.holds => String::new(),
+        Ok(costs) if costs.holds() => String::new(),
+        Ok(costs) if costs.verdict != Verdict::Broken => costs.verdict.words().to_owned(),
         Ok(costs) => costs.ruling.map_or("breaks a limit".to_owned(), |what| {
             format!("breaks: {}", break_name(case, what))
         }),
@@ -135,9 +137,9 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
         }
     });
     let least = |row: &&Row| {
-        let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
+        let costs = row.costs.as_ref().ok().filter(|costs| costs.holds())?;
         let (x, y) = (tonnes(costs), costs.peak_m_s2 / G0);
-        (x.is_finite()).then(|| (format!("least: {} t", significant(x, 3)), x, y))
+        (x.is_finite()).then(|| (format!("most delivered: {} t", significant(x, 3)), x, y))
     };
     let mut points: Vec<(String, f64, f64)> = swept.iter().filter_map(least).collect();
     // Other ways of the arrival as planned; those of the others would crowd the figure.
@@ -153,7 +155,7 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
     let limit = case.scenario.limits.peak_deceleration_m_s2;
     Some(Lines {
         title: "Propellant against what is felt".to_owned(),
-        note: "a burn before entry, then one pass; left of each least burn a limit is broken"
+        note: "a burn before entry, then one pass; left of the first burn that holds a limit is broken"
             .to_owned(),
         x_title: "propellant, t".to_owned(),
         y_title: "peak deceleration, g".to_owned(),

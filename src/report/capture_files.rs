@@ -75,7 +75,7 @@ pub fn write(
     let page = Page {
         title: case.scenario.title.clone(),
         lead: capture_text::answer(case, comparison),
-        tone: coverage_words::answer_tone(case, comparison.least().is_some()),
+        tone: coverage_words::answer_tone(case, comparison.best().is_some()),
         sections,
     };
     folder.write_page(&page)?;
@@ -111,18 +111,21 @@ fn assumptions() -> Section {
         "Burns that mend the orbit are impulses at its apsides, with errors of size and pointing, repeated until the \
          orbit is within the tolerance. The target has no inclination: the orbit keeps that of the arrival.",
         "A burn before entry ends at the entry interface, against the velocity, its loss to gravity integrated; its \
-         errors add to those of the delivery. A pass after a burn or a moon (or at the cheapest aim) is aimed, of \
-         some aims across its safe band, where the least propellant is needed; every other single pass at the aim that \
-         `band` recommends, the one most likely to hold every limit.",
+         errors add to those of the delivery. Every single pass is aimed by one rule: of seven places across its safe \
+         band and the aim that `band` recommends, where most is delivered while every limit holds; a burn before entry \
+         is chosen in the same way. What is told of it is flown on samples that had no part in the choice; where a \
+         choice does not hold on those, the next is taken.",
         "A moon goes round on a circle in the equator and stands where it is wanted: no date is looked for. The flyby \
          is unpowered, at the lowest altitude that the world file allows. What its errors cost is in the allowance \
          set aside for it; delivery at the planet is as for the arrival without it.",
         "Heat shield: mass share 0.091 Q^0.51575 per cent of the mass at entry, Q the stagnation heat load in J/cm² \
-         (Laub and Venkatapathy 2003, from memory), a fit to ablating shields that took 3 to 200 kJ/cm². The mass \
-         delivered is without propellant and heat shield.",
-        "Gentle passes begin with a burn into an orbit a little inside the loosest apoapsis; a burn at its apoapsis \
-         lowers the periapsis to the first pass, and a campaign as the section `campaign` says ends in the target \
-         orbit. Their heat load is that of the hottest pass; no ablating shield is added for them.",
+         (Laub and Venkatapathy 2003, from memory), a fit to ablating shields that took 3 to 200 kJ/cm². The mass at \
+         the start is that delivered, the propellant and the heat shield together; propellant before the arrival is \
+         part of the propellant.",
+        "Gentle passes begin with a burn into an orbit inside the loosest apoapsis, by so much that its errors and those \
+         of the delivery leave it there but for a tenth of the accepted risk; a burn at its apoapsis lowers the \
+         periapsis to the first pass, a campaign as the section `campaign` says brings the apoapsis down, and burns \
+         with errors make the target orbit. Their heat load is that of the hottest pass; no ablating shield is added for them.",
         "Felt: the sensed deceleration of the pass or the acceleration by thrust, whichever is higher.",
     ]
     .map(str::to_owned)
@@ -189,6 +192,10 @@ fn columns(case: &Case, comparison: &Comparison) -> Vec<Column> {
         numbers("probability_held", &|c| Some(c.held.estimate)),
         numbers("probability_held_lower", &|c| Some(c.held.lower)),
         numbers("probability_held_upper", &|c| Some(c.held.upper)),
+        texts("verdict", &|_, costs| {
+            let verdict = costs.map(|costs| costs.verdict.key());
+            verdict.unwrap_or_default().to_owned()
+        }),
         texts("set_by", &|_, costs| {
             let ruling = costs.and_then(|costs| costs.ruling);
             ruling.map(break_key).unwrap_or_default().to_owned()

@@ -11,17 +11,22 @@ const DAY_S: f64 = 86_400.0;
 /// The summary. `wall_time_s` is the one entry that differs between equal runs.
 #[must_use]
 pub fn summary(case: &Case, comparison: &Comparison, wall_time_s: f64) -> Value {
-    let least = comparison.least().map(|(_, row, costs)| {
+    let best = comparison.best().map(|(_, row, costs)| {
         json!({
             "name": row_name(row),
             "arrival": arrival(row),
             "way": way_key(&row.way),
             "propellant_kg": costs.reserve_kg,
+            "heat_shield_kg": costs.shield_kg,
+            "propellant_and_heat_shield_kg": costs.spent_kg(),
+            "mass_delivered_kg": costs.delivered_kg,
         })
     });
     let mut value = shared(case, comparison);
     if let Value::Object(map) = &mut value {
-        map.insert("least_propellant".to_owned(), json!(least));
+        map.insert("most_delivered".to_owned(), json!(best));
+        // The same way under its older key: the least propellant is that of the ship with its heat shield.
+        map.insert("least_propellant".to_owned(), json!(best));
         map.insert(
             "coverage".to_owned(),
             super::coverage_words::range_json(case),
@@ -87,7 +92,9 @@ fn value(case: &Case, row: &Row) -> Value {
         Way::Engine { burns } => (None, Some(*burns), None),
         Way::MoonThenEngine { moon, burns } => (Some(moon.as_str()), Some(*burns), None),
         Way::MoonThenAir { moon } => (Some(moon.as_str()), None, None),
-        Way::BurnThenAir { speed_change_m_s } => (None, None, Some(*speed_change_m_s)),
+        Way::BurnThenAir {
+            speed_change_m_s, ..
+        } => (None, None, Some(*speed_change_m_s)),
         Way::Air | Way::GentlePasses => (None, None, None),
     };
     json!({
@@ -97,6 +104,10 @@ fn value(case: &Case, row: &Row) -> Value {
         "moon": moon,
         "burns": burns,
         "burn_before_entry_m_s": burn_m_s,
+        "air_brakes": match row.way {
+            Way::BurnThenAir { air_brakes, .. } => Some(air_brakes),
+            _ => None,
+        },
         "closed": row.costs.as_ref().err().map(ToString::to_string),
         "costs": row.costs.as_ref().ok().map(|costs| costs_value(case, costs)),
         "flyby": row.moon.as_ref().map(moon_value),
@@ -125,6 +136,7 @@ fn costs_value(case: &Case, costs: &Costs) -> Value {
         "heat_shield_kg": costs.shield_kg,
         "heat_shield_share": costs.shield.map(|shield| shield.mass_share),
         "heat_shield_fit_in_range": costs.shield.map(|shield| shield.in_range),
+        "propellant_and_heat_shield_kg": costs.spent_kg(),
         "mass_delivered_kg": costs.delivered_kg,
         "propellant_per_passenger_kg": each(costs.reserve_kg),
         "heat_shield_per_passenger_kg": each(Some(costs.shield_kg)),
@@ -144,7 +156,8 @@ fn costs_value(case: &Case, costs: &Costs) -> Value {
             "lower": costs.held.lower,
             "upper": costs.held.upper,
         },
-        "holds": costs.holds,
+        "holds": costs.holds(),
+        "verdict": costs.verdict.key(),
         "no_result": costs.unflown,
         "not_shown_for_want_of_results": costs.undecided,
         "samples": costs.samples,

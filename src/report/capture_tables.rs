@@ -4,6 +4,7 @@ use super::capture_words::{break_name, duration, mass, row_name};
 use super::grid::{Cell, Grid, Tone};
 use super::number::{percent, significant};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::ensemble::verdict::Verdict;
 use crate::study::Case;
 use crate::study::capture::{Comparison, Costs};
 
@@ -19,10 +20,11 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
         .numbers("all hold")
         .numbers("propellant")
         .numbers("shield")
+        .numbers("delivered")
         .numbers("felt, g")
         .numbers("time")
         .words("set by");
-    let best = comparison.least().map(|(place, ..)| place);
+    let best = comparison.best().map(|(place, ..)| place);
     for (place, row) in comparison.rows.iter().enumerate() {
         let tone = if best == Some(place) {
             Tone::Strong
@@ -40,6 +42,7 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
                     NONE.into(),
                     NONE.into(),
                     NONE.into(),
+                    NONE.into(),
                     format!("closed: {}", obstacle.short()).into(),
                 ]);
                 continue;
@@ -50,10 +53,11 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
             Cell::new(row_name(row), tone),
             Cell::new(
                 percent(costs.held.estimate),
-                if costs.holds { Tone::Good } else { Tone::Bad },
+                if costs.holds() { Tone::Good } else { Tone::Bad },
             ),
             reserve_words(case, costs).into(),
             shield_words(costs).into(),
+            costs.delivered_kg.map_or(NONE.to_owned(), mass).into(),
             felt(costs.peak_m_s2).into(),
             time_words(costs).into(),
             set_by(case, costs).into(),
@@ -102,12 +106,13 @@ fn time_words(costs: &Costs) -> String {
 }
 
 fn set_by(case: &Case, costs: &Costs) -> String {
-    match (costs.ruling, costs.holds) {
-        (Some(what), true) => break_name(case, what),
-        (Some(what), false) => format!("breaks: {}", break_name(case, what)),
-        (None, true) => "propellant".to_owned(),
+    match (costs.ruling, costs.verdict) {
+        (Some(what), Verdict::Held) => break_name(case, what),
+        (None, Verdict::Held) => "propellant".to_owned(),
+        (Some(what), Verdict::Broken) => format!("breaks: {}", break_name(case, what)),
+        (Some(what), verdict) => format!("{}: {}", verdict.words(), break_name(case, what)),
         // Nothing was broken, and still the interval does not reach what is asked.
-        (None, false) => "too few samples".to_owned(),
+        (None, verdict) => verdict.words().to_owned(),
     }
 }
 
@@ -120,8 +125,7 @@ pub fn details_grid(case: &Case, comparison: &Comparison) -> Grid {
         .numbers("engine m/s")
         .numbers("onset g/s")
         .numbers("flux W/cm²")
-        .numbers("load J/cm²")
-        .numbers("delivered");
+        .numbers("load J/cm²");
     let passengers = f64::from(case.scenario.ship.passengers);
     if passengers > 0.0 {
         grid = grid
@@ -152,7 +156,6 @@ pub fn details_grid(case: &Case, comparison: &Comparison) -> Grid {
             positive(costs.onset_m_s3 / G0, 2),
             positive(costs.heat_flux_w_m2 / 1e4, 3),
             positive(costs.heat_load_j_m2 / 1e4, 3),
-            costs.delivered_kg.map_or(NONE.to_owned(), mass),
         ];
         if passengers > 0.0 {
             cells.push(

@@ -6,6 +6,7 @@ use super::coverage_words;
 use super::number::{count, percent, significant};
 use super::text::Terminal;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::ensemble::verdict::Verdict;
 use crate::study::Case;
 use crate::study::capture::{Comparison, Costs, MoonFacts, Row, SplitTried, Way};
 use std::fmt::Write as _;
@@ -17,12 +18,12 @@ pub fn answer(case: &Case, comparison: &Comparison) -> String {
 }
 
 fn plain_answer(case: &Case, comparison: &Comparison) -> String {
-    let Some((place, row, costs)) = comparison.least() else {
+    let Some((place, row, costs)) = comparison.best() else {
         return nothing_holds(case, comparison);
     };
     let covered = coverage_words::is_covered(case);
     let every = coverage_words::every_limit_held(covered);
-    let mut text = format!("{} with {every}", least_words(costs));
+    let mut text = format!("{} with {every}", best_words(costs));
     if let Some(limit) = case.scenario.limits.peak_deceleration_m_s2 {
         let _ = write!(
             text,
@@ -43,24 +44,33 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
         percent(case.scenario.ask.confidence),
     );
     text.push_str(&by_arrival(comparison, &row.arrival));
-    // What differs by less than half a per cent of the ship is no reason to choose.
-    let worth = 0.005 * case.scenario.ship.mass_kg;
-    if let Some((heaviest, other)) = most_delivered(comparison)
-        && heaviest != place
-        && other.delivered_kg > costs.delivered_kg.map(|kg| kg + worth)
+    let carried = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
+    let least = comparison
+        .rows
+        .iter()
+        .enumerate()
+        .filter_map(|(index, row)| {
+            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds())?;
+            Some((index, row, costs))
+        })
+        .min_by(|a, b| carried(a.2).total_cmp(&carried(b.2)));
+    if let Some((lightest, other, cheap)) = least
+        && lightest != place
+        && carried(cheap) < carried(costs)
     {
         let _ = write!(
             text,
-            " Most is delivered, without propellant and heat shield, by {}: {} instead of {}.",
-            row_name(&comparison.rows[heaviest]),
-            other.delivered_kg.map_or(NONE.to_owned(), mass),
-            costs.delivered_kg.map_or(NONE.to_owned(), mass),
+            " The least propellant alone is that of {}: {} instead of {}, with a heat shield of {}.",
+            row_name(other),
+            mass(carried(cheap)),
+            mass(carried(costs)),
+            mass(cheap.shield_kg),
         );
     }
     text
 }
 
-/// What the least is of every other arrival.
+/// What is delivered at best of every other arrival.
 fn by_arrival(comparison: &Comparison, best: &str) -> String {
     let mut arrivals: Vec<&str> = Vec::new();
     for row in &comparison.rows {
@@ -76,10 +86,10 @@ fn by_arrival(comparison: &Comparison, best: &str) -> String {
             } else {
                 arrival
             };
-            match comparison.least_of(arrival) {
+            match comparison.best_of(arrival) {
                 Some((row, costs)) => format!(
                     "{name} {} ({})",
-                    costs.reserve_kg.map_or(NONE.to_owned(), mass),
+                    costs.delivered_kg.map_or(NONE.to_owned(), mass),
                     way_name(&row.way)
                 ),
                 None => format!("{name} none"),
@@ -89,27 +99,23 @@ fn by_arrival(comparison: &Comparison, best: &str) -> String {
     if words.is_empty() {
         return String::new();
     }
-    format!(" The least of the others: {}.", words.join("; "))
+    format!(" The most of the others: {}.", words.join("; "))
 }
 
-/// The row that holds every limit and delivers most.
-fn most_delivered(comparison: &Comparison) -> Option<(usize, &Costs)> {
-    let open = comparison
-        .rows
-        .iter()
-        .enumerate()
-        .filter_map(|(index, row)| {
-            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
-            Some((index, costs, costs.delivered_kg?))
-        });
-    let most = open.max_by(|a, b| a.2.total_cmp(&b.2))?;
-    Some((most.0, most.1))
-}
-
-fn least_words(costs: &Costs) -> String {
-    match costs.reserve_kg {
-        Some(kg) => format!("Least propellant, {},", mass(kg)),
-        None => "Least speed change".to_owned(),
+fn best_words(costs: &Costs) -> String {
+    match (costs.delivered_kg, costs.reserve_kg) {
+        (Some(delivered), Some(propellant)) if costs.shield_kg > 0.0 => format!(
+            "Most delivered, {} ({} of propellant and {} of heat shield less than at the start),",
+            mass(delivered),
+            mass(propellant),
+            mass(costs.shield_kg)
+        ),
+        (Some(delivered), Some(propellant)) => format!(
+            "Most delivered, {} ({} of propellant less than at the start),",
+            mass(delivered),
+            mass(propellant)
+        ),
+        _ => "Least speed change".to_owned(),
     }
 }
 
@@ -124,7 +130,20 @@ fn place_words(row: &Row, costs: &Costs) -> String {
 
 fn nothing_holds(case: &Case, comparison: &Comparison) -> String {
     let asked = percent(case.scenario.ask.probability);
-    let mut text = format!("No way that was compared holds every limit at {asked}.");
+    let rows = || {
+        comparison
+            .rows
+            .iter()
+            .filter_map(|row| row.costs.as_ref().ok())
+    };
+    let undecided = rows().any(|costs| costs.verdict != Verdict::Broken);
+    let mut text = if undecided {
+        format!(
+            "No way that was compared is shown to hold every limit at {asked}; with more samples one may be."
+        )
+    } else {
+        format!("No way that was compared holds every limit at {asked}.")
+    };
     match comparison.likeliest() {
         Some((_, row, costs)) if costs.held.estimate > 0.0 => {
             let _ = write!(
@@ -217,9 +236,29 @@ fn row_remarks(case: &Case, row: &Row, name: &str) -> Vec<String> {
                     )
                 })
                 .collect();
-            lines.push(format!("{name}: broken: {}.", words.join("; ")));
+            let verdict = match costs.verdict {
+                Verdict::NotShown => "not shown with so many samples; ",
+                _ => "",
+            };
+            lines.push(format!("{name}: {verdict}broken: {}.", words.join("; ")));
         }
         Ok(_) => {}
+    }
+    if let (
+        Way::BurnThenAir {
+            speed_change_m_s,
+            air_brakes: false,
+        },
+        Ok(costs),
+    ) = (&row.way, &row.costs)
+    {
+        lines.push(format!(
+            "{name}: the air takes {} m/s, less than the error of the burn of {} m/s: this is a burn deep in the \
+             planet's gravity, and its pass adds a heat shield of {} and no braking.",
+            significant(costs.air_speed_m_s, 2),
+            significant(*speed_change_m_s, 3),
+            mass(costs.shield_kg)
+        ));
     }
     if let (Way::GentlePasses, Ok(costs)) = (&row.way, &row.costs)
         && costs.passes > 0.0
@@ -313,8 +352,8 @@ pub fn tables(terminal: &Terminal, case: &Case, comparison: &Comparison) -> Stri
         text.push_str(&terminal.paragraph(&line, 2));
     }
     let rest = format!(
-        "Propellant is what suffices in {} of arrivals; felt, heat and onset likewise; speeds and times are medians. \
-         {} passes flown.",
+        "Delivered is the mass at the start less propellant and heat shield. Propellant is what suffices in {} of \
+         arrivals; felt, heat and onset likewise; speeds and times are medians. {} passes flown.",
         percent(case.scenario.ask.probability),
         count(comparison.passes_flown)
     );

@@ -34,11 +34,19 @@ pub fn way_name(way: &Way) -> String {
     match way {
         Way::Engine { burns: count } => format!("engine alone{}", burns(*count)),
         Way::Air => "one pass".to_owned(),
-        Way::BurnThenAir { speed_change_m_s } if *speed_change_m_s > 0.0 => format!(
-            "burn of {} m/s, then one pass",
-            significant(*speed_change_m_s, 3)
+        Way::BurnThenAir {
+            speed_change_m_s,
+            air_brakes,
+        } if *speed_change_m_s > 0.0 => format!(
+            "burn of {} m/s, {}",
+            significant(*speed_change_m_s, 3),
+            if *air_brakes {
+                "then one pass"
+            } else {
+                "the pass brakes nothing"
+            }
         ),
-        Way::BurnThenAir { .. } => "one pass, cheapest aim".to_owned(),
+        Way::BurnThenAir { .. } => "no burn, then one pass".to_owned(),
         Way::GentlePasses => "gentle passes".to_owned(),
         Way::MoonThenEngine { moon, burns: count } => {
             format!("{moon}, then engine{}", burns(*count))

@@ -5,12 +5,13 @@ use crate::{case_of, examples};
 use periband::Progress;
 use periband::craft::engine::propellant_kg;
 use periband::ensemble::engine::FlownSample;
+use periband::ensemble::verdict::Verdict;
 use periband::ensemble::{Before, Fleet, LimitKind, Problem};
 use periband::pass::conic::Conic;
 use periband::pass::flyby::{FlybyArrival, best_flyby, flybys_needed};
 use periband::report::capture_text;
 use periband::study::capture::{
-    Break, CaptureError, Comparison, Costs, Obstacle, Row, Way, compare,
+    Break, CaptureError, Comparison, Costs, Obstacle, Row, StretchKind, Way, compare,
 };
 use periband::study::{Case, find_band};
 use std::fs;
@@ -99,27 +100,45 @@ fn an_exact_strong_engine_costs_the_impulse() {
     let expected = propellant_kg(62_000.0, arriving - left, 340.0);
     let found = costs.reserve_kg.expect("propellant");
     assert!((found / expected - 1.0).abs() < 1e-6, "{found} {expected}");
-    assert!(costs.holds && costs.samples == 1);
+    assert!(costs.holds() && costs.samples == 1);
     assert_eq!(costs.shield_kg, 0.0);
     assert!((costs.delivered_kg.expect("a mass") - (62_000.0 - found)).abs() < 1e-6);
 }
 
+/// Wherever a pass is, its aim lies in the safe band and delivers no less than the aim that the band recommends, which
+/// is flown here as the scenario's only aim on the same samples.
 #[test]
-fn one_pass_is_the_one_that_the_band_recommends() {
+fn every_pass_is_aimed_by_one_rule() {
     let case = mars(&[]);
     let comparison = compared(&case);
     let band = find_band(&case.scenario, &case.problem, &Progress::default()).expect("a band");
     let costs = open(row(&comparison, |way| *way == Way::Air));
     let aim_m = costs.aim_m.expect("an aim");
-    // Each edge is looked for in the same way, so the aims agree to the width of an edge.
+    let edges = band.band.expect("a band");
+    // Each edge is looked for in the same way, so they agree to their width.
     assert!(
-        (aim_m - band.recommended_m).abs() < 60.0,
-        "{aim_m} {}",
-        band.recommended_m
+        aim_m > edges.low.aim_m - 60.0 && aim_m < edges.high.aim_m + 60.0,
+        "{aim_m} {edges:?}"
     );
-    let held = band.recommended().expect("a point").held;
-    assert!((costs.held.estimate - held.estimate).abs() < 0.01);
     assert!(costs.air_speed_m_s > 500.0 && costs.heat_load_j_m2 > 0.0 && costs.shield_kg > 0.0);
+    let only = format!("aim_periapsis: {} m", band.recommended_m);
+    let recommended = mars(&[
+        ("aim_periapsis: {from: 44 km, to: 58 km, step: 2 km}", &only),
+        ("[engine, air, burn_then_air]", "[air]"),
+    ]);
+    let recommended = compared(&recommended);
+    let delivered = |costs: &Costs| costs.delivered_kg.expect("an engine");
+    let there = delivered(open(&recommended.rows[0]));
+    assert!(
+        costs.holds() && delivered(costs) >= there,
+        "{} {there}",
+        delivered(costs)
+    );
+    // A burn of nothing is no other way: the row that may burn delivers no less, but for its rougher edges.
+    let swept = open(row(&comparison, |way| {
+        matches!(way, Way::BurnThenAir { .. })
+    }));
+    assert!(delivered(swept) > delivered(costs) - 0.01 * 62_000.0);
 }
 
 #[test]
@@ -133,7 +152,7 @@ fn air_saves_propellant_and_the_reserve_covers_the_median() {
         let left = 62_000.0 - costs.reserve_kg.expect("kg") - costs.shield_kg;
         assert!((costs.delivered_kg.expect("kg") - left).abs() < 1e-6);
     }
-    let (_, least, _) = comparison.least().expect("one holds");
+    let (_, least, _) = comparison.best().expect("one holds");
     assert!(!matches!(least.way, Way::Engine { .. }));
     let with_engine = engine.engine_speed_m_s + engine.air_speed_m_s;
     let with_air = air.engine_speed_m_s + air.air_speed_m_s;
@@ -150,21 +169,25 @@ fn the_least_burn_before_entry_holds_and_less_does_not() {
     let comparison = compared(&case);
     let swept = row(&comparison, |way| matches!(way, Way::BurnThenAir { .. }));
     let costs = open(swept);
-    assert!(costs.holds, "{:?}", costs.broken);
-    let Way::BurnThenAir { speed_change_m_s } = swept.way else {
+    assert!(costs.holds(), "{:?}", costs.broken);
+    let Way::BurnThenAir {
+        speed_change_m_s,
+        air_brakes,
+    } = swept.way
+    else {
         panic!("a burn before entry");
     };
-    assert!(speed_change_m_s > 0.0);
+    assert!(speed_change_m_s > 0.0 && air_brakes);
     let air = open(row(&comparison, |way| *way == Way::Air));
-    assert!(!air.holds && !air.broken.is_empty());
+    assert!(!air.holds() && !air.broken.is_empty());
     let first = swept
         .sweep
         .iter()
-        .find(|(_, costs)| costs.holds)
+        .find(|(_, costs)| costs.holds())
         .expect("one holds")
         .0;
     for (speed, costs) in &swept.sweep {
-        assert!(*speed >= first || !costs.holds, "{speed}");
+        assert!(*speed >= first || !costs.holds(), "{speed}");
     }
     // More burned is less felt, over the whole sweep.
     let ends = (&swept.sweep[0].1, &swept.sweep[swept.sweep.len() - 1].1);
@@ -207,7 +230,7 @@ fn a_weak_engine_is_split_or_closed_with_what_would_do() {
         "{words}"
     );
     // The other ways are compared all the same.
-    assert!(open(row_of(&comparison, &Way::Air)).holds);
+    assert!(open(row_of(&comparison, &Way::Air)).holds());
 }
 
 fn row_of<'a>(comparison: &'a Comparison, way: &Way) -> &'a Row {
@@ -228,11 +251,11 @@ fn without_an_engine_only_the_air_is_open_and_has_no_propellant() {
 fn where_no_way_holds_the_answer_says_so_and_what_is_broken() {
     let case = mars(&[("1.5 g", "0.05 g")]);
     let comparison = compared(&case);
-    assert!(comparison.least().is_none());
+    assert!(comparison.best().is_none());
     assert_eq!(comparison.rows.len(), 3, "broken rows stay");
     let answer = capture_text::answer(&case, &comparison);
     assert!(
-        answer.starts_with("No way that was compared holds every limit"),
+        answer.starts_with("No way that was compared holds every limit at 95 %."),
         "{answer}"
     );
     assert!(
@@ -251,7 +274,7 @@ fn propellant_beyond_what_is_aboard_is_a_broken_limit() {
     ]);
     let comparison = compared(&case);
     let costs = open(&comparison.rows[0]);
-    assert!(!costs.holds);
+    assert!(!costs.holds());
     assert_eq!(costs.ruling, Some(Break::Propellant));
     let remarks = capture_text::remarks(&case, &comparison).join("\n");
     assert!(
@@ -387,7 +410,7 @@ fn other_arrivals_stand_in_the_same_table_with_what_they_cost() {
     let median = later.propellant_kg.expect("kg");
     assert!((median - 900.0 - burned).abs() < 25.0, "{median} {burned}");
     let answer = capture_text::answer(&case, &comparison);
-    assert!(answer.contains("The least of the others"), "{answer}");
+    assert!(answer.contains("The most of the others"), "{answer}");
 }
 
 fn flown(problem: &Problem) -> Vec<FlownSample> {
@@ -424,10 +447,12 @@ fn a_faster_arrival_is_flown_with_radiation() {
 }
 
 /// A limit on the apoapsis is not asked of single passes of a campaign, so that it cannot say "not captured" for them.
+/// Between the target and the loosest apoapsis there is no room here for the errors of the burn.
 #[test]
 fn what_is_not_captured_says_so_beside_a_limit_on_the_apoapsis() {
     let text = MARS
         .replace("[engine, air, burn_then_air]", "[gentle_passes]")
+        .replace("loosest_apoapsis: 60000 km", "loosest_apoapsis: 9000 km")
         .replace(
             "  sweep_steps: 2\n",
             "  burns: {count: 1, size_error: 12 %}\n",
@@ -435,13 +460,46 @@ fn what_is_not_captured_says_so_beside_a_limit_on_the_apoapsis() {
         + GENTLE;
     let comparison = compared(&case_of(&text));
     let gentle = open(&comparison.rows[0]);
-    assert!(gentle.captured < gentle.samples && !gentle.holds);
+    assert!(gentle.captured < gentle.samples && !gentle.holds());
     let lost = gentle.samples - gentle.captured;
     assert!(
         gentle.broken.contains(&(Break::NotCaptured, lost)),
         "{:?}",
         gentle.broken
     );
+}
+
+/// The first burn of gentle passes is so much larger than one that just captures that its errors leave the ship beyond
+/// the loosest apoapsis with a tenth of the accepted risk, 0.5 %: of 200 ships more than 5 one time in 1500 (Poisson).
+/// The burns that make the target orbit have errors too.
+#[test]
+fn gentle_passes_have_room_for_the_errors_of_their_burns() {
+    let with = |error: &str| {
+        let text = MARS
+            .replace("[engine, air, burn_then_air]", "[gentle_passes]")
+            .replace(
+                "  sweep_steps: 2\n",
+                &format!("  burns: {{count: 1, size_error: {error}}}\n"),
+            )
+            + &GENTLE.replace("campaigns: 100", "campaigns: 200");
+        compared(&case_of(&text))
+    };
+    let mut means = Vec::new();
+    for error in ["0.5 %", "3 %", "8 %"] {
+        let comparison = with(error);
+        let gentle = open(&comparison.rows[0]);
+        assert_eq!(gentle.samples, 200);
+        assert!(gentle.captured >= 195, "{error}: {}", gentle.captured);
+        let mending = gentle.stretches.iter();
+        assert!(
+            mending.clone().any(|one| one.kind == StretchKind::Mending),
+            "{error}: {:?}",
+            gentle.stretches
+        );
+        let spread = gentle.reserve_kg.expect("kg") - gentle.propellant_kg.expect("kg");
+        means.push(spread);
+    }
+    assert!(means[2] > 2.0 * means[0], "{means:?}");
 }
 
 /// Where nothing is uncertain one campaign is flown and its probability is exact, as in every other row.
@@ -470,7 +528,7 @@ fn certain_gentle_passes_have_an_exact_probability() {
             "{:?}",
             row.way
         );
-        assert!(costs.holds);
+        assert!(costs.holds());
     }
 }
 
@@ -544,7 +602,7 @@ fn the_command_writes_its_files_and_fits_the_terminal() {
     let run = periband(&folder.0, &["capture", "mine.yaml"]);
     assert!(run.status.success(), "{}", text(&run.stderr));
     let said = text(&run.stdout);
-    assert!(said.starts_with("Least propellant, "), "{said}");
+    assert!(said.starts_with("Most delivered, "), "{said}");
     for line in said.lines() {
         assert!(line.chars().count() <= 80, "wider than 80 columns: {line}");
     }
@@ -571,6 +629,7 @@ fn the_command_writes_its_files_and_fits_the_terminal() {
     let printed: serde_json::Value = serde_json::from_slice(&again.stdout).expect("only JSON");
     for key in [
         "study",
+        "most_delivered",
         "least_propellant",
         "ways",
         "target",
@@ -609,4 +668,123 @@ fn the_command_writes_its_files_and_fits_the_terminal() {
         ],
     );
     assert_eq!(missing.status.code(), Some(2));
+}
+
+/// Saturn with a target far out: a burn just above the air costs less propellant than the engine alone at its higher
+/// periapsis, and the pass that follows brakes nothing.
+const SATURN: &str = "\
+title: Saturn, moon or air or engine
+world: saturn
+ship:
+  name: H
+  mass: 310 t
+  passengers: 180
+  reference_area: 900 m2
+  drag_coefficient: 1.5
+  nose_radius: 6 m
+  engine: {specific_impulse: 850 s, thrust: 250 kN}
+arrival:
+  hyperbola:
+    excess_speed: 5.6 km/s
+    inclination: 3 deg
+    aim_periapsis: {from: 200 km, to: 900 km, step: 20 km}
+uncertainty:
+  delivery:
+    periapsis_altitude: {normal: {std_dev: 5 km}}
+    speed: {normal: {std_dev: 3 m/s}}
+limits:
+  peak_deceleration: 2 g
+  captured_below: {apoapsis_altitude: 20000000 km}
+ask: {probability: 0.99, samples: 500, seed: 1}
+capture:
+  target: {periapsis_altitude: 300000 km, apoapsis_altitude: 4000000 km, tolerance: 50000 km}
+  options: [engine, air, burn_then_air]
+  flyby_allowance: 15 m/s
+";
+
+/// The pass that brakes nothing is named for what it is, its heat shield counts, and what is not shown is not broken.
+#[test]
+fn saturn_capture_yaml_counts_the_shield_of_a_pass_that_brakes_nothing() {
+    let folder = Folder::new("capture-saturn");
+    fs::write(folder.0.join("saturn.yaml"), SATURN).expect("a scenario");
+    let summary = |set: &[&str]| -> serde_json::Value {
+        let run = periband(
+            &folder.0,
+            &[&["capture", "saturn.yaml", "--json"], set].concat(),
+        );
+        assert!(run.status.success(), "{}", text(&run.stderr));
+        serde_json::from_slice(&run.stdout).expect("only JSON")
+    };
+    let number = |value: &serde_json::Value| value.as_f64().expect("a number");
+    for (impulse, best) in [("850 s", "burn_then_air"), ("8500 s", "engine")] {
+        let set = format!("ship.engine.specific_impulse={impulse}");
+        let told = summary(&["--set", &set]);
+        let ways = told["ways"].as_array().expect("ways");
+        let mut most: f64 = 0.0;
+        for way in ways {
+            let costs = &way["costs"];
+            let (carried, shield) = (&costs["propellant_kg"], number(&costs["heat_shield_kg"]));
+            if carried.is_null() {
+                continue;
+            }
+            let delivered = number(&costs["mass_delivered_kg"]);
+            let sum = delivered + number(carried) + shield;
+            assert!((sum / 310e3 - 1.0).abs() < 1e-12, "{way}");
+            if costs["verdict"] == "held" {
+                most = most.max(delivered);
+            }
+            let (low, high) = (
+                number(&costs["probability_held"]["lower"]),
+                number(&costs["probability_held"]["upper"]),
+            );
+            let verdict = match (low >= 0.99, high >= 0.99) {
+                (true, _) => "held",
+                (false, true) => "not_shown",
+                (false, false) => "broken",
+            };
+            assert_eq!(costs["verdict"], verdict, "{way}");
+        }
+        assert_eq!(told["most_delivered"]["way"], best, "{told}");
+        assert_eq!(number(&told["most_delivered"]["mass_delivered_kg"]), most);
+        assert_eq!(told["least_propellant"], told["most_delivered"]);
+        let (engine, burn) = (&ways[0]["costs"], &ways[2]);
+        // By propellant alone the burn would win both times.
+        assert!(number(&burn["costs"]["propellant_kg"]) < number(&engine["propellant_kg"]));
+        assert!(number(&burn["costs"]["heat_shield_kg"]) > 1000.0);
+        assert_eq!(burn["air_brakes"], false, "{burn}");
+        let name = burn["name"].as_str().expect("a name");
+        assert!(name.ends_with("the pass brakes nothing"), "{name}");
+    }
+    let run = periband(&folder.0, &["capture", "saturn.yaml"]);
+    let said = text(&run.stdout)
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert!(said.contains("adds a heat shield of"), "{said}");
+    for line in text(&run.stdout).lines() {
+        assert!(line.chars().count() <= 80, "wider than 80 columns: {line}");
+    }
+}
+
+/// 93 of a hundred at 95 % wanted is neither: the interval of 200 samples holds 95 %. With 4000 it is broken.
+#[test]
+fn too_few_samples_are_not_a_broken_limit() {
+    let with = |samples: &str| {
+        let case = mars(&[
+            ("[engine, air, burn_then_air]", "[engine]"),
+            ("  sweep_steps: 2\n", "  propellant_aboard: 23.9 t\n"),
+            ("samples: 200", samples),
+        ]);
+        let comparison = compared(&case);
+        let costs = open(&comparison.rows[0]).clone();
+        let answer = capture_text::answer(&case, &comparison);
+        (costs, answer)
+    };
+    let (few, answer) = with("samples: 200");
+    assert_eq!(few.verdict, Verdict::NotShown, "{:?}", few.held);
+    assert_eq!(few.ruling, Some(Break::Propellant));
+    assert!(answer.contains("is shown to hold"), "{answer}");
+    let (many, answer) = with("samples: 20000");
+    assert_eq!(many.verdict, Verdict::Broken, "{:?}", many.held);
+    assert!(answer.contains("holds every limit at 95 %."), "{answer}");
 }

@@ -49,6 +49,8 @@ impl Flight<'_> {
         let burns = Corrections::between(gm, now, (target_p, target_a));
         let speed_m_s = burns.lift_periapsis_m_s + burns.trim_apoapsis_m_s;
         self.result.raise_speed_m_s = speed_m_s;
+        self.result.last_orbit_m = Some(now);
+        self.result.last_mass_kg = self.mass_kg;
         self.spend(speed_m_s);
         // The engine alone: the apoapsis comes down by one impulse at the periapsis of the first orbit,
         // which is then raised as here.

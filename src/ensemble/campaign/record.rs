@@ -145,6 +145,10 @@ pub struct CampaignResult {
     pub trim_speed_m_s: f64,
     /// The burns at the end that make the target orbit, m/s.
     pub raise_speed_m_s: f64,
+    /// Periapsis and apoapsis radius of the orbit that those burns set out from, m, where the target was reached.
+    pub last_orbit_m: Option<(f64, f64)>,
+    /// Mass before those burns, kg.
+    pub last_mass_kg: f64,
     /// Propellant for all burns, kg; NaN for a ship without an engine.
     pub propellant_kg: f64,
     /// Work of drag as a speed, summed over the passes, m/s.
@@ -210,6 +214,8 @@ impl CampaignResult {
             trims: 0,
             trim_speed_m_s: 0.0,
             raise_speed_m_s: 0.0,
+            last_orbit_m: None,
+            last_mass_kg: mass_kg,
             propellant_kg: 0.0,
             air_speed_m_s: 0.0,
             engine_speed_m_s: f64::NAN,

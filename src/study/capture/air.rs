@@ -1,17 +1,19 @@
-//! One pass through the air at the best aim, and the burns that mend the orbit after it, sample by sample.
+//! One pass through the air, and the burns that mend the orbit after it, sample by sample. One rule chooses the aim of
+//! every way that has a pass: of some aims across the safe band, and the one that `band` recommends, the one that
+//! delivers most while every limit holds. The samples that are told had no part in the choice.
 
 use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Break, Costs, NoAim, Obstacle, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Fleet, Halt, Problem};
+use crate::ensemble::{Fleet, Halt, Problem, Stopped};
 use crate::pass::apsis::Apsides;
 use crate::pass::batch::Cost;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::arrival::AimRange;
 use crate::scenario::uncertainty::Number;
 use crate::study::aims::Aims;
-use crate::study::band::{Band, best_aim};
+use crate::study::band::best_aim;
 
 /// How aims are looked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,10 +22,29 @@ pub(super) enum Search {
     OwnRange,
     /// Between the aims that nominally give the target's apoapsis and that nominally miss, with edges.
     Window,
-    /// The same with edges to a quarter of the first grid's spacing and, of some safe aims, the one that needs the
-    /// least propellant.
-    Cheapest,
+    /// The same with edges to a quarter of the first grid's spacing.
+    Roughly,
 }
+
+/// Which samples are flown: equal numbers, none of them in both.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Block {
+    /// Those by which is chosen, from number 0 on.
+    Choosing,
+    /// Those that are told, after them.
+    Telling,
+}
+
+/// A pass at an aim after a lead.
+pub(super) struct Candidate {
+    pub(super) lead: Lead,
+    pub(super) aim_m: f64,
+    /// What the samples by which is chosen cost there.
+    pub(super) costs: Costs,
+}
+
+/// Candidates that are flown anew at most, before it is said that none holds.
+const MOST_TRIED: usize = 6;
 
 /// The problem after a lead, with the aims to look at.
 ///
@@ -112,7 +133,7 @@ fn nominal_passes(problem: &Problem, aims: &[f64]) -> Vec<PassResult> {
     results
 }
 
-/// What one pass at the best aim costs, after a lead.
+/// What one pass costs, after a lead, at the aim of the rule.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
@@ -121,6 +142,26 @@ pub(super) fn air_costs(
     lead: &Lead,
     search: Search,
 ) -> Result<Result<Costs, Obstacle>, Halt> {
+    match candidates(setting, lead, search)? {
+        Ok(candidates) => {
+            let (_, costs) = told(setting, candidates)?;
+            Ok(Ok(costs))
+        }
+        Err(obstacle) => Ok(Err(obstacle)),
+    }
+}
+
+/// The aims after a lead among which is chosen: the recommended one and some across the safe band, where there is one.
+///
+/// # Errors
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
+pub(super) fn candidates(
+    setting: &Setting<'_>,
+    lead: &Lead,
+    search: Search,
+) -> Result<Result<Vec<Candidate>, Obstacle>, Halt> {
+    /// Places across the band. Its very edges only just reach the probability.
+    const PLACES: [f64; 7] = [0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95];
     let problem = match problem_after(setting, lead, search) {
         Ok(problem) => problem,
         Err(why) => return Ok(Err(Obstacle::NoAim(why))),
@@ -128,77 +169,133 @@ pub(super) fn air_costs(
     let fleet = Fleet::new(&problem, setting.progress);
     let mut aims = Aims::new(&fleet, setting.case.scenario.ask);
     let range = problem.aim();
-    let (aim_m, band) = if range.is_single() {
+    let (recommended_m, band) = if range.is_single() {
         (range.from_m, None)
     } else {
         let width_m = match search {
             Search::OwnRange | Search::Window => 0.0,
-            Search::Cheapest => 0.25 * range.step_m,
+            Search::Roughly => 0.25 * range.step_m,
         };
         best_aim(&mut aims, &problem, (range, width_m))?
     };
-    if !aim_m.is_finite() {
+    if !recommended_m.is_finite() {
         return Ok(Err(Obstacle::NoAim(NoAim::NoApproach)));
     }
-    let mut found = costs_at(setting, (lead, &problem), aim_m)?;
-    if let (Search::Cheapest, Some(band)) = (search, &band) {
-        found = cheapest(setting, (lead, &problem), band, found)?;
+    let across = band.iter().flat_map(|band| {
+        let (low, high) = (band.low.aim_m, band.high.aim_m);
+        PLACES.map(|place| place.mul_add(high - low, low))
+    });
+    let mut found = Vec::new();
+    for aim_m in across.chain([recommended_m]) {
+        let mut costs = costs_at(setting, (lead, &problem), (aim_m, Block::Choosing))?;
+        costs.band.clone_from(&band);
+        found.push(Candidate {
+            lead: lead.clone(),
+            aim_m,
+            costs,
+        });
     }
-    let nearest = |band: &Band| {
-        let sides = [&band.low, &band.high];
-        let aim_m = found.aim_m.unwrap_or(aim_m);
-        let away = |aim: f64| (aim - aim_m).abs();
-        let near = sides
-            .into_iter()
-            .min_by(|a, b| away(a.aim_m).total_cmp(&away(b.aim_m)));
-        near.and_then(|edge| edge.limit)
-    };
-    if found.broken.is_empty() {
-        found.ruling = band.as_ref().and_then(nearest).map(Break::Limit);
-    }
-    found.band = band;
     Ok(Ok(found))
 }
 
-/// Of some aims across a band, and the recommended one, what the one costs that needs the least propellant and holds.
-fn cheapest(
+/// Of candidates those that hold, the one that delivers most first, and behind them the likeliest to hold: the first
+/// that holds on samples that had no part in the choice, with its place among `candidates` and what those samples cost.
+/// Where none does, the likeliest of those that were tried. There is at least one candidate.
+///
+/// # Errors
+/// [`Halt`]: the run was cancelled, or its counts give no interval.
+pub(super) fn told(
     setting: &Setting<'_>,
-    (lead, problem): (&Lead, &Problem),
-    band: &Band,
-    recommended: Costs,
-) -> Result<Costs, Halt> {
-    const LOOKS: u32 = 6;
-    let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
-    let (low, high) = (band.low.aim_m, band.high.aim_m);
-    let mut least = recommended;
-    for look in 0..=LOOKS {
-        let aim_m = (f64::from(look) / f64::from(LOOKS)).mul_add(high - low, low);
-        let found = costs_at(setting, (lead, problem), aim_m)?;
-        if found.holds && (!least.holds || reserve(&found) < reserve(&least)) {
-            least = found;
+    candidates: Vec<Candidate>,
+) -> Result<(usize, Costs), Halt> {
+    let mut order: Vec<usize> = (0..candidates.len()).collect();
+    let costs = |place: &usize| &candidates[*place].costs;
+    order.sort_by(|a, b| {
+        let (one, other) = (costs(a), costs(b));
+        let holding = other.holds().cmp(&one.holds());
+        holding.then_with(|| {
+            if one.holds() {
+                one.order(other)
+            } else {
+                other.held.lower.total_cmp(&one.held.lower)
+            }
+        })
+    });
+    // The likeliest of all has the last word.
+    let likeliest = (0..candidates.len()).max_by(|a, b| {
+        let held = |place| costs(place).held.lower;
+        held(a).total_cmp(&held(b))
+    });
+    order.truncate(MOST_TRIED - 1);
+    order.extend(likeliest.filter(|place| !order.contains(place)));
+    let mut best: Option<(usize, Costs)> = None;
+    for place in order {
+        let candidate = &candidates[place];
+        let mut anew = anew(setting, candidate)?;
+        if anew.broken.is_empty() {
+            anew.ruling = nearest_limit(candidate);
+        }
+        anew.band.clone_from(&candidate.costs.band);
+        let holds = anew.holds();
+        let better = |(_, best): &(usize, Costs)| anew.held.lower > best.held.lower;
+        if holds || best.as_ref().is_none_or(better) {
+            best = Some((place, anew));
+        }
+        if holds || !candidate.costs.holds() {
+            break;
         }
     }
-    Ok(least)
+    best.ok_or(Stopped.into())
+}
+
+/// What binds next to a candidate's aim.
+fn nearest_limit(candidate: &Candidate) -> Option<Break> {
+    let band = candidate.costs.band.as_ref()?;
+    let away = |aim: f64| (aim - candidate.aim_m).abs();
+    let near = [&band.low, &band.high]
+        .into_iter()
+        .min_by(|a, b| away(a.aim_m).total_cmp(&away(b.aim_m)))?;
+    near.limit.map(Break::Limit)
+}
+
+/// A candidate on the samples that are told.
+fn anew(setting: &Setting<'_>, candidate: &Candidate) -> Result<Costs, Halt> {
+    let at = AimRange {
+        from_m: candidate.aim_m,
+        to_m: candidate.aim_m,
+        step_m: 1.0,
+    };
+    let before = candidate.lead.before.clone();
+    // The problem of the same lead was flown at this aim.
+    let Ok(problem) = setting.case.problem.with_before(before, at) else {
+        return Ok(candidate.costs.clone());
+    };
+    costs_at(
+        setting,
+        (&candidate.lead, &problem),
+        (candidate.aim_m, Block::Telling),
+    )
 }
 
 /// What one pass at an aim costs, with the burns that mend the orbit.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
-pub(super) fn costs_at(
+fn costs_at(
     setting: &Setting<'_>,
     (lead, problem): (&Lead, &Problem),
-    aim_m: f64,
+    (aim_m, block): (f64, Block),
 ) -> Result<Costs, Halt> {
     let certain = problem.is_deterministic() && setting.draws.is_exact();
-    let samples = if certain {
-        1
-    } else {
-        setting.case.scenario.ask.samples
+    let asked = setting.case.scenario.ask.samples;
+    let samples = match block {
+        _ if certain => 0..1,
+        Block::Choosing => 0..asked,
+        Block::Telling => asked..2 * asked,
     };
     let fleet = Fleet::new(problem, setting.progress);
     let mut flights = Vec::new();
-    fleet.fly(&[aim_m], 0..samples, |flown| {
+    fleet.fly(&[aim_m], samples, |flown| {
         flights.push(flight(
             setting,
             (lead, problem),

@@ -12,6 +12,7 @@ use crate::pass::orbit::Orbit;
 use crate::pass::trace::Trace;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::capture::MOST_BURNS;
+use crate::scenario::uncertainty::Number;
 use rayon::prelude::*;
 
 /// Samples flown between two looks at whether the run was stopped.
@@ -143,12 +144,8 @@ pub(super) fn brake(
     (plan, first_burn): (&BurnPlan, u32),
     sample: u64,
 ) -> Result<Braked, NoResult> {
-    let numbers = problem.numbers(sample);
-    let launched = problem.launch(aim_m, &numbers, SampleNumber::Of(sample));
-    let (start, _) = launched.ok_or(NoResult::NoApproach)?;
-    let gm = setting.gm();
-    let arrival = Conic::of(gm, &Orbit::from_state(gm, start.position, start.velocity));
-    let mass_kg = numbers[crate::scenario::uncertainty::Number::ShipMass as usize];
+    let arrival = arrival_of(setting, (problem, aim_m), sample);
+    let (arrival, mass_kg) = arrival.ok_or(NoResult::NoApproach)?;
     let error = |index: usize| {
         let burn = u32::try_from(index).unwrap_or(u32::MAX);
         setting.draws.of(sample, first_burn.saturating_add(burn))
@@ -156,6 +153,19 @@ pub(super) fn brake(
     let flown = plan.fly(arrival, mass_kg, error);
     let flown = flown.map_err(|_| NoResult::Failed)?;
     Ok(Braked { flown, mass_kg })
+}
+
+/// The conic on which a sample arrives, and its mass, kg; `None` when no approach fits it.
+pub(super) fn arrival_of(
+    setting: &Setting<'_>,
+    (problem, aim_m): (&Problem, f64),
+    sample: u64,
+) -> Option<(Conic, f64)> {
+    let numbers = problem.numbers(sample);
+    let (start, _) = problem.launch(aim_m, &numbers, SampleNumber::Of(sample))?;
+    let gm = setting.gm();
+    let arrival = Conic::of(gm, &Orbit::from_state(gm, start.position, start.velocity));
+    Some((arrival, numbers[Number::ShipMass as usize]))
 }
 
 /// What a capture by engine from a conic (twice its energy, m²/s²) costs, after a lead.

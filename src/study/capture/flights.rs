@@ -6,6 +6,7 @@ use crate::craft::shield::ablating_shield;
 use crate::ensemble::interval::{Interval, StatisticsError};
 use crate::ensemble::quantile::Sorted;
 use crate::ensemble::tally::undecided;
+use crate::ensemble::verdict::Verdict;
 use crate::pass::Ending;
 
 /// One sample flown all the way to the target orbit, or as far as it came.
@@ -175,6 +176,12 @@ pub(super) fn costs(
         })
         .filter(|stretch| stretch.duration_s > 0.0)
         .collect();
+    let lacking = if alike.certain {
+        unflown > 0
+    } else {
+        let counts = (held_count, unflown, samples);
+        undecided(counts, (ask.probability, ask.confidence))
+    };
     Ok(Costs {
         aim_m: alike.aim_m,
         band: None,
@@ -197,15 +204,22 @@ pub(super) fn costs(
         ruling: broken.first().map(|(what, _)| *what),
         broken,
         held,
-        holds: held.lower >= ask.probability,
+        verdict: verdict(&held, ask.probability, lacking),
         unflown,
-        undecided: if alike.certain {
-            unflown > 0
-        } else {
-            let counts = (held_count, unflown, samples);
-            undecided(counts, (ask.probability, ask.confidence))
-        },
+        undecided: lacking,
     })
+}
+
+/// What an interval says of a probability asked for; `lacking` where samples without a result alone keep it from being
+/// shown.
+fn verdict(held: &Interval, asked: f64, lacking: bool) -> Verdict {
+    if held.lower >= asked {
+        Verdict::Held
+    } else if held.upper < asked && !lacking {
+        Verdict::Broken
+    } else {
+        Verdict::NotShown
+    }
 }
 
 /// A quantile in which infinite values count as larger than all others; NaN without values, or with one that is NaN.

@@ -1,14 +1,17 @@
 //! Gentle passes: a loose orbit by engine, then a whole campaign of passes down to the target.
 
-use super::engine::{Braked, brake, choose};
+use super::engine::{Braked, arrival_of, brake, choose};
 use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Costs, Obstacle, Row, StretchKind, Way};
 use super::setting::{Setting, add};
 use crate::ensemble::campaign::{CampaignEnding, CampaignResult, StartOrbit, Starts};
+use crate::ensemble::distribution::normal_score;
 use crate::ensemble::interval::StatisticsError;
-use crate::ensemble::{Halt, Stopped};
-use crate::numeric::counts::index;
+use crate::ensemble::{Halt, Problem, Stopped};
+use crate::numeric::counts::{index, real};
 use crate::pass::apsis::{Apsides, Apsis};
+use crate::pass::conic::Conic;
+use crate::pass::orbit::speed_between_apsides;
 use crate::scenario::campaign::Campaign;
 use crate::study::band::needed;
 use crate::study::campaign::{CampaignError, fly_campaigns};
@@ -46,14 +49,13 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
     let wanted = setting.wanted();
     let mass_kg = setting.mass_kg() - lead.spent_kg;
     let conic = setting.conic(setting.arrival.excess_speed_m_s.powi(2));
-    // A little inside the loosest orbit, so that the errors of the burn leave it there.
-    let loose_m = wanted.apoapsis_m + 0.9 * (setting.loosest_m() - wanted.apoapsis_m);
+    let Some((problem, aim_m)) = setting.aimed_above(&lead, wanted.periapsis_m) else {
+        return Ok(row(Err(Obstacle::no_conic())));
+    };
+    let loose_m = loose_apoapsis_m(setting, (&problem, aim_m), (conic, lead.next_burn));
     let chosen = match choose(setting, (conic, mass_kg), loose_m) {
         Ok(chosen) => chosen,
         Err(obstacle) => return Ok(row(Err(obstacle))),
-    };
-    let Some((problem, aim_m)) = setting.aimed_above(&lead, wanted.periapsis_m) else {
-        return Ok(row(Err(Obstacle::no_conic())));
     };
     let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
     let plan = (&chosen.plan, lead.next_burn);
@@ -112,7 +114,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
                 }
                 Err(why) => return Flight::without(*why),
             };
-            let mut out = flight(setting, loose, result);
+            let mut out = flight(setting, loose, (result, lead.next_burn + burns + 1));
             out.engine_speed_m_s += lead.engine_speed_m_s;
             out.propellant_kg += lead.spent_kg;
             for (sum, gone) in out.durations_s.iter_mut().zip(lead.durations_s) {
@@ -135,6 +137,52 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
         splits: chosen.tried,
         ..row(Ok(costs))
     })
+}
+
+/// Apoapsis radius that the first burn is sized for, m: so far inside the loosest that its own errors and those of the
+/// delivery leave the ship beyond it with no more than a tenth of the accepted risk.
+///
+/// The speed change at periapsis that a sample needs, over the share of the planned one that its burn does along the
+/// velocity, is taken as normal, with mean and spread of samples that are not flown.
+fn loose_apoapsis_m(
+    setting: &Setting<'_>,
+    (problem, aim_m): (&Problem, f64),
+    (conic, first_burn): (Conic, u32),
+) -> f64 {
+    const SAMPLES: u64 = 2000;
+    /// Room for the planner of the burn, which closes in on an apoapsis.
+    const LEAST: f64 = 1.001;
+    let (gm, loosest_m) = (setting.gm(), setting.loosest_m());
+    let target_m = setting.wanted().apoapsis_m;
+    let needed = |conic: &Conic| {
+        let r_p = conic.periapsis_radius_m;
+        conic.periapsis_speed_m_s() - speed_between_apsides(gm, r_p, r_p, loosest_m)
+    };
+    let planned = needed(&conic);
+    let asked = setting.case.scenario.ask.samples;
+    let ratios: Vec<f64> = (asked..asked + SAMPLES)
+        .filter_map(|sample| {
+            let arrival = arrival_of(setting, (problem, aim_m), sample)?.0;
+            let [along, ..] = setting.draws.of(sample, first_burn).applied(1.0);
+            Some(needed(&arrival) / (planned * along)).filter(|ratio| ratio.is_finite())
+        })
+        .collect();
+    let count = real(ratios.len() as u64).max(1.0);
+    let mean = ratios.iter().sum::<f64>() / count;
+    let spread = ratios
+        .iter()
+        .map(|ratio| (ratio - mean).powi(2))
+        .sum::<f64>()
+        / count;
+    let score = normal_score(1.0 - 0.1 * (1.0 - setting.case.scenario.ask.probability));
+    let ratio = score.mul_add(spread.sqrt(), mean).max(LEAST);
+    let left = Conic {
+        twice_energy: conic.twice_energy + (conic.periapsis_speed_m_s() - planned * ratio).powi(2)
+            - conic.periapsis_speed_m_s().powi(2),
+        ..conic
+    };
+    let apoapsis_m = left.apoapsis_radius_m().unwrap_or(loosest_m);
+    apoapsis_m.clamp(target_m.min(loosest_m), loosest_m)
 }
 
 /// Campaigns to fly: those of the scenario, or as many as can show the probability, within the samples asked for.
@@ -178,8 +226,13 @@ fn lowered(
     })
 }
 
-/// One campaign after its capture.
-fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flight {
+/// One campaign after its capture. The burns that make the target orbit are flown here, with errors as in every way;
+/// their number begins at `last_burn`.
+fn flight(
+    setting: &Setting<'_>,
+    loose: &Loose,
+    (result, last_burn): (&CampaignResult, u32),
+) -> Flight {
     let flown = &loose.braked.flown;
     let lowering_kg = flown.mass_kg - loose.start.mass_kg;
     let felt = if setting.thrust_is_known() {
@@ -190,17 +243,14 @@ fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flig
     let mut out = Flight {
         broken: result.broken | setting.broken_by_thrust(felt, result.campaign),
         not_captured: result.ending == CampaignEnding::Escaped,
-        missed_target: result.ending != CampaignEnding::Reached,
+        missed_target: true,
         no_result: match result.ending {
             CampaignEnding::Failed => Some(NoResult::Failed),
             CampaignEnding::NoApproach => Some(NoResult::NoApproach),
             _ => None,
         },
         air_speed_m_s: result.air_speed_m_s,
-        engine_speed_m_s: flown.speed_change_m_s
-            + loose.lowering_m_s
-            + result.trim_speed_m_s
-            + result.raise_speed_m_s,
+        engine_speed_m_s: flown.speed_change_m_s + loose.lowering_m_s + result.trim_speed_m_s,
         propellant_kg: loose.braked.mass_kg - flown.mass_kg + lowering_kg + result.propellant_kg,
         peak_m_s2: result.worst_deceleration_m_s2.max(felt),
         onset_m_s3: result.worst_onset_m_s3,
@@ -214,5 +264,28 @@ fn flight(setting: &Setting<'_>, loose: &Loose, result: &CampaignResult) -> Flig
         StretchKind::Passes,
         loose.coast_s + result.days * 86_400.0,
     );
+    if let Some((near, far)) = result.last_orbit_m {
+        let gm = setting.gm();
+        let orbit = Apsides::of(near, far);
+        let mending = setting.wanted().mend(gm, orbit, |burn| {
+            setting
+                .draws
+                .of(result.campaign, last_burn.saturating_add(burn))
+        });
+        // Without the burns of the campaign itself, which are exact.
+        let exact = setting.propellant_kg(result.last_mass_kg, result.raise_speed_m_s);
+        let mended = setting.propellant_kg(result.last_mass_kg, mending.spent_m_s);
+        out.propellant_kg += mended - exact;
+        out.engine_speed_m_s += mending.spent_m_s;
+        out.missed_target = !mending.reached;
+        // The campaign ends at the apoapsis, where the first of them is.
+        let there_s = 0.5 * orbit.period_s(gm);
+        let kind = StretchKind::Mending;
+        add(
+            &mut out.durations_s,
+            kind,
+            (mending.time_s - there_s).max(0.0),
+        );
+    }
     out
 }

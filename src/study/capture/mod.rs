@@ -19,7 +19,6 @@ pub use row::{
     Break, Costs, MoonFacts, NoAim, Obstacle, Row, SplitTried, Stretch, StretchKind, Way,
 };
 use setting::{Arrival, Setting};
-use std::cmp::Ordering;
 
 /// What was compared.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,25 +30,25 @@ pub struct Comparison {
 }
 
 impl Comparison {
-    /// The row that holds every limit with the least propellant, and its place.
+    /// The row that holds every limit and delivers most, and its place: the least propellant and heat shield together.
     #[must_use]
-    pub fn least(&self) -> Option<(usize, &Row, &Costs)> {
+    pub fn best(&self) -> Option<(usize, &Row, &Costs)> {
         let open = self.rows.iter().enumerate().filter_map(|(index, row)| {
-            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
+            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds())?;
             Some((index, row, costs))
         });
-        open.min_by(|a, b| cheaper(a.2, b.2))
+        open.min_by(|a, b| a.2.order(b.2))
     }
 
-    /// The row of one arrival (empty for that of the scenario) that holds every limit with the least propellant.
+    /// The same among the rows of one arrival (empty for that of the scenario).
     #[must_use]
-    pub fn least_of(&self, arrival: &str) -> Option<(&Row, &Costs)> {
+    pub fn best_of(&self, arrival: &str) -> Option<(&Row, &Costs)> {
         let own = self.rows.iter().filter(|row| row.arrival == arrival);
         let open = own.filter_map(|row| {
-            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds)?;
+            let costs = row.costs.as_ref().ok().filter(|costs| costs.holds())?;
             Some((row, costs))
         });
-        open.min_by(|a, b| cheaper(a.1, b.1))
+        open.min_by(|a, b| a.1.order(b.1))
     }
 
     /// The row most likely to hold every limit.
@@ -61,15 +60,6 @@ impl Comparison {
         });
         open.max_by(|a, b| a.2.held.estimate.total_cmp(&b.2.held.estimate))
     }
-}
-
-/// Less propellant first; without an engine, less speed change.
-fn cheaper(one: &Costs, other: &Costs) -> Ordering {
-    let reserve = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
-    let speed = |costs: &Costs| costs.engine_speed_m_s;
-    reserve(one)
-        .total_cmp(&reserve(other))
-        .then(speed(one).total_cmp(&speed(other)))
 }
 
 /// Why ways cannot be compared.

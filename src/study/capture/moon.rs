@@ -65,7 +65,7 @@ fn row(
             ..Row::new(name, way(found.burns), found.costs)
         }
     } else {
-        Row::new(name, way(0), air_costs(setting, &lead, Search::Cheapest)?)
+        Row::new(name, way(0), air_costs(setting, &lead, Search::Roughly)?)
     };
     row.moon = facts;
     Ok(row)

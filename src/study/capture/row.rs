@@ -3,7 +3,9 @@
 use crate::craft::shield::Shield;
 use crate::ensemble::LimitKind;
 use crate::ensemble::interval::Interval;
+use crate::ensemble::verdict::Verdict;
 use crate::study::band::Band;
+use std::cmp::Ordering;
 
 /// A way to be captured.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +21,9 @@ pub enum Way {
     BurnThenAir {
         /// Speed change of the burn by the rocket equation, m/s.
         speed_change_m_s: f64,
+        /// Whether the air takes more speed than one standard deviation of the burn's own error of size: where it
+        /// does not, the way is a burn deep in the planet's gravity and the pass only carries its risks.
+        air_brakes: bool,
     },
     /// A loose orbit by engine, then many passes.
     GentlePasses,
@@ -239,7 +244,7 @@ pub struct Costs {
     pub shield: Option<Shield>,
     /// Its mass, kg.
     pub shield_kg: f64,
-    /// Mass in the target orbit without reserve and heat shield, kg.
+    /// Mass in the target orbit without reserve and heat shield, kg: that of the ship at the start less the two.
     pub delivered_kg: Option<f64>,
     /// Peak acceleration felt, m/s².
     pub peak_m_s2: f64,
@@ -261,8 +266,8 @@ pub struct Costs {
     pub broken: Vec<(Break, u64)>,
     /// Probability that all holds.
     pub held: Interval,
-    /// Whether that reaches the probability asked for.
-    pub holds: bool,
+    /// Whether that reaches the probability asked for, does not, or cannot be told from so many samples.
+    pub verdict: Verdict,
     /// Samples without a result.
     pub unflown: u64,
     /// Whether these alone keep it from being shown that all holds.
@@ -272,6 +277,28 @@ pub struct Costs {
 }
 
 impl Costs {
+    /// Whether all is shown to hold with the probability asked for.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.verdict == Verdict::Held
+    }
+
+    /// What is not delivered: propellant and heat shield, kg; `None` without an engine or where no propellant does.
+    #[must_use]
+    pub fn spent_kg(&self) -> Option<f64> {
+        self.reserve_kg.map(|kg| kg + self.shield_kg)
+    }
+
+    /// The more is delivered the earlier: least propellant and heat shield together first; where neither has a
+    /// propellant, less speed change.
+    #[must_use]
+    pub fn order(&self, other: &Self) -> Ordering {
+        let spent = |costs: &Self| costs.spent_kg().unwrap_or(f64::INFINITY);
+        spent(self)
+            .total_cmp(&spent(other))
+            .then(self.engine_speed_m_s.total_cmp(&other.engine_speed_m_s))
+    }
+
     /// Time to the target orbit, s; NaN when no sample was captured.
     #[must_use]
     pub fn time_s(&self) -> f64 {
@@ -316,6 +343,6 @@ impl Row {
     /// Whether the way is open and holds every limit with the probability asked for.
     #[must_use]
     pub fn holds(&self) -> bool {
-        self.costs.as_ref().is_ok_and(|costs| costs.holds)
+        self.costs.as_ref().is_ok_and(Costs::holds)
     }
 }

@@ -1,6 +1,6 @@
 //! A burn before entry, then one pass: how much has to be burned until every limit holds, and the front between.
 
-use super::air::{Search, air_costs};
+use super::air::{Candidate, Search, candidates, told};
 use super::row::{Break, Costs, NoAim, Obstacle, Row, Way};
 use super::setting::{Lead, Setting};
 use crate::ensemble::Halt;
@@ -10,74 +10,101 @@ use crate::pass::conic::Conic;
 /// Rounds of halving between the last burn that breaks a limit and the first that holds all.
 const ROUNDS: u32 = 4;
 
-/// A sweep over the burn before entry, the pass after each aimed, within its safe band, where the least propellant is needed.
+/// A burn and what the pass after it may be aimed at.
+struct Point {
+    speed_change_m_s: f64,
+    candidates: Vec<Candidate>,
+}
+
+impl Point {
+    /// The costs of the candidate that delivers most while all holds or, where none holds, of the likeliest.
+    fn costs(&self) -> Option<&Costs> {
+        let all = || self.candidates.iter().map(|one| &one.costs);
+        let holding = all().filter(|costs| costs.holds());
+        holding
+            .min_by(|a, b| a.order(b))
+            .or_else(|| all().max_by(|a, b| a.held.lower.total_cmp(&b.held.lower)))
+    }
+
+    fn holds(&self) -> bool {
+        self.costs().is_some_and(Costs::holds)
+    }
+}
+
+/// A sweep over the burn before entry, the pass after each aimed as every pass is; the burn that delivers most is taken.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Halt> {
-    let row = |costs| {
-        let way = Way::BurnThenAir {
-            speed_change_m_s: 0.0,
-        };
-        Row::new(&setting.arrival.name, way, costs)
+    let way = |speed_change_m_s, air_brakes| Way::BurnThenAir {
+        speed_change_m_s,
+        air_brakes,
     };
+    let name = &setting.arrival.name;
     if setting.engine().is_none() {
-        return Ok(row(Err(Obstacle::NoEngine)));
+        return Ok(Row::new(name, way(0.0, true), Err(Obstacle::NoEngine)));
     }
     let most = most_speed_change(setting);
     let steps = setting.capture.sweep_steps;
-    let mut points: Vec<(f64, Costs)> = Vec::new();
+    let mut points: Vec<Point> = Vec::new();
     let mut closed = Obstacle::NoAim(NoAim::NoApproach);
     for step in 0..=steps {
         // The whole of it would leave nothing for the air.
         let speed = most * f64::from(step) / f64::from(steps + 1);
         match point(setting, speed)? {
-            Ok(costs) => points.push((speed, costs)),
+            Ok(point) => points.push(point),
             Err(obstacle) => closed = obstacle,
         }
     }
+    if points.is_empty() {
+        return Ok(Row::new(name, way(0.0, true), Err(closed)));
+    }
     let ruling = close_in(setting, &mut points)?;
-    let total = |costs: &Costs| costs.reserve_kg.unwrap_or(f64::INFINITY);
-    let holding = points.iter().filter(|(_, costs)| costs.holds);
-    let least = holding.min_by(|a, b| total(&a.1).total_cmp(&total(&b.1)));
-    let nearest = points
+    let least = points.iter().find(|point| point.holds());
+    let least = least.map(|point| point.speed_change_m_s);
+    let swept: Vec<(f64, Costs)> = points
         .iter()
-        .max_by(|a, b| a.1.held.lower.total_cmp(&b.1.held.lower));
-    let Some((speed_change_m_s, mut costs)) = least.or(nearest).cloned() else {
-        return Ok(row(Err(closed)));
-    };
+        .filter_map(|point| Some((point.speed_change_m_s, point.costs()?.clone())))
+        .collect();
+    let mut speeds = Vec::new();
+    let mut all = Vec::new();
+    for point in points {
+        for candidate in point.candidates {
+            speeds.push(point.speed_change_m_s);
+            all.push(candidate);
+        }
+    }
+    let (place, mut costs) = told(setting, all)?;
+    let speed_change_m_s = speeds[place];
     // The least burn is held up by what a smaller one breaks.
-    let first = points.iter().find(|(_, costs)| costs.holds);
-    if first.is_some_and(|(speed, _)| *speed == speed_change_m_s) {
+    if costs.holds() && least == Some(speed_change_m_s) {
         costs.ruling = ruling.or(costs.ruling);
     }
+    let error_m_s = setting.capture.burns.size_sigma * speed_change_m_s;
+    let air_brakes = !(costs.air_speed_m_s <= error_m_s);
     Ok(Row {
-        sweep: points,
-        ..Row::new(
-            &setting.arrival.name,
-            Way::BurnThenAir { speed_change_m_s },
-            Ok(costs),
-        )
+        sweep: swept,
+        ..Row::new(name, way(speed_change_m_s, air_brakes), Ok(costs))
     })
 }
 
 /// Halves the gap below the least burn that holds every limit; gives what the last burn below it breaks.
-fn close_in(setting: &Setting<'_>, points: &mut Vec<(f64, Costs)>) -> Result<Option<Break>, Halt> {
+fn close_in(setting: &Setting<'_>, points: &mut Vec<Point>) -> Result<Option<Break>, Halt> {
     let mut ruling = None;
     for round in 0..=ROUNDS {
-        let Some(first) = points.iter().position(|(_, costs)| costs.holds) else {
+        let Some(first) = points.iter().position(Point::holds) else {
             return Ok(None);
         };
-        let Some((below, costs)) = first.checked_sub(1).and_then(|index| points.get(index)) else {
+        let Some(below) = first.checked_sub(1).and_then(|index| points.get(index)) else {
             return Ok(None);
         };
-        ruling = costs.ruling;
-        let middle = 0.5 * (below + points[first].0);
+        ruling = below.costs().and_then(|costs| costs.ruling);
+        let middle = 0.5 * (below.speed_change_m_s + points[first].speed_change_m_s);
         if round == ROUNDS {
             break;
         }
         match point(setting, middle)? {
-            Ok(costs) => points.insert(first, (middle, costs)),
+            Ok(point) => points.insert(first, point),
             Err(_) => break,
         }
     }
@@ -94,15 +121,21 @@ fn most_speed_change(setting: &Setting<'_>) -> f64 {
     arriving.periapsis_speed_m_s() - left.periapsis_speed_m_s()
 }
 
-/// What a burn of this speed change before entry and the pass after it cost.
-fn point(setting: &Setting<'_>, speed_change_m_s: f64) -> Result<Result<Costs, Obstacle>, Halt> {
-    if speed_change_m_s == 0.0 {
-        return air_costs(setting, &setting.lead(), Search::Cheapest);
-    }
-    match lead_with_burn(setting, speed_change_m_s) {
-        Ok(lead) => air_costs(setting, &lead, Search::Cheapest),
-        Err(obstacle) => Ok(Err(obstacle)),
-    }
+/// A burn of this speed change before entry and the aims of the pass after it.
+fn point(setting: &Setting<'_>, speed_change_m_s: f64) -> Result<Result<Point, Obstacle>, Halt> {
+    let lead = if speed_change_m_s == 0.0 {
+        setting.lead()
+    } else {
+        match lead_with_burn(setting, speed_change_m_s) {
+            Ok(lead) => lead,
+            Err(obstacle) => return Ok(Err(obstacle)),
+        }
+    };
+    let found = candidates(setting, &lead, Search::Roughly)?;
+    Ok(found.map(|candidates| Point {
+        speed_change_m_s,
+        candidates,
+    }))
 }
 
 /// The lead of a burn that ends at the entry interface.

@@ -1,15 +1,16 @@
-//! The ways to be captured at each point of a sweep: the one that holds every limit with the least propellant.
+//! The ways to be captured at each point of a sweep: the one that holds every limit and delivers most.
 
 use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy, covered_too};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::Progress;
+use crate::ensemble::verdict::Verdict;
 use crate::study::Case;
 use crate::study::capture::{Break, CaptureError, Comparison, Costs, Row, compare};
 use crate::study::verdicts::Covered;
 
 pub(super) const STUDY: SweptStudy = SweptStudy {
     name: "capture",
-    about: "the way to be captured that holds every limit with the least propellant",
+    about: "the way to be captured that holds every limit and delivers most",
     measures: &[
         Measure::text("way", "way"),
         Measure::text("arrival", "arrival"),
@@ -27,6 +28,7 @@ pub(super) const STUDY: SweptStudy = SweptStudy {
     shown: &[
         "way",
         "propellant_kg",
+        "delivered_kg",
         "days",
         "peak_deceleration_g",
         "probability_held",
@@ -52,25 +54,22 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
         }
     };
     let covered = Covered::over_range(&case.problem);
-    if let Some((_, row, costs)) = compared.least() {
-        return Ok(answer(
-            (row, costs),
-            covered_too(String::new(), &covered, case),
-        ));
+    if let Some((_, row, costs)) = compared.best() {
+        let remark = covered_too(String::new(), &covered, case);
+        return Ok(answer((row, costs), remark));
     }
     match compared.likeliest() {
         Some((_, row, costs)) => {
-            let broken = costs
-                .ruling
-                .map_or("nothing, in too few samples", Break::key);
-            Ok(answer(
-                (row, costs),
-                covered_too(
-                    format!("no way holds every limit; the likeliest is given, it breaks {broken}"),
-                    &covered,
-                    case,
-                ),
-            ))
+            let broken = costs.ruling.map_or("nothing", Break::key);
+            let remark = if costs.verdict == Verdict::Broken {
+                format!("no way holds every limit; the likeliest is given, it breaks {broken}")
+            } else {
+                format!(
+                    "no way is shown to hold every limit; the likeliest is given, {}: it breaks {broken} most often",
+                    costs.verdict.words()
+                )
+            };
+            Ok(answer((row, costs), covered_too(remark, &covered, case)))
         }
         None => Err(NoAnswer::Refused(closed(&compared))),
     }
