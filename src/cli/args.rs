@@ -179,9 +179,10 @@ Examples:
   periband influence my-arrival.yaml --periapsis 50.5km --halve 0";
 const LEARN_EXAMPLES: &str = "\
 Examples:
-  periband learn my-arrival.yaml --flight log.csv --periapsis 51km
   periband learn my-arrival.yaml --flight log.csv --periapsis 51km \\
-    --write next-pass.yaml
+    --until-next 9h
+  periband learn my-arrival.yaml --flight log.csv --periapsis 51km \\
+    --until-next 9h --write next-pass.yaml
   periband band next-pass.yaml
 
 Columns of the log: time_s; altitude_km, altitude_m, radius_km or radius_m;
@@ -319,9 +320,16 @@ pub(super) struct LearnArgs {
     /// Standard deviation of the deceleration as measured (default: from the log itself)
     #[arg(long, value_name = "ACCELERATION")]
     pub(super) noise_deceleration: Option<String>,
-    /// Correlation of the air of the next pass with that of this one: 1 the same air, 0 air of which nothing is known
-    #[arg(long, value_name = "SHARE", default_value_t = 1.0, value_parser = share)]
-    pub(super) air_memory: f64,
+    /// Time from the flown pass to the next, as in 9h: what was learned of the air fades with it
+    #[arg(long, value_name = "TIME", required_unless_present = "air_memory")]
+    pub(super) until_next: Option<String>,
+    /// Time in which the air forgets, so that its correlation falls to 1/e
+    #[arg(long, value_name = "TIME", default_value = "24 h")]
+    pub(super) air_forgets_in: String,
+    /// In place of the two: correlation of the air of the next pass with that of this one, from 0 (nothing is known
+    /// of it) to 1 (the same air)
+    #[arg(long, value_name = "SHARE", value_parser = share, conflicts_with_all = ["until_next", "air_forgets_in"])]
+    pub(super) air_memory: Option<f64>,
     /// Write the scenario of the next pass to this file too; never overwrites
     #[arg(long, value_name = "FILE")]
     pub(super) write: Option<PathBuf>,

@@ -3,13 +3,14 @@
 use super::args::{Common, LearnArgs};
 use super::exit::CliError;
 use super::screen::Screen;
-use crate::numeric::units::{Dimension, parse_quantity};
+use crate::numeric::units::{Dimension, format_quantity, parse_quantity};
 use crate::report::grid::Tone;
+use crate::report::number::significant;
 use crate::report::{ReportError, learn_files, learn_text, run_facts};
 use crate::scenario::flight_log::FlightLog;
 use crate::scenario::log_columns::Channel;
 use crate::study::Case;
-use crate::study::learn::carry::Carried;
+use crate::study::learn::carry::{Carried, Persistence};
 use crate::study::learn::{LearnError, LearnOptions, learn};
 use std::path::Path;
 
@@ -20,6 +21,7 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
         noise: noise(args)?,
         ..LearnOptions::new(aim_m(args, &case)?)
     };
+    let memory = Memory::of(args)?;
     let log = FlightLog::read(&args.flight)?;
     if let Some(path) = args.write.as_deref().filter(|path| path.exists()) {
         return Err(CliError::Write {
@@ -34,8 +36,10 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
         LearnError::Log(error) => CliError::Input(error),
         error => CliError::Usage(format!("{error}\n  --> {}", args.flight.display())),
     })?;
-    let carried = Carried::new(&case, &learned, args.air_memory);
-    let comment = comment(args, options.aim_m);
+    let persistence = Persistence::about(&case, &learned, memory.share);
+    let carried = Carried::new(&case, &learned, persistence);
+    let air = air_in_words(&memory, &persistence, options.aim_m);
+    let comment = comment(args, (options.aim_m, &air));
     let files = learn_files::Files::create(&case, &args.out.out, &again(args, options.aim_m))?;
     let next = carried.scenario(&case, (&comment, &files.next()))?;
     if let Some(path) = &args.write {
@@ -45,7 +49,16 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
             source,
         })?;
     }
-    let summary = learn_text::summary(&case, &learned, &args.flight.display().to_string());
+    let mut summary = learn_text::summary(&case, &learned, &args.flight.display().to_string());
+    if let serde_json::Value::Object(map) = &mut summary {
+        let next = serde_json::json!({
+            "until_next_s": memory.times_s.map(|times| times.0),
+            "air_forgets_in_s": memory.times_s.map(|times| times.1),
+            "air_memory": persistence.share,
+            "altitude_length_m": persistence.altitude_m,
+        });
+        map.insert("next_pass".to_owned(), next);
+    }
     let bytes = std::fs::read(&args.flight).map_err(|source| CliError::Write {
         path: args.flight.clone(),
         source,
@@ -82,13 +95,8 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
         .write
         .clone()
         .unwrap_or_else(|| folder.join(learn_files::NEXT));
-    let air = air_in_words(args.air_memory);
     screen.say("");
-    screen.say(
-        terminal
-            .paragraph(&format!("{air} (--air-memory)."), 0)
-            .trim_end(),
-    );
+    screen.say(terminal.paragraph(&format!("{air}."), 0).trim_end());
     screen.say(&format!(
         "The scenario of the next pass: {}\nFiles: {}",
         written.display(),
@@ -153,19 +161,73 @@ fn quantity(option: &str, text: &str, dimension: Dimension) -> Result<f64, CliEr
         .map_err(|error| CliError::Usage(format!("{option}: {error}\n  help: {}", error.help())))
 }
 
-/// What the next scenario takes the air of its pass to be.
-fn air_in_words(memory: f64) -> String {
-    if memory >= 1.0 {
-        "The air is taken to be the same at the next pass".to_owned()
-    } else {
-        format!(
-            "The air of the next pass is taken to have a correlation of {memory} with that of this one"
-        )
+/// Longest time that is taken, s.
+const LONGEST_S: f64 = 1e4 * 86_400.0;
+
+/// What the user says of the air of the next pass.
+struct Memory {
+    /// Its correlation with that of the flown pass.
+    share: f64,
+    /// Time until then and time in which the air forgets, s, where the correlation follows from them.
+    times_s: Option<(f64, f64)>,
+}
+
+impl Memory {
+    fn of(args: &LearnArgs) -> Result<Self, CliError> {
+        if let Some(share) = args.air_memory {
+            return Ok(Self {
+                share,
+                times_s: None,
+            });
+        }
+        let time = |option: &str, text: &str| {
+            let value = quantity(option, text, Dimension::Time)?;
+            if value > 0.0 && value <= LONGEST_S {
+                return Ok(value);
+            }
+            Err(CliError::Usage(format!(
+                "{option} must be above 0 and at most 10000 d, got {text}"
+            )))
+        };
+        let until = args.until_next.as_deref().unwrap_or_default();
+        let times = (
+            time("--until-next", until)?,
+            time("--air-forgets-in", &args.air_forgets_in)?,
+        );
+        Ok(Self {
+            share: Persistence::after(times.0, times.1),
+            times_s: Some(times),
+        })
     }
 }
 
+/// What the next scenario takes the air of its pass to be.
+fn air_in_words(memory: &Memory, persistence: &Persistence, aim_m: f64) -> String {
+    let share = significant(persistence.share, 2);
+    let (when, why) = match memory.times_s {
+        Some((until_s, forgets_s)) => (
+            format!(", {} later,", format_quantity(until_s, Dimension::Time)),
+            format!(
+                " (it forgets in {}, --air-forgets-in)",
+                format_quantity(forgets_s, Dimension::Time)
+            ),
+        ),
+        None => (String::new(), " (--air-memory)".to_owned()),
+    };
+    let fading = persistence.altitude_m.map_or(String::new(), |length_m| {
+        format!(
+            "; what was learned of its density holds about {} km and fades away from there in altitude over {} km",
+            significant(aim_m / 1e3, 3),
+            significant(length_m / 1e3, 2)
+        )
+    });
+    format!(
+        "The air of the next pass{when} is taken to have a correlation of {share} with that of this one{why}{fading}"
+    )
+}
+
 /// The head of the next scenario.
-fn comment(args: &LearnArgs, aim_m: f64) -> String {
+fn comment(args: &LearnArgs, (aim_m, air): (f64, &str)) -> String {
     let name = |path: &Path| {
         let name = path.file_name().unwrap_or(path.as_os_str());
         name.to_string_lossy().replace(['\n', '\r'], " ")
@@ -175,7 +237,7 @@ fn comment(args: &LearnArgs, aim_m: f64) -> String {
         name(&args.scenario.file),
         name(&args.flight),
         aim_m / 1e3,
-        air_in_words(args.air_memory)
+        air
     )
 }
 
@@ -191,8 +253,15 @@ fn again(args: &LearnArgs, aim_m: f64) -> String {
             text = format!("{text} {option} '{value}'");
         }
     }
-    if args.air_memory < 1.0 {
-        text = format!("{text} --air-memory {}", args.air_memory);
+    match (&args.air_memory, &args.until_next) {
+        (Some(share), _) => text = format!("{text} --air-memory {share}"),
+        (None, until) => {
+            let until = until.as_deref().unwrap_or_default();
+            text = format!(
+                "{text} --until-next '{until}' --air-forgets-in '{}'",
+                args.air_forgets_in
+            );
+        }
     }
     text
 }

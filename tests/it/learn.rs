@@ -17,7 +17,7 @@ use periband::scenario::flight_log::FlightLog;
 use periband::scenario::learned::Known;
 use periband::scenario::log_columns::Channel;
 use periband::scenario::uncertainty::Number;
-use periband::study::learn::carry::Carried;
+use periband::study::learn::carry::{Carried, Persistence};
 use periband::study::learn::known::stays;
 use periband::study::learn::readings::Readings;
 use periband::study::learn::track::Track;
@@ -151,7 +151,8 @@ fn the_band_after_learning_lies_between_the_old_one_and_that_of_perfect_knowledg
     for sample in [2001, 2002, 2003] {
         let (log, truth) = log_of(&case, sample, &Mishaps::default());
         let learned = learned_from(&case, &log);
-        let carried = Carried::new(&case, &learned, 1.0);
+        let same = Persistence::about(&case, &learned, 1.0);
+        let carried = Carried::new(&case, &learned, same);
         let path = Path::new("next.yaml");
         let next = carried.scenario(&case, ("# learned\n", path)).unwrap();
         let (scale_height, wind) = case.problem.air_draws().spreads();
@@ -213,8 +214,11 @@ fn what_was_learned_is_narrower_and_read_back() {
         .unwrap();
     assert!(together.after.1 < 0.3 * together.before.1, "{together:?}");
 
-    let same_air = Carried::new(&case, &learned, 1.0);
-    let other_air = Carried::new(&case, &learned, 0.0);
+    let everywhere = |share| {
+        let altitude_m = None;
+        Carried::new(&case, &learned, Persistence { share, altitude_m })
+    };
+    let (same_air, other_air) = (everywhere(1.0), everywhere(0.0));
     for (same, other) in same_air.known.iter().zip(&other_air.known) {
         let of_air =
             [Number::AirDensity, Number::AirScaleHeight, Number::AirWind].contains(&same.number);
@@ -570,4 +574,146 @@ fn long_logs_are_thinned_channel_by_channel() {
         error.contains("longer than any pass") && error.contains("cut the log"),
         "{error}"
     );
+}
+
+/// What was learned of the air is taken to be there at the next pass only as far as time and altitude allow: of the
+/// density at the flown aim the share that the time leaves, one correlation length above and below it much less.
+#[test]
+fn what_was_learned_of_the_air_fades_with_time_and_altitude() {
+    let case = crate::example("mars-arrival.yaml");
+    let (log, _) = log_of(&case, 7, &Mishaps::default());
+    let learned = learned_from(&case, &log);
+    let length_m = Persistence::about(&case, &learned, 1.0).altitude_m.unwrap();
+    // That of the world file.
+    assert!((length_m - 7e3).abs() < 1e-6, "{length_m}");
+    // Spread of the log of density at an altitude, from draws of the next scenario.
+    let spread = |text: &str, at_m: f64| {
+        let case = Case::from_scenario(Scenario::from_text("next.yaml", text).unwrap()).unwrap();
+        let planet = case.problem.planet();
+        let draws: Vec<f64> = (0..4000)
+            .map(|sample| {
+                let numbers = case.problem.numbers(sample);
+                let launch = case.problem.launch(AIM_M, &numbers, SampleNumber::Nominal);
+                let (start, sample) = launch.unwrap();
+                let place = start
+                    .position
+                    .unit()
+                    .scale(planet.equatorial_radius_m + at_m);
+                planet.air(at_m, place, &sample.air).ln_density
+            })
+            .collect();
+        let mean = draws.iter().sum::<f64>() / 4000.0;
+        (draws.iter().map(|one| (one - mean).powi(2)).sum::<f64>() / 4000.0).sqrt()
+    };
+    let next = |share: f64| {
+        let carried = Carried::new(&case, &learned, Persistence::about(&case, &learned, share));
+        carried
+            .scenario(&case, ("# learned\n", Path::new("next.yaml")))
+            .unwrap()
+    };
+    let (before, same, nothing) = (case.scenario.document().text(), next(1.0), next(0.0));
+    let later = next(Persistence::after(9.0 * 3600.0, 24.0 * 3600.0));
+    let here = [before, &same, &later, &nothing].map(|text| spread(text, AIM_M));
+    let away = [before, &same, &later, &nothing].map(|text| spread(text, AIM_M + length_m));
+    let below = [before, &same, &later, &nothing].map(|text| spread(text, AIM_M - length_m));
+    eprintln!("{here:?} {away:?} {below:?}");
+    // 4000 draws know a spread to 1.1 %.
+    let is = |found: f64, wanted: f64| (found / wanted - 1.0).abs() < 0.06;
+    assert!(here[1] < 0.6 * here[0], "{here:?}");
+    let left = (-2.0 * 9.0 / 24.0_f64).exp();
+    let wanted = (left * here[1].powi(2) + (1.0 - left) * here[0].powi(2)).sqrt();
+    assert!(is(here[2], wanted), "{here:?} {wanted}");
+    assert!(
+        is(here[3], here[0]) && is(away[3], away[0]),
+        "{here:?} {away:?}"
+    );
+    // At one length a correlation of 1/e is left: 1 - exp(-2) of what was gained is lost.
+    let gained = here[0].powi(2) - here[1].powi(2);
+    for far in [away, below] {
+        let least = 0.9 * (1.0 - (-2.0_f64).exp()) * gained;
+        assert!(far[1].powi(2) > least, "{far:?} {least}");
+        assert!(far[2] > here[2], "{far:?} {here:?}");
+    }
+}
+
+/// One pass does not tell the zonal wind to a tenth of a metre a second, nor what drags the ship to a per mille.
+#[test]
+fn what_the_model_leaves_out_bounds_what_is_told() {
+    let case = crate::example("mars-arrival.yaml");
+    let (log, _) = log_of(&case, 7, &Mishaps::default());
+    let learned = learned_from(&case, &log);
+    let wind = learned
+        .parameters
+        .iter()
+        .find(|p| p.number == Number::AirWind);
+    let (_, sigma) = case.problem.air_draws().spreads();
+    // An inclination of 32 deg, periapsis on the equator: a meridional wind counts with tan 32 deg.
+    let least = 32.0_f64.to_radians().tan().hypot(0.3);
+    let told = wind.unwrap().score.1;
+    assert!(
+        told >= least * (1.0 - 1e-3),
+        "{told} {least}, of {sigma} m/s"
+    );
+    let together = learned.quantities.iter();
+    let together = together
+        .clone()
+        .find(|q| q.key.starts_with("density_over_ballistic"))
+        .unwrap();
+    let share = together.after.1 / together.after.0;
+    assert!((0.0199..0.03).contains(&share), "{share}");
+    let remarks = learned.remarks.join("\n");
+    assert!(
+        remarks.contains("spread of the zonal wind is held at"),
+        "{remarks}"
+    );
+    assert!(remarks.contains("no better than to 2 %"), "{remarks}");
+}
+
+/// The time to the next pass has no default, and impossible ones are answered.
+#[test]
+fn the_time_to_the_next_pass_is_asked_for() {
+    let folder = crate::cli::Folder::new("learn-until");
+    let scenario = crate::examples()
+        .join("mars-arrival.yaml")
+        .display()
+        .to_string();
+    let log = crate::examples()
+        .join("mars-flight-log.csv")
+        .display()
+        .to_string();
+    let run = |more: &[&str]| {
+        let arguments = [
+            "learn",
+            &scenario,
+            "--flight",
+            &log,
+            "--periapsis",
+            "51.2km",
+            "--json",
+        ];
+        crate::cli::periband(&folder.0, &[&arguments[..], more].concat())
+    };
+    for (more, said) in [
+        (&[][..], "--until-next <TIME>"),
+        (&["--until-next", "9"][..], "--until-next"),
+        (&["--until-next", "0 s"][..], "must be above 0"),
+        (
+            &["--until-next", "9h", "--air-forgets-in", "0 h"][..],
+            "--air-forgets-in must be above 0",
+        ),
+        (
+            &["--until-next", "9h", "--air-memory", "0.5"][..],
+            "cannot be used with",
+        ),
+    ] {
+        let refused = run(more);
+        let told = crate::cli::text(&refused.stderr);
+        assert_eq!(refused.status.code(), Some(2), "{more:?}: {told}");
+        assert!(told.contains(said), "{more:?}: {told}");
+    }
+    let told = run(&["--until-next", "9h"]);
+    assert!(told.status.success(), "{}", crate::cli::text(&told.stderr));
+    let summary: serde_json::Value = serde_json::from_slice(&told.stdout).unwrap();
+    let memory = summary["next_pass"]["air_memory"].as_f64().unwrap();
+    assert!((memory - (-9.0 / 24.0_f64).exp()).abs() < 1e-12, "{memory}");
 }

@@ -101,6 +101,7 @@ fn what_a_flight_taught() {
     let log = crate::examples().join("mars-flight-log.csv");
     fs::copy(log, folder.0.join("log.csv")).expect("copied");
     let learn = ["learn", "arrival.yaml", "--flight", "log.csv"];
+    let learn = [&learn[..], &["--until-next", "9h"]].concat();
     print(&folder, "learn-without-aim", &learn);
     let aimed = [&learn[..], &["--periapsis", "51.2km"]].concat();
     print(&folder, "learn", &aimed);

@@ -197,14 +197,22 @@ fn a_log_of_a_pass_aimed_far_elsewhere_is_refused() {
     let log = examples().join("mars-flight-log.csv").display().to_string();
     let run = periband(
         &folder.0,
-        &["learn", &example(), "--flight", &log, "--periapsis", "60km"],
+        &[
+            &["learn", &example(), "--flight", &log][..],
+            &["--until-next", "9h", "--periapsis", "60km"],
+        ]
+        .concat(),
     );
     let said = flat(&run.stderr);
     assert_eq!(run.status.code(), Some(2), "{said}{}", text(&run.stdout));
     assert!(said.contains("no flight aimed at 60.000 km"), "{said}");
     let near = periband(
         &folder.0,
-        &["learn", &example(), "--flight", &log, "--periapsis", "53km"],
+        &[
+            &["learn", &example(), "--flight", &log][..],
+            &["--until-next", "9h", "--periapsis", "53km"],
+        ]
+        .concat(),
     );
     let said = flat(&near.stdout);
     assert!(

@@ -245,8 +245,17 @@ impl<'a> Fitting<'a> {
         let count = self.prior.numbers().len();
         let factor = self.prior.factor();
         let among = fitted.covariance.view((0, 0), (count, count)).into_owned();
-        let covariance = factor * among * factor.transpose();
+        let fit = factor * among * factor.transpose();
         let scores = factor * &fitted.guess.scores;
+        let mut covariance = fit.clone();
+        let of_the_fit = known::Posterior {
+            case: self.case,
+            aim_m: self.options.aim_m,
+            prior: &self.prior,
+            scores: &scores,
+            covariance: &fit,
+        };
+        let held = super::model_form::widen(&of_the_fit, &mut covariance);
         let parameters: Vec<Parameter> = (0..count)
             .map(|k| {
                 let sigma = covariance[(k, k)].sqrt();
@@ -264,6 +273,7 @@ impl<'a> Fitting<'a> {
         let doubts = self.misfits(&fitted);
         // What casts doubt on all the rest is told first.
         self.remarks.splice(0..0, doubts.iter().cloned());
+        self.remarks.extend(held);
         let posterior = known::Posterior {
             case: self.case,
             aim_m: self.options.aim_m,

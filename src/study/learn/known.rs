@@ -58,6 +58,12 @@ pub(super) struct Posterior<'a> {
 
 /// Values of the quantities for one set of numbers.
 type Values = [f64; 5];
+/// Place of the density among them.
+const DENSITY: usize = 2;
+/// Place of its scale height.
+const SCALE_HEIGHT: usize = 3;
+/// Place of density over ballistic coefficient.
+const DRAG: usize = 4;
 
 impl Posterior<'_> {
     /// Ballistic coefficient, lift, density and scale height at the lowest point, and density over
@@ -109,6 +115,28 @@ impl Posterior<'_> {
             })
             .filter(|quantity| quantity.before.1 > 1e-9 * quantity.before.0.abs())
             .collect()
+    }
+
+    /// Changes of the log of density over ballistic coefficient at the lowest point with each score, about the estimate.
+    pub(super) fn ln_drag_slopes(&self) -> Option<DVector<f64>> {
+        let at_m = self.lowest_m()?;
+        let value = self.values(self.scores, at_m)[DRAG];
+        let slopes = self.slopes(self.scores, at_m);
+        let of = |change: &Values| change[DRAG] / value;
+        Some(DVector::from_iterator(slopes.len(), slopes.iter().map(of)))
+    }
+
+    /// Scale height of the density at an altitude (m), m.
+    pub(super) fn scale_height_m(&self, at_m: f64) -> f64 {
+        self.values(self.scores, at_m)[SCALE_HEIGHT]
+    }
+
+    /// Changes of the log of density at an altitude (m) with each score, about the estimate.
+    pub(super) fn ln_density_slopes(&self, at_m: f64) -> DVector<f64> {
+        let value = self.values(self.scores, at_m)[DENSITY];
+        let slopes = self.slopes(self.scores, at_m);
+        let of = |change: &Values| change[DENSITY] / value;
+        DVector::from_iterator(slopes.len(), slopes.iter().map(of))
     }
 
     fn lowest_m(&self) -> Option<f64> {

@@ -6,6 +6,7 @@ pub mod carry;
 pub mod fit;
 mod fitting;
 pub mod known;
+mod model_form;
 pub mod readings;
 pub mod track;
 
