@@ -90,7 +90,8 @@
       }
       let leaves = 0;
       while (leaves < count && aims[leaves] < staysBelow[i]) leaves++;
-      if (limit.form !== "inverse") above(limit.rows, i * count, [0, leaves - 1], [first, edge], level, put);
+      // A pass that stays in the air has no orbit that could be wrong.
+      if (!limit.ofTheOrbit) above(limit.rows, i * count, [0, leaves - 1], [first, edge], level, put);
       above(limit.rows, i * count, [leaves, count - 1], [edge, last], level, put);
     }
     return found;
@@ -268,7 +269,9 @@
   function digits(v) { return String(Number(Number(v).toPrecision(4))); }
 
   // Per cent with three digits of the distance from the nearer of 0 and 1, as the program writes it.
-  function percent(p) {
+  // What the weights of the kept samples put beyond 0 or 1 is 0 or 1.
+  function percent(of) {
+    const p = Math.min(1, Math.max(0, of));
     const tail = 100 * Math.min(p, 1 - p);
     if (tail <= 0) return (100 * p).toFixed(0) + " %";
     const places = Math.min(10, Math.max(0, 2 - Math.floor(Math.log10(tail))));
@@ -301,7 +304,8 @@
     const holds = `all limits hold in ${held} of arrivals (${least} or more)`;
     let text;
     if (most < 0) {
-      text = `${total} samples cannot show a probability of ${percent(p)}, even if all hold.`;
+      text = `${total} samples cannot show a probability of ${percent(p)}, even if all hold.`
+        + (samplesFor(p) ? ` The command below flies at least the ${samplesFor(p)} that can.` : "");
     } else if (band) {
       const [low, high] = band, edges = [];
       for (const [edge, side_, outward] of [[low, "below it", -1], [high, "above it", 1]]) {
@@ -356,12 +360,31 @@
     return parts.length ? `Now: ${parts.join("; ")}.` : "";
   }
 
+  // Samples that have to be asked for to show a probability; 0 where those of the run do, or where the program looks
+  // for rare accidents instead.
+  function samplesFor(p) {
+    if (data.certain || mostForLower(p) >= 0) return 0;
+    let needed = Math.ceil(Math.log(side) / Math.log(p));
+    while (atMost(0, needed, 1 - p) > side) needed++;
+    return needed > data.mostSamplesTold ? 0 : needed + 1;
+  }
+
+  // Two limits that the program refuses side by side.
+  function contradiction() {
+    const now = (key) => { const found = data.limits.find((limit) => limit.key === key); return found && found.now; };
+    const low = now("limits.captured_above.apoapsis_altitude"), high = now("limits.captured_below.apoapsis_altitude");
+    return low !== undefined && high !== undefined && low >= high
+      ? "There is none: the apoapsis would have to be at least as high as it may be at most." : "";
+  }
+
   function command(p) {
+    if (contradiction()) return contradiction();
     const set = [];
     for (const limit of data.limits) {
       if (limit.key && limit.now !== limit.values[limit.start]) set.push(`--set '${limit.key}=${limit.now} ${limit.written}'`);
     }
     if (shown.probability !== data.probability.values[data.probability.start]) set.push(`--set ask.probability=${Number(p.toPrecision(9))}`);
+    if (samplesFor(p)) set.push(`--set ask.samples=${samplesFor(p)}`);
     return [data.command].concat(set).join(" ");
   }
 
@@ -456,23 +479,31 @@
   // ---- Controls ----
 
   // A value typed in may lie beyond the slider's ends.
-  function bind(id, values, start, unit, allows, changed) {
-    const slider = byId(id), entry = byId(id + "-number");
+  function bind(id, values, start, unit, [least, most], changed) {
+    const slider = byId(id), entry = byId(id + "-number"), wrong = byId(id + "-wrong");
+    const tell = (text) => {
+      entry.setCustomValidity(text);
+      entry.setAttribute("aria-invalid", String(text !== ""));
+      wrong.textContent = text;
+    };
+    let last_ = values[start];
     let waiting = false;
     const soon = (v) => {
+      last_ = v;
       changed(v);
       slider.setAttribute("aria-valuetext", `${digits(v)} ${unit}`);
       if (!waiting) { waiting = true; requestAnimationFrame(() => { waiting = false; refresh(); }); }
     };
+    const ends = (v) => String(Number(v.toPrecision(9)));
     const nearest = (v) => values.reduce((best, x, i) => (Math.abs(x - v) < Math.abs(values[best] - v) ? i : best), 0);
-    slider.addEventListener("input", () => { const v = values[slider.valueAsNumber]; entry.value = Number(v.toPrecision(6)); soon(v); });
+    slider.addEventListener("input", () => { const v = values[slider.valueAsNumber]; entry.value = Number(v.toPrecision(6)); tell(""); soon(v); });
     entry.addEventListener("input", () => {
-      const v = entry.valueAsNumber, fits = Number.isFinite(v) && allows(v);
-      entry.setCustomValidity(fits ? "" : `not possible: ${entry.value} ${unit}`);
-      entry.setAttribute("aria-invalid", String(!fits));
-      if (fits) { slider.value = nearest(v); soon(v); }
+      const v = entry.valueAsNumber, fits = Number.isFinite(v) && v >= least && v <= most;
+      if (fits) { tell(""); slider.value = nearest(v); soon(v); return; }
+      const what = Number.isFinite(v) ? `${entry.value} ${unit} is not possible` : "this is not a number";
+      tell(`${what}: write one from ${ends(least)} to ${ends(most)} ${unit}. The band is still that of ${digits(last_)} ${unit}.`);
     });
-    const reset = () => { slider.value = start; entry.value = Number(values[start].toPrecision(6)); entry.setCustomValidity(""); entry.setAttribute("aria-invalid", "false"); soon(values[start]); };
+    const reset = () => { slider.value = start; entry.value = Number(values[start].toPrecision(6)); tell(""); soon(values[start]); };
     slider.disabled = entry.disabled = false;
     return reset;
   }
@@ -492,10 +523,10 @@
     limit.rows = unpack(limit);
     move(limit, limit.values[limit.start]);
     if (limit.values.length === 1) return;
-    resets.push(bind(`live-${i}`, limit.values, limit.start, limit.unit, (v) => v > 0 || limit.form === "turned", (v) => move(limit, v)));
+    resets.push(bind(`live-${i}`, limit.values, limit.start, limit.unit, [limit.least, limit.most], (v) => move(limit, v)));
   });
   shown.probability = data.probability.values[data.probability.start];
-  resets.push(bind("live-probability", data.probability.values, data.probability.start, "%", (v) => v > 0 && v < 100, (v) => { shown.probability = v; }));
+  resets.push(bind("live-probability", data.probability.values, data.probability.start, "%", [0.0001, 99.9999999], (v) => { shown.probability = v; }));
   byId("live-reset").addEventListener("click", () => resets.forEach((reset) => reset()));
   byId("live-reset").disabled = false;
   byId("live-form").addEventListener("submit", (event) => event.preventDefault());

@@ -5,12 +5,13 @@ use super::error::ReportError;
 use super::limit_words::{breaking_name, broken_words, mark_key, name};
 use super::number::{percent, rounded};
 use super::plot::palette::{self, Mark};
-use super::slider::{Positions, positions, probabilities, unit};
+use super::slider::{Positions, positions, possible, probabilities, unit};
 use crate::ensemble::LimitKind;
 use crate::study::Case;
 use crate::study::band::{BandResult, Edge};
 use crate::study::live::Live;
 use crate::study::live::gauge::Form;
+use crate::study::rare::MOST_SAMPLES_TOLD;
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
 use minijinja::{Environment, Value, context};
@@ -50,7 +51,9 @@ fn key(case: &Case, kind: LimitKind) -> Option<String> {
         LimitKind::StayAbove(index) => format!("limits.stay_above.{index}.at_most"),
         LimitKind::Spot(index) if mixed(index) => return None,
         LimitKind::Spot(index) => format!("ship.spots.{index}.highest_flux"),
-        LimitKind::CapturedBelow => "limits.captured_below.apoapsis_altitude".to_owned(),
+        LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
+            format!("limits.{}.apoapsis_altitude", kind.key())
+        }
         LimitKind::People => "limits.people.level_factor".to_owned(),
         LimitKind::LeavesAir | LimitKind::ComesDown => return None,
         other => format!("limits.{}", other.key()),
@@ -62,6 +65,7 @@ fn label(case: &Case, kind: LimitKind) -> String {
     match kind {
         LimitKind::LowestAltitude => "lowest altitude, not below".to_owned(),
         LimitKind::CapturedBelow => "captured with the apoapsis below".to_owned(),
+        LimitKind::CapturedAbove => "where captured, the apoapsis at least".to_owned(),
         LimitKind::People => format!("{}, levels at most", name(case, kind)),
         _ => format!("{}, at most", name(case, kind)),
     }
@@ -75,7 +79,7 @@ impl LiveLimits {
         for (index, channel) in live.channels.iter().enumerate() {
             let kind = channel.gauge.kind;
             let mark = palette::limit(&mark_key(kind));
-            let values = positions(live, index, result.recommended_m);
+            let values = positions(case, (live, index), result.recommended_m);
             controls.push(control(
                 &format!("live-{index}"),
                 (&label(case, kind), unit(kind).shown),
@@ -113,6 +117,7 @@ impl LiveLimits {
             "staysBelow": encoded(&below),
             "limits": limits,
             "probability": { "values": probability.values, "start": probability.start },
+            "mostSamplesTold": MOST_SAMPLES_TOLD,
             "failed": live.failed,
             "command": command,
             "asRun": as_run(case, result),
@@ -197,6 +202,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
         Form::TurnedInverseRadius(_) => ("lowest apoapsis", Box::new(move |s| s / unit.factor)),
         Form::SignedRoot => ("root", Box::new(move |s| s * unit.factor)),
     };
+    let (least, most) = possible(case, gauge.kind);
     let mut entry = Map::new();
     let aims = live.aims_m.len();
     let (mut lows, mut steps) = (Vec::new(), Vec::new());
@@ -224,6 +230,9 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
         ("colour", json!(colour(mark))),
         ("dash", json!(mark.dash)),
         ("form", json!(form)),
+        ("ofTheOrbit", json!(gauge.is_of_the_orbit())),
+        ("least", json!(least)),
+        ("most", json!(most)),
         ("values", json!(positions.values)),
         ("start", json!(positions.start)),
         ("lows", json!(lows)),
@@ -246,6 +255,7 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
 fn broken_pattern(case: &Case, kind: LimitKind) -> String {
     match kind {
         LimitKind::CapturedBelow => "not captured below {} apoapsis".to_owned(),
+        LimitKind::CapturedAbove => "captured below {} apoapsis".to_owned(),
         LimitKind::People => format!("{} above {{}} of the curve's levels", name(case, kind)),
         LimitKind::LowestAltitude => "lowest altitude below {}".to_owned(),
         LimitKind::StayAbove(_) => format!("{} longer than {{}}", name(case, kind)),

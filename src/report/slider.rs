@@ -4,6 +4,13 @@ use super::number::rounded;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::interval::samples_needed;
+use crate::scenario::arrival::APOAPSIS_ALTITUDE_M;
+use crate::scenario::limits::{
+    DECELERATION_M_S2, DYNAMIC_PRESSURE_PA, HEAT_FLUX_W_M2, HEAT_LOAD_J_M2, LOWEST_ALTITUDE_M,
+    ONSET_M_S3, STAY_S,
+};
+use crate::scenario::people::LEVEL_FACTOR;
+use crate::scenario::spots::SPOT_FLUX_W_M2;
 use crate::study::Case;
 use crate::study::live::Live;
 use crate::study::live::gauge::{Form, Gauge};
@@ -55,8 +62,9 @@ pub(super) struct Positions {
 
 /// Positions of the slider of a limit: in equal ratios (an altitude: in equal steps) about the value as run, so
 /// far that the limit binds at one end and not at the other.
-pub(super) fn positions(live: &Live, index: usize, aim_m: f64) -> Positions {
+pub(super) fn positions(case: &Case, (live, index): (&Live, usize), aim_m: f64) -> Positions {
     let channel = &live.channels[index];
+    let (least, greatest) = possible(case, channel.gauge.kind);
     let (gauge, unit) = (&channel.gauge, unit(channel.gauge.kind));
     let allowed = gauge.allowed * unit.factor;
     let (middle, most) = at_aim(live, index, aim_m);
@@ -70,6 +78,7 @@ pub(super) fn positions(live: &Live, index: usize, aim_m: f64) -> Positions {
                 .max(5.0);
         let step = rounded_step(room / f64::from(POSITIONS));
         let values = (-POSITIONS..=POSITIONS).map(|i| neat(allowed + f64::from(i) * step));
+        let values = values.filter(|value| (least..=greatest).contains(value));
         return around(values.collect(), allowed);
     }
     // A quantity that is not there (an apoapsis of an escape, a stay that never begins) sets no end.
@@ -89,7 +98,45 @@ pub(super) fn positions(live: &Live, index: usize, aim_m: f64) -> Positions {
     let below = (1..=POSITIONS).rev().map(|i| neat(allowed * ratio(low, i)));
     let above = (1..=POSITIONS).map(|i| neat(allowed * ratio(high, i)));
     let values = below.chain([allowed]).chain(above);
+    let values = values.filter(|value| (least..=greatest).contains(value));
     around(values.collect(), allowed)
+}
+
+/// The least and the greatest value of a limit that the program takes in this scenario, in the unit shown. The two
+/// limits of the apoapsis have to lie on either side of each other, which is left to the page.
+pub(super) fn possible(case: &Case, kind: LimitKind) -> (f64, f64) {
+    let limits = &case.scenario.limits;
+    let (least, greatest) = match kind {
+        LimitKind::PeakDeceleration => {
+            let levels = limits.stay_above.iter().map(|stay| stay.level_m_s2);
+            let (least, most) = DECELERATION_M_S2.ends();
+            // A level that is not below the peak is refused.
+            (
+                levels.map(|level| 1.001 * level).fold(least, f64::max),
+                most,
+            )
+        }
+        LimitKind::Onset => ONSET_M_S3.ends(),
+        LimitKind::StayAbove(_) => STAY_S.ends(),
+        LimitKind::HeatFlux => HEAT_FLUX_W_M2.ends(),
+        LimitKind::Spot(_) => SPOT_FLUX_W_M2.ends(),
+        LimitKind::HeatLoad => HEAT_LOAD_J_M2.ends(),
+        LimitKind::DynamicPressure => DYNAMIC_PRESSURE_PA.ends(),
+        LimitKind::LowestAltitude => LOWEST_ALTITUDE_M.ends(),
+        LimitKind::CapturedBelow => {
+            let (least, most) = APOAPSIS_ALTITUDE_M.ends();
+            // An orbit within the air is refused.
+            let interface_m = case.world.body().entry_interface_m;
+            (least.max(interface_m + 1.0), most)
+        }
+        LimitKind::CapturedAbove => APOAPSIS_ALTITUDE_M.ends(),
+        LimitKind::People => LEVEL_FACTOR.ends(),
+        LimitKind::LeavesAir | LimitKind::ComesDown => (0.0, 0.0),
+    };
+    let factor = unit(kind).factor;
+    // A hair inside, so that rounding does not put an end outside; 0 stays 0.
+    let inside = |end: f64, by: f64| factor * (end + by * end.abs());
+    (inside(least, 1e-9), inside(greatest, -1e-9))
 }
 
 /// Rising values without repetitions, and the place of the one as run among them.

@@ -82,6 +82,12 @@ impl Bound {
         low && high
     }
 
+    /// Its lower and its upper end.
+    #[must_use]
+    pub fn ends(&self) -> (f64, f64) {
+        (self.low, self.high)
+    }
+
     /// The range in words, as in "above 0 kg and at most 5 t".
     #[must_use]
     pub fn in_words(&self, dimension: Dimension) -> String {

@@ -49,11 +49,15 @@ pub struct StayAbove {
 }
 
 /// Ranges that catch slips of unit; generous on both sides.
-pub(super) const DECELERATION_M_S2: Bound = Bound::between(1e-3, 1e5);
-pub(super) const ONSET_M_S3: Bound = Bound::between(1e-5, 1e5);
-pub(super) const HEAT_FLUX_W_M2: Bound = Bound::between(1.0, 1e10);
-pub(super) const HEAT_LOAD_J_M2: Bound = Bound::between(1.0, 1e12);
-pub(super) const DYNAMIC_PRESSURE_PA: Bound = Bound::between(1e-4, 1e9);
+pub(crate) const DECELERATION_M_S2: Bound = Bound::between(1e-3, 1e5);
+pub(crate) const ONSET_M_S3: Bound = Bound::between(1e-5, 1e5);
+pub(crate) const HEAT_FLUX_W_M2: Bound = Bound::between(1.0, 1e10);
+pub(crate) const HEAT_LOAD_J_M2: Bound = Bound::between(1.0, 1e12);
+pub(crate) const DYNAMIC_PRESSURE_PA: Bound = Bound::between(1e-4, 1e9);
+/// Longest stay above a level, s.
+pub(crate) const STAY_S: Bound = Bound::between(0.0, 1e7);
+/// Lowest altitude, m.
+pub(crate) const LOWEST_ALTITUDE_M: Bound = Bound::between(-1e5, 1e7);
 
 impl Limits {
     pub(super) fn decode(limits: &Section<'_>) -> Result<Self, InputError> {
@@ -87,7 +91,7 @@ impl Limits {
             lowest_altitude_m: limits.optional_quantity(
                 "lowest_altitude",
                 Dimension::Length,
-                Bound::between(-1e5, 1e7),
+                LOWEST_ALTITUDE_M,
             )?,
             captured_below_m: limits
                 .optional_section("captured_below")?
@@ -157,7 +161,7 @@ fn decode_stay_above(limits: &Section<'_>) -> Result<Vec<StayAbove>, InputError>
     for stay in limits.optional_sections("stay_above")? {
         let level = StayAbove {
             level_m_s2: stay.quantity("level", Dimension::Acceleration, DECELERATION_M_S2)?,
-            at_most_s: stay.quantity("at_most", Dimension::Time, Bound::between(0.0, 1e7))?,
+            at_most_s: stay.quantity("at_most", Dimension::Time, STAY_S)?,
         };
         if levels.len() == Limits::MAX_LEVELS {
             return Err(stay.error(format!(

@@ -128,7 +128,7 @@ impl People {
 }
 
 /// From a hundredth of a curve's levels to ten times them.
-const LEVEL_FACTOR: Bound = Bound::between(0.01, 10.0);
+pub(crate) const LEVEL_FACTOR: Bound = Bound::between(0.01, 10.0);
 
 /// The symbols of the axes of a seat, as physiology writes them.
 pub const AXES: [&str; 6] = ["+Gx", "-Gx", "+Gy", "-Gy", "+Gz", "-Gz"];

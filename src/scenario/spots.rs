@@ -7,6 +7,9 @@ use super::section::{Node, Section};
 use super::wall::{WallSpec, decode_wall};
 use crate::numeric::units::Dimension;
 
+/// Highest flux that a spot may be given, W/m².
+pub(crate) const SPOT_FLUX_W_M2: Bound = Bound::between(1.0, 1e9);
+
 /// A named place on the ship (`ship.spots`).
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpotSpec {
@@ -107,7 +110,7 @@ fn decode_spot(node: &Node<'_>) -> Result<SpotSpec, InputError> {
         highest_flux_w_m2: spot.optional_quantity(
             "highest_flux",
             Dimension::HeatFlux,
-            Bound::between(1.0, 1e9),
+            SPOT_FLUX_W_M2,
         )?,
         on_circumference: spot.flag("on_circumference")?,
         wall: decode_wall(&spot, highest_temperature_k)?,

@@ -21,7 +21,7 @@ pub const THOROUGH: usize = 1200;
 /// Passes of a quick search, roughly.
 pub(super) const SEARCHED: u64 = 25_000;
 /// Most samples that `ask` is told to fly at each aim; a probability that needs more is searched for.
-const MOST_SAMPLES_TOLD: u64 = 100_000;
+pub const MOST_SAMPLES_TOLD: u64 = 100_000;
 /// Of the accepted risk: what lies below is not looked for.
 const NEGLIGIBLE: f64 = 1e-3;
 

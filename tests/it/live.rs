@@ -3,6 +3,7 @@
 
 use periband::ensemble::engine::Progress;
 use periband::ensemble::{Fleet, LimitKind};
+use periband::study::Case;
 use periband::study::live::{Live, Look};
 
 const SAMPLES: u64 = 2500;
@@ -20,7 +21,10 @@ fn counted(live: &Live, breaks: impl Fn(usize) -> bool) -> (f64, f64) {
 }
 
 fn stands_for_all(example: &str, recommended_m: f64, edges_m: &[f64]) {
-    let case = crate::example(example);
+    stands_for_all_of(&crate::example(example), recommended_m, edges_m);
+}
+
+fn stands_for_all_of(case: &Case, recommended_m: f64, edges_m: &[f64]) {
     let progress = Progress::default();
     let fleet = Fleet::new(&case.problem, &progress);
     let mut look = Look::new(&case.problem);
@@ -45,7 +49,7 @@ fn stands_for_all(example: &str, recommended_m: f64, edges_m: &[f64]) {
             let kind = channel.gauge.kind;
             let breaks = |i: usize| {
                 let hit = channel.severity[i * aims + aim] > channel.gauge.threshold();
-                hit && !(kind == LimitKind::CapturedBelow && stays(i))
+                hit && !(channel.gauge.is_of_the_orbit() && stays(i))
             };
             near(counted(&live, breaks), tally.broken[channel.place], kind);
             compared += 1;
@@ -91,4 +95,16 @@ fn kept_samples_of_a_descent_stand_for_all() {
 #[test]
 fn kept_samples_of_a_return_stand_for_all() {
     stands_for_all("earth-return.yaml", 60_000.0, &[45_000.0, 75_000.0]);
+}
+
+/// With a limit on either side of the apoapsis: passes that come down, of which the lower one says nothing, are among
+/// the aims.
+#[test]
+fn kept_samples_between_two_apoapses_stand_for_all() {
+    let set = (
+        "limits.captured_above.apoapsis_altitude".to_owned(),
+        "4000 km".to_owned(),
+    );
+    let case = Case::load(&crate::examples().join("own-world.yaml"), &[set]).expect("a case");
+    stands_for_all_of(&case, 78_500.0, &[76_300.0, 81_600.0]);
 }

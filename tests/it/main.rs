@@ -31,6 +31,7 @@ mod landing_approach;
 mod layering;
 mod learn;
 mod live;
+mod live_page;
 mod messages;
 mod people;
 mod plots;

@@ -112,6 +112,16 @@ impl Gauge {
             .collect()
     }
 
+    /// Whether it is about the orbit after the pass, of which a pass that stays in the air has none: it breaks no such
+    /// limit.
+    #[must_use]
+    pub fn is_of_the_orbit(&self) -> bool {
+        matches!(
+            self.kind,
+            LimitKind::CapturedBelow | LimitKind::CapturedAbove
+        )
+    }
+
     /// Severity of the allowed value.
     #[must_use]
     pub fn threshold(&self) -> f64 {
