@@ -6,6 +6,7 @@ use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Break, Costs, NoAim, Obstacle, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
+use crate::ensemble::verdict::Verdict;
 use crate::ensemble::{Fleet, Halt, Problem, Stopped};
 use crate::pass::apsis::Apsides;
 use crate::pass::batch::Cost;
@@ -44,7 +45,7 @@ pub(super) struct Candidate {
 }
 
 /// Candidates that are flown anew at most, before it is said that none holds.
-const MOST_TRIED: usize = 6;
+const MOST_TRIED: usize = 12;
 
 /// The problem after a lead, with the aims to look at.
 ///
@@ -144,7 +145,7 @@ pub(super) fn air_costs(
 ) -> Result<Result<Costs, Obstacle>, Halt> {
     match candidates(setting, lead, search)? {
         Ok(candidates) => {
-            let (_, costs) = told(setting, candidates)?;
+            let (_, costs) = told(setting, &candidates)?;
             Ok(Ok(costs))
         }
         Err(obstacle) => Ok(Err(obstacle)),
@@ -206,7 +207,7 @@ pub(super) fn candidates(
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
 pub(super) fn told(
     setting: &Setting<'_>,
-    candidates: Vec<Candidate>,
+    candidates: &[Candidate],
 ) -> Result<(usize, Costs), Halt> {
     let mut order: Vec<usize> = (0..candidates.len()).collect();
     let costs = |place: &usize| &candidates[*place].costs;
@@ -266,9 +267,11 @@ fn anew(setting: &Setting<'_>, candidate: &Candidate) -> Result<Costs, Halt> {
         step_m: 1.0,
     };
     let before = candidate.lead.before.clone();
-    // The problem of the same lead was flown at this aim.
     let Ok(problem) = setting.case.problem.with_before(before, at) else {
-        return Ok(candidate.costs.clone());
+        return Ok(Costs {
+            verdict: Verdict::NotShown,
+            ..candidate.costs.clone()
+        });
     };
     costs_at(
         setting,

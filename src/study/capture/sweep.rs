@@ -74,7 +74,7 @@ pub(super) fn sweep(setting: &Setting<'_>) -> Result<Row, Halt> {
             all.push(candidate);
         }
     }
-    let (place, mut costs) = told(setting, all)?;
+    let (place, mut costs) = told(setting, &all)?;
     let speed_change_m_s = speeds[place];
     // The least burn is held up by what a smaller one breaks.
     if costs.holds() && least == Some(speed_change_m_s) {

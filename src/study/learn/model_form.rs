@@ -60,6 +60,10 @@ fn across(posterior: &Posterior<'_>) -> Option<f64> {
     let gm = problem.planet().gm_m3_s2;
     let elements = Elements::from_state(gm, start.position, start.velocity)?;
     let latitude = (elements.argument_rad.sin() * elements.inclination_rad.sin()).asin();
+    // Over a pole every way is along a meridian.
+    if latitude.cos() < 1e-6 {
+        return Some(f64::INFINITY);
+    }
     let east = (elements.inclination_rad.cos() / latitude.cos())
         .abs()
         .min(1.0);

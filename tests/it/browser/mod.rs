@@ -121,6 +121,58 @@ fn the_band_moves_with_a_limit_as_a_fresh_run_finds_it() {
     assert_eq!(browser.complaints(), Vec::<String>::new());
 }
 
+/// What cannot be is answered in words beside the field, and the band stays that of the last value; a probability that
+/// the samples cannot show comes with a command that the program takes; nothing reads "-0 %".
+#[test]
+#[ignore = "needs Chromium; run by .ci/run"]
+fn what_is_typed_is_answered() {
+    let folder = Folder::new("typed");
+    let run = periband(
+        &folder.0,
+        &["band", &own_world(), "--samples", "1000", "--quiet"],
+    );
+    assert!(run.status.success(), "{}", text(&run.stderr));
+    let place = folder.0.join("out/own-world/band");
+    let mut browser = Browser::start(&folder.0);
+    browser.open(&place.join("report.html"));
+    let type_ = |browser: &mut Browser, id: &str, typed: &str| {
+        browser.value(&format!(
+            "(() => {{ const e = document.getElementById('{id}-number'); e.value = '{typed}'; \
+             e.dispatchEvent(new Event('input')); return new Promise(requestAnimationFrame).then(() => 1); }})()"
+        ))
+    };
+    let before = shown(&mut browser);
+    for typed in ["-3", "0", "1e9", ""] {
+        type_(&mut browser, "live-0", typed);
+        let told = browser.text("live-0-wrong");
+        assert!(
+            told.contains("write one from") && told.contains("still that of 1.5 g"),
+            "{typed}: {told}"
+        );
+        assert_eq!(shown(&mut browser), before, "{typed}");
+    }
+    for typed in ["0", "100", "-1"] {
+        type_(&mut browser, "live-probability", typed);
+        let told = browser.text("live-probability-wrong");
+        assert!(told.contains("write one from 0.0001"), "{typed}: {told}");
+    }
+    type_(&mut browser, "live-0", "1.4");
+    assert_eq!(browser.text("live-0-wrong"), "");
+    type_(&mut browser, "live-probability", "99.8");
+    let command = browser.text("live-command");
+    assert!(command.contains("ask.samples="), "{command}");
+    run_again(&mut browser, &place);
+    // A limit that every sample breaks: none holds, and that is 0 %.
+    type_(&mut browser, "live-probability", "50");
+    type_(&mut browser, "live-0", "0.01");
+    let answer = browser.text("live-answer");
+    assert!(
+        answer.contains(" 0 %") && !answer.contains("-0 %"),
+        "{answer}"
+    );
+    assert_eq!(browser.complaints(), Vec::<String>::new());
+}
+
 #[test]
 #[ignore = "needs Chromium; run by .ci/run"]
 fn a_page_fits_a_phone_and_tells_what_it_shows() {
