@@ -748,12 +748,18 @@ fn saturn_capture_yaml_counts_the_shield_of_a_pass_that_brakes_nothing() {
         assert_eq!(number(&told["most_delivered"]["mass_delivered_kg"]), most);
         assert_eq!(told["least_propellant"], told["most_delivered"]);
         let (engine, burn) = (&ways[0]["costs"], &ways[2]);
-        // By propellant alone the burn would win both times.
-        assert!(number(&burn["costs"]["propellant_kg"]) < number(&engine["propellant_kg"]));
-        assert!(number(&burn["costs"]["heat_shield_kg"]) > 1000.0);
-        assert_eq!(burn["air_brakes"], false, "{burn}");
-        let name = burn["name"].as_str().expect("a name");
-        assert!(name.ends_with("the pass brakes nothing"), "{name}");
+        let (cost, name) = (&burn["costs"], burn["name"].as_str().expect("a name"));
+        let error = 0.005 * number(&burn["burn_before_entry_m_s"]);
+        let brakes = number(&cost["speed_by_air_m_s"]) > error;
+        assert_eq!(burn["air_brakes"], brakes, "{burn}");
+        assert_eq!(!name.ends_with("the pass brakes nothing"), brakes, "{name}");
+        if best == "burn_then_air" {
+            assert!(
+                !brakes && number(&cost["heat_shield_kg"]) > 1000.0,
+                "{burn}"
+            );
+            assert!(number(&cost["propellant_kg"]) < number(&engine["propellant_kg"]));
+        }
     }
     let run = periband(&folder.0, &["capture", "saturn.yaml"]);
     let said = text(&run.stdout)

@@ -14,7 +14,7 @@ use crate::pass::{Ending, PassResult};
 use crate::scenario::arrival::AimRange;
 use crate::scenario::uncertainty::Number;
 use crate::study::aims::Aims;
-use crate::study::band::best_aim;
+use crate::study::band::{Edge, best_aim};
 
 /// How aims are looked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -161,8 +161,8 @@ pub(super) fn candidates(
     lead: &Lead,
     search: Search,
 ) -> Result<Result<Vec<Candidate>, Obstacle>, Halt> {
-    /// Places across the band. Its very edges only just reach the probability.
-    const PLACES: [f64; 7] = [0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95];
+    /// How far inside an edge that a limit sets an aim is taken: the edge only just reaches the probability.
+    const INSIDE: f64 = 0.05;
     let problem = match problem_after(setting, lead, search) {
         Ok(problem) => problem,
         Err(why) => return Ok(Err(Obstacle::NoAim(why))),
@@ -184,7 +184,9 @@ pub(super) fn candidates(
     }
     let across = band.iter().flat_map(|band| {
         let (low, high) = (band.low.aim_m, band.high.aim_m);
-        PLACES.map(|place| place.mul_add(high - low, low))
+        let inside = |edge: &Edge| edge.limit.map_or(0.0, |_| INSIDE);
+        let (first, last) = (inside(&band.low), 1.0 - inside(&band.high));
+        [first, 0.2, 0.35, 0.5, 0.65, 0.8, last].map(|place| place.mul_add(high - low, low))
     });
     let mut found = Vec::new();
     for aim_m in across.chain([recommended_m]) {
