@@ -19,7 +19,6 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
         .words("way")
         .numbers("all hold")
         .numbers("propellant")
-        .numbers("shield")
         .numbers("delivered")
         .numbers("felt, g")
         .numbers("time")
@@ -42,7 +41,6 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
                     NONE.into(),
                     NONE.into(),
                     NONE.into(),
-                    NONE.into(),
                     format!("closed: {}", obstacle.short()).into(),
                 ]);
                 continue;
@@ -56,7 +54,6 @@ pub fn costs_grid(case: &Case, comparison: &Comparison) -> Grid {
                 if costs.holds() { Tone::Good } else { Tone::Bad },
             ),
             reserve_words(case, costs).into(),
-            shield_words(costs).into(),
             costs.delivered_kg.map_or(NONE.to_owned(), mass).into(),
             felt(costs.peak_m_s2).into(),
             time_words(costs).into(),
@@ -125,7 +122,8 @@ pub fn details_grid(case: &Case, comparison: &Comparison) -> Grid {
         .numbers("engine m/s")
         .numbers("onset g/s")
         .numbers("flux W/cm²")
-        .numbers("load J/cm²");
+        .numbers("load J/cm²")
+        .numbers("shield");
     let passengers = f64::from(case.scenario.ship.passengers);
     if passengers > 0.0 {
         grid = grid
@@ -156,6 +154,7 @@ pub fn details_grid(case: &Case, comparison: &Comparison) -> Grid {
             positive(costs.onset_m_s3 / G0, 2),
             positive(costs.heat_flux_w_m2 / 1e4, 3),
             positive(costs.heat_load_j_m2 / 1e4, 3),
+            shield_words(costs),
         ];
         if passengers > 0.0 {
             cells.push(
