@@ -7,6 +7,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)] // its answer is for the terminal
 
 use periband::ensemble::interval::Interval;
+use periband::ensemble::luck::Block;
 use periband::ensemble::{Fleet, Progress};
 use periband::report::limit_words::broken_words;
 use periband::report::number::{count, significant};
@@ -42,7 +43,7 @@ fn compare() -> Result<bool, Box<dyn std::error::Error>> {
     ask.probability = 1.0 - 1e-6;
     let progress = Progress::default();
     let fleet = Fleet::new(&case.problem, &progress);
-    let found = accidents(&fleet, &ask, (aim_m, THOROUGH))?;
+    let found = accidents(&fleet, &ask, (aim_m, THOROUGH), Block::First)?;
     let counted = fleet.tally(&[aim_m], 0..passes)?.swap_remove(0);
     let names = found
         .limits

@@ -1,6 +1,5 @@
 //! Exit codes, and the one error type that carries them.
 
-use crate::ensemble::Halt;
 use crate::report::ReportError;
 use crate::report::shard_run::ShardError;
 use crate::scenario::message::{InputError, InputKind};
@@ -106,14 +105,6 @@ impl CliError {
             file,
             message: error.to_string(),
             stopped: band_stopped || matches!(error, DesignError::Stopped),
-        }
-    }
-
-    pub(super) fn judge(why: &Halt, file: PathBuf) -> Self {
-        Self::Band {
-            file,
-            message: format!("the counts cannot be judged: {why}"),
-            stopped: matches!(why, Halt::Stopped(_)),
         }
     }
 

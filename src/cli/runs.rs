@@ -270,8 +270,9 @@ fn whole(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
     let merged = run.merge()?;
     let digest = run.digest(&merged);
     let plan = run.plan();
-    let whole = judge(case, (plan.samples, &plan.aims_m()), merged)
-        .map_err(|why| CliError::judge(&why, run.path().to_owned()))?;
+    let aims = (plan.aims_m(), plan.recommended_m.0);
+    let whole = judge(case, plan.samples, (&aims.0, aims.1), merged)
+        .map_err(|why| CliError::band(&why, run.path().to_owned()))?;
     let summary = shard_files::whole_summary(case, run, (&whole, &digest));
     shard_files::write(case, run, (&whole, &summary))?;
     run.tidy();

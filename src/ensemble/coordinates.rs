@@ -94,7 +94,10 @@ impl Problem {
         if let Some(waves) = self.air.field {
             let field = place.len().saturating_sub(FIELD);
             let mut scores = place[field..].iter();
-            let next = || Chance::from_normal_score(scores.next().copied().unwrap_or(0.0));
+            let next = || {
+                let score = scores.next().copied();
+                Chance::from_normal_score(score.expect("a place has every coordinate of the field"))
+            };
             sample.air.waves = waves.waves(&start, next);
         }
         Some((0, start, sample))

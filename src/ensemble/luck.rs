@@ -5,10 +5,12 @@
 //! for some quantities, which have that of another: so one quantity can be drawn anew and all
 //! others kept, as variance-based sensitivity indices need.
 
+use super::interval::MAX_TRIALS;
 use super::sources::Source;
 use crate::scenario::uncertainty::Number;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
+use std::ops::Range;
 
 /// Quantities of a sample: numbers by their draw indices, and the small-scale field of the air.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -65,6 +67,38 @@ impl From<&Source> for Quantities {
         }
     }
 }
+
+/// Partners of samples begin here: no sample number of a run reaches it.
+pub(super) const PARTNERS: u64 = 1 << 40;
+
+/// Two sets of samples that share no draw. What is chosen by one is told by the other: of many aims the one that
+/// did best was lucky too, and its own count tells its risk too small.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Block {
+    /// The samples from number 0 on.
+    First,
+    /// The samples from number [`Block::SECOND`] on.
+    Second,
+}
+
+impl Block {
+    /// Number of the first sample of the second block: beyond every sample and partner of one that is flown, exact
+    /// in an `f64`, and read off a number at a glance.
+    pub const SECOND: u64 = 1_000_000_000_000_000;
+
+    /// The numbers of the first so many samples of the block.
+    #[must_use]
+    pub fn samples(self, count: u64) -> Range<u64> {
+        let first = match self {
+            Self::First => 0,
+            Self::Second => Self::SECOND,
+        };
+        first..first + count
+    }
+}
+
+// Mixed samples have partners up to about fifty times the first one's number.
+const _: () = assert!(MAX_TRIALS < PARTNERS && 64 * PARTNERS < Block::SECOND);
 
 /// A sample with the luck of sample `base`, but for the `exchanged` quantities: they have that of `partner`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -3,6 +3,7 @@
 
 use crate::ensemble::distribution::normal_score;
 use crate::ensemble::interval::{StatisticsError, at_most, checked_probability};
+use crate::numeric::counts::index;
 use crate::numeric::elementary::exp;
 use serde::Serialize;
 
@@ -182,7 +183,7 @@ impl Moments {
     /// Mean, standard deviation, and the normal score of the two-sided confidence.
     fn parts(&self, confidence: f64) -> Result<(f64, f64, f64), StatisticsError> {
         let side = 0.5 * (1.0 - checked_probability(confidence)?);
-        let got = usize::try_from(self.count).unwrap_or(usize::MAX);
+        let got = index(self.count);
         let few = StatisticsError::TooFewValues { needed: 2, got };
         let mean = self.mean().ok_or(few)?;
         Ok((mean, self.std_dev().ok_or(few)?, -normal_score(side)))

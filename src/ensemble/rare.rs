@@ -6,9 +6,9 @@
 //! output that is 1 with the event and 0 without it, and from base and mixed sample being exchangeable.)
 //! So only samples with the event have to be mixed with others, which is what makes rare events affordable.
 
-use super::luck::{Mix, Quantities};
+use super::luck::{Mix, PARTNERS, Quantities};
 use super::quantile::Estimate;
-use super::sobol::{Indices, PARTNERS, Resampling, SobolError, bounded, resampled};
+use super::sobol::{Indices, Resampling, SobolError, bounded, resampled};
 use crate::numeric::counts::{index, real};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};

@@ -2,6 +2,7 @@
 //! How a run comes to its estimate is left to the callers.
 
 use super::interval::{Interval, StatisticsError, checked_probability};
+use crate::numeric::counts::real;
 use crate::numeric::elementary::{exp, ln, sin_cos};
 use crate::numeric::root::bracketed_root;
 use std::f64::consts::{FRAC_2_PI, FRAC_PI_2};
@@ -20,7 +21,7 @@ pub const RUNS: usize = 10;
 /// # Errors
 /// A confidence outside (0, 1).
 pub fn interval(runs: &[f64; RUNS], confidence: f64) -> Result<Interval, StatisticsError> {
-    let n = f64::from(u32::try_from(RUNS).unwrap_or(u32::MAX));
+    let n = real(RUNS);
     let quantile = student(checked_probability(confidence)?);
     let mean = runs.iter().sum::<f64>() / n;
     if mean <= 0.0 {

@@ -8,7 +8,7 @@
 //! What the function is, a flight or a formula, is left to the caller: a [`Design`] says which samples to
 //! look at, [`Design::indices`] reads the indices off their outputs.
 
-use super::luck::{Mix, Quantities};
+use super::luck::{Mix, PARTNERS, Quantities};
 use super::quantile::{Estimate, Sorted};
 use crate::numeric::counts::{index, real};
 use rand_chacha::ChaCha8Rng;
@@ -18,8 +18,6 @@ use rand_chacha::rand_core::{Rng, SeedableRng};
 pub const FEWEST_ROWS: u64 = 64;
 /// Times that the rows are drawn anew for the intervals.
 const RESAMPLINGS: usize = 500;
-/// Partners of samples begin here: no sample number of a run reaches it.
-pub(super) const PARTNERS: u64 = 1 << 40;
 
 /// Saltelli's design: two independent sets of samples A and B, and for each source the set A with that
 /// source taken from B. Source: Saltelli and others, Comput. Phys. Commun. 181 (2010) 259.

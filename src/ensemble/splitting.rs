@@ -16,6 +16,7 @@
 use super::chains::{Chains, LENGTH, Population, count, normal};
 use super::engine::{Halt, Stopped};
 use super::interval::Interval;
+use super::luck::Block;
 use super::replicates::{RUNS, interval};
 use crate::numeric::elementary::exp;
 use rand_chacha::ChaCha8Rng;
@@ -36,6 +37,8 @@ pub struct Search {
     pub seed: u64,
     /// Searches of one seed with different numbers have different luck; below 256.
     pub number: u8,
+    /// So have searches of different blocks.
+    pub block: Block,
 }
 
 /// How severe a place is.
@@ -190,9 +193,12 @@ impl Search {
 
     /// The generator of a chain: of a run (0 the pilot), a level and a chain of its own.
     pub(super) fn luck(&self, run: usize, level: usize, chain: usize) -> ChaCha8Rng {
-        /// Keeps the words apart from those of drawn samples.
-        const APART: u64 = 0x7261_7265_5F61_6363;
-        let mut generator = ChaCha8Rng::seed_from_u64(self.seed ^ APART);
+        // Keeps the words apart from those of drawn samples.
+        let apart = match self.block {
+            Block::First => 0x7261_7265_5F61_6363,
+            Block::Second => 0x7261_7265_5F32_6E64,
+        };
+        let mut generator = ChaCha8Rng::seed_from_u64(self.seed ^ apart);
         let stream = (u64::from(self.number) << 56) | ((run as u64) << 48) | ((level as u64) << 40);
         generator.set_stream(stream | chain as u64);
         generator

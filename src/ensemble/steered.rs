@@ -15,6 +15,7 @@ use crate::steering::{Crew, Gate, Guide, Log, Steerer, Target, Truth};
 use crate::world::dispersion::Dispersion;
 use crate::world::{Planet, World};
 use rayon::prelude::*;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// What the ship of a scenario knows before the pass; `None` for one that is not steered.
@@ -148,17 +149,19 @@ impl Problem {
     }
 }
 
-/// The first `count` samples of an aim with their logs, in their order; a sample without a result is left out.
+/// The samples of these numbers at an aim (m) with their logs, in their order; a sample without a result is left out.
 #[must_use]
-pub fn steered_logs(problem: &Problem, aim_m: f64, count: u64) -> Vec<(PassResult, Log)> {
+pub fn steered_logs(problem: &Problem, aim_m: f64, samples: Range<u64>) -> Vec<(PassResult, Log)> {
     /// Samples flown through one set of lanes.
     const TOGETHER: u64 = 40;
     let Some(guide) = problem.guide() else {
         return Vec::new();
     };
+    let count = samples.end.saturating_sub(samples.start);
     let blocks: Vec<u64> = (0..count.div_ceil(TOGETHER)).collect();
     let fly = |&block: &u64| -> Vec<(PassResult, Log)> {
-        let samples = block * TOGETHER..count.min((block + 1) * TOGETHER);
+        let first = samples.start + block * TOGETHER;
+        let samples = first..samples.end.min(first + TOGETHER);
         let (mut launches, mut crews) = (Vec::new(), Vec::new());
         for sample in samples {
             let numbers = problem.numbers(sample);

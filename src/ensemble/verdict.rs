@@ -1,5 +1,7 @@
 //! What a limit, or all of them together, came to: one of four verdicts, and the order in which they apply.
 
+use super::interval::Interval;
+
 /// What may be said of a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Verdict {
@@ -36,6 +38,18 @@ impl Verdict {
         }
     }
 
+    /// Of a probability that is known to an interval, held against the one asked for.
+    #[must_use]
+    pub fn of_probability(held: &Interval, asked: f64) -> Self {
+        if held.lower >= asked {
+            Self::Held
+        } else if held.upper < asked {
+            Self::Broken
+        } else {
+            Self::NotShown
+        }
+    }
+
     /// The verdict of several together, the first that applies in the order broken, not covered, not shown, held.
     /// Nothing asked is held.
     #[must_use]
@@ -46,7 +60,25 @@ impl Verdict {
 
 #[cfg(test)]
 mod tests {
+    use super::Interval;
     use super::Verdict::{self, Broken, Held, NotCovered, NotShown};
+
+    #[test]
+    fn an_interval_about_what_is_asked_shows_nothing() {
+        let verdict = |lower, upper| {
+            let interval = Interval {
+                estimate: 0.5 * (lower + upper),
+                lower,
+                upper,
+            };
+            Verdict::of_probability(&interval, 0.99)
+        };
+        assert_eq!(verdict(0.99, 0.999), Held);
+        assert_eq!(verdict(0.98, 0.999), NotShown);
+        assert_eq!(verdict(0.98, 0.989), Broken);
+        // What is no number shows nothing either.
+        assert_eq!(verdict(f64::NAN, f64::NAN), NotShown);
+    }
 
     #[test]
     fn the_first_that_applies_is_told() {

@@ -16,6 +16,15 @@ pub fn index(number: u64) -> usize {
     usize::try_from(number).expect("what is in memory is counted by a usize")
 }
 
+/// A small count, such as that of the burns of a plan or the rows of a table.
+///
+/// # Panics
+/// Above four thousand millions, of which nothing here has so many.
+#[must_use]
+pub fn few(count: usize) -> u32 {
+    u32::try_from(count).expect("there are few of them")
+}
+
 /// The middle of some numbers, of an even number of them that between the two in the middle; `None` of none. They are
 /// put in order.
 pub fn median(values: &mut [f64]) -> Option<f64> {

@@ -77,7 +77,7 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
             .as_ref()
             .ok()
             .map(|band| (band.low.aim_m, band.high.aim_m)),
-        recommended_m: Some(result.recommended_m),
+        recommended_m: Some(result.recommended.aim_m),
         passes: Some(result.samples),
     }
 }

@@ -6,6 +6,7 @@ use super::folder::{RunFacts, RunFolder};
 use super::partial;
 use super::rows::SampleRows;
 use super::run_facts::facts;
+use crate::ensemble::engine::FlownSample;
 use crate::ensemble::{Fleet, Progress};
 use crate::study::Case;
 use crate::study::band::BandResult;
@@ -52,8 +53,8 @@ impl Files {
         })
     }
 
-    /// Flies the samples of the recommended aim (and of all others, where their rows are wanted),
-    /// writes the rows, and gives what the recommended aim's samples did.
+    /// Flies the samples that tell of the recommended aim (and those of the search at every aim, where their rows are
+    /// wanted), writes the rows, and gives what the former did.
     ///
     /// # Errors
     /// [`ReportError`] when the rows cannot be written; [`ReportError::Stopped`] when the run was cancelled.
@@ -79,25 +80,31 @@ impl Files {
         let start = |aims: &[f64]| SampleRows::create(&self.folder.file(name), case, aims, &notes);
         let mut rows = match choice {
             RowChoice::None => None,
-            RowChoice::Recommended => Some(start(&[result.recommended_m])?),
+            RowChoice::Recommended => Some(start(&[result.recommended.aim_m])?),
             RowChoice::All => {
-                let aims: Vec<f64> = result.points.iter().map(|point| point.aim_m).collect();
+                // The recommended aim once more at the end, for the samples that tell of it.
+                let mut aims: Vec<f64> = result.points.iter().map(|point| point.aim_m).collect();
+                aims.push(result.recommended.aim_m);
                 let mut rows = start(&aims)?;
+                aims.pop();
                 fleet.fly(&aims, 0..result.samples, |flown| rows.take(flown))?;
-                rows.finish()?;
-                self.folder.note(name)?;
-                None
+                Some(rows)
             }
         };
-        let (aim, confidence) = (
-            (result.recommended_m, result.samples),
-            case.scenario.ask.confidence,
-        );
-        let mut look = Look::new(&case.problem);
-        let outcome = describe_aim(&fleet, aim, confidence, |flown| {
-            look.take(&case.problem, flown);
-            if let Some(rows) = &mut rows {
-                rows.take(flown);
+        // Where nothing is uncertain the one sample of the search tells of the aim, and is there already.
+        let again = choice == RowChoice::All && result.told_by.start == 0;
+        let place = match choice {
+            RowChoice::All => result.points.len(),
+            RowChoice::Recommended | RowChoice::None => 0,
+        };
+        let told = (result.recommended.aim_m, result.told_by.clone());
+        let confidence = case.scenario.ask.confidence;
+        let outcome = describe_aim(&fleet, told, confidence, |flown| {
+            if let Some(rows) = rows.as_mut().filter(|_| !again) {
+                rows.take(&FlownSample {
+                    aim: place,
+                    ..*flown
+                });
             }
         })?;
         if let Some(rows) = rows {
@@ -119,10 +126,16 @@ impl Files {
                 vec![low.max(range.from_m), high.min(range.to_m)]
             },
         );
-        let about = (result.recommended_m, edges.as_slice(), result.samples);
-        // Accidents that no sample meets cannot be counted on the page either.
+        let about = (result.recommended.aim_m, edges.as_slice(), result.samples);
+        // Accidents that no sample meets cannot be counted on the page either. The page moves the band, and so looks
+        // at the samples that it was found by.
         if !result.rare {
-            self.live = Live::gather(&fleet, look, about, most).ok();
+            let mut look = Look::new(&case.problem);
+            let looked = fleet.fly(&[result.recommended.aim_m], 0..result.samples, |flown| {
+                look.take(&case.problem, flown);
+            });
+            let live = looked.and_then(|()| Live::gather(&fleet, look, about, most));
+            self.live = live.ok();
         }
         Ok(outcome)
     }

@@ -48,13 +48,14 @@ impl BandFigures {
         case: &Case,
         (result, outcome, held): (&BandResult, &Outcome, Option<&Held>),
     ) -> Self {
-        let flights = RIBBON_FLIGHTS.min(result.samples);
-        let flown = deceleration_ribbons(&case.problem, result.recommended_m, flights);
+        let told_by = &result.told_by;
+        let some = told_by.start..told_by.end.min(told_by.start + RIBBON_FLIGHTS);
+        let flown = deceleration_ribbons(&case.problem, result.recommended.aim_m, some);
         let spread = |quantity, kind| distribution(case, outcome, quantity, kind);
         Self {
             break_probability: break_curves(case, result, held),
             peak_deceleration: spread(Quantity::PeakDeceleration, LimitKind::PeakDeceleration),
-            deceleration_over_time: ribbons(case, result.recommended_m, &flown),
+            deceleration_over_time: ribbons(case, result.recommended.aim_m, &flown),
             peak_heat_flux: spread(Quantity::PeakHeatFlux, LimitKind::HeatFlux),
             heat_load: spread(Quantity::HeatLoad, LimitKind::HeatLoad),
             steered_and_held: held.and_then(|held| spreads(case, outcome, held)),

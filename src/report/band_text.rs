@@ -7,8 +7,8 @@ use super::number::{MISSING, count, percent, significant};
 use super::text::Terminal;
 use super::unflown;
 use super::whole::real;
-use crate::ensemble::LimitKind;
 use crate::ensemble::coverage::Coverage;
+use crate::ensemble::{LimitKind, Verdict};
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::band::{Band, BandResult, Edge, Empty};
@@ -19,7 +19,7 @@ use std::fmt::Write as _;
 /// What the limits came to at the aim to take.
 #[must_use]
 pub fn verdicts(case: &Case, result: &BandResult, outcome: &Outcome) -> Option<Verdicts> {
-    let point = result.recommended()?;
+    let point = &result.recommended;
     Some(Verdicts::of_aim(
         &case.problem,
         &case.scenario.ask,
@@ -75,36 +75,50 @@ fn edges_without_bound(case: &Case, result: &BandResult, verdicts: &Verdicts) ->
 #[must_use]
 pub fn tone(result: &BandResult, verdicts: Option<&Verdicts>) -> Tone {
     match verdicts {
-        _ if result.band.is_err() => Tone::Bad,
+        _ if result.band.is_err() || result.verdict != Verdict::Held => Tone::Bad,
         Some(verdicts) => coverage_words::tone(verdicts.all),
         None => Tone::Good,
     }
 }
 
+/// How the aim to take begins the answer: only one that was shown to hold is simply aimed for.
+fn aim_words(case: &Case, result: &BandResult) -> String {
+    let aim_km = result.recommended.aim_m / 1e3;
+    let asked = percent(case.scenario.ask.probability);
+    match result.verdict {
+        Verdict::Held => format!("Aim for {aim_km:.2} km"),
+        other => format!(
+            "The aim to take, {aim_km:.2} km, is {} to hold at {asked} by samples that had no part in choosing it",
+            match other {
+                Verdict::Broken => "shown not",
+                other => other.words(),
+            }
+        ),
+    }
+}
+
 fn plain_answer(case: &Case, result: &BandResult, covered: bool) -> String {
-    let best = result.recommended().map(|point| point.held);
-    let chance = best.map_or_else(String::new, |held| {
-        if case.problem.is_deterministic() {
-            let all = if held.estimate < 1.0 {
-                "not all limits hold"
-            } else {
-                coverage_words::limits_hold(covered)
-            };
-            format!("{all} (nothing is uncertain)")
+    let held = result.recommended.held;
+    let chance = if case.problem.is_deterministic() {
+        let all = if held.estimate < 1.0 {
+            "not all limits hold"
         } else {
-            format!(
-                "{} in {} of arrivals ({} or more with {} confidence)",
-                coverage_words::limits_hold(covered),
-                percent(held.estimate),
-                percent(held.lower),
-                percent(case.scenario.ask.confidence),
-            )
-        }
-    });
+            coverage_words::limits_hold(covered)
+        };
+        format!("{all} (nothing is uncertain)")
+    } else {
+        format!(
+            "{} in {} of arrivals ({} or more with {} confidence, for this one aim)",
+            coverage_words::limits_hold(covered),
+            percent(held.estimate),
+            percent(held.lower),
+            percent(case.scenario.ask.confidence),
+        )
+    };
     match &result.band {
         Ok(band) => format!(
-            "Aim for {:.2} km: {chance}. {} {:.2} to {:.2} km; {}; {}.",
-            result.recommended_m / 1e3,
+            "{}: {chance}. {} {:.2} to {:.2} km; {}; {}.",
+            aim_words(case, result),
             if covered {
                 "Safe band"
             } else {
@@ -115,8 +129,15 @@ fn plain_answer(case: &Case, result: &BandResult, covered: bool) -> String {
             edge_words(case, "below it", &band.low),
             edge_words(case, "above it", &band.high),
         ),
-        Err(empty) => not_shown(case, result)
-            .unwrap_or_else(|| no_band(case, empty, (result.recommended_m, &chance))),
+        Err(empty) => not_shown(case, result).unwrap_or_else(|| {
+            let mut text = no_band(case, empty, (result.recommended.aim_m, &chance));
+            if result.verdict == Verdict::Held && !case.problem.is_deterministic() {
+                text.push_str(
+                    " Samples other than those of the search show that aim to hold: more of them may show a band.",
+                );
+            }
+            text
+        }),
     }
 }
 

@@ -79,7 +79,7 @@ impl LiveLimits {
         for (index, channel) in live.channels.iter().enumerate() {
             let kind = channel.gauge.kind;
             let mark = palette::limit(&mark_key(kind));
-            let values = positions(case, (live, index), result.recommended_m);
+            let values = positions(case, (live, index), result.recommended.aim_m);
             controls.push(control(
                 &format!("live-{index}"),
                 (&label(case, kind), unit(kind).shown),
@@ -125,7 +125,8 @@ impl LiveLimits {
         let facts = format!(
             "Found in this page from {} of the {} samples flown at each aim (all of the hardest, of the milder ones \
              some that stand for the rest), kept at {} aims. A fresh run with the same seed finds the same edges to the \
-             metres stated; the command above makes that run.",
+             metres stated; the command above makes that run. The aim that is best for moved limits is chosen and told by the \
+             same samples here, so that its chance looks a little too good; that run tells it by others.",
             live.kept.len(),
             live.samples,
             live.aims_m.len()
@@ -264,7 +265,7 @@ fn broken_pattern(case: &Case, kind: LimitKind) -> String {
 }
 
 fn as_run(case: &Case, result: &BandResult) -> Json {
-    let (band, best) = (result.band.as_ref().ok(), result.recommended());
+    let (band, best) = (result.band.as_ref().ok(), &result.recommended);
     let edge = |edge: &Edge| {
         let limit = match edge.limit {
             Some(kind) => Some(broken_words(case, kind)),
@@ -275,9 +276,9 @@ fn as_run(case: &Case, result: &BandResult) -> Json {
     json!({
         "low": band.map(|band| edge(&band.low)),
         "high": band.map(|band| edge(&band.high)),
-        "best": best.map(|best| best.aim_m / 1e3),
-        "held": best.map(|best| percent(best.held.estimate)),
-        "least": best.map(|best| percent(best.held.lower)),
+        "best": best.aim_m / 1e3,
+        "held": percent(best.held.estimate),
+        "least": percent(best.held.lower),
         "probability": percent(case.scenario.ask.probability),
     })
 }

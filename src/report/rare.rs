@@ -15,7 +15,7 @@ const TOLD: usize = 3;
 /// The accidents at the recommended aim, where they were looked for.
 #[must_use]
 pub(super) fn at_recommended(result: &BandResult) -> Option<&Accidents> {
-    result.recommended()?.accidents.as_ref()
+    result.recommended.accidents.as_ref()
 }
 
 /// What the answer says of them.

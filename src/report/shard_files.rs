@@ -219,7 +219,7 @@ pub fn write(
     let mut sections = vec![
         section("Where to aim", vec![Block::figure(&curves)?]),
         section(
-            &format!("At {:.2} km", whole.result.recommended_m / 1e3),
+            &format!("At {:.2} km", whole.result.recommended.aim_m / 1e3),
             vec![
                 table(
                     format!("{} samples", count(whole.result.samples)),
@@ -236,7 +236,7 @@ pub fn write(
                 Block::Text("Any sample can be flown again, with its whole history:".to_owned()),
                 Block::Preformatted(format!(
                     "periband replay . --sample 0 --aim {}m",
-                    whole.result.recommended_m
+                    whole.result.recommended.aim_m
                 )),
             ],
         ),

@@ -23,39 +23,37 @@ pub fn answer(case: &Case, whole: &Whole) -> String {
     let alone = result.points.len() == 1;
     if result.band.is_ok() && !alone {
         return format!(
-            "{} The aim is the best of the {} flown here, with {} samples each: `band` and `influence` fly other aims and \
-             samples, and may name another.",
+            "{} The aim was chosen of {} when the run was planned, by a few samples that are not among the {} flown at \
+             each: `band` and `influence` fly other aims and samples, and may name another.",
             band_text::answer(case, result, verdicts.as_ref()),
             result.points.len(),
             count(result.samples)
         );
     }
-    let held = result.recommended().map(|point| point.held);
-    let chance = held.map_or_else(String::new, |held| {
-        format!(
-            "{} in {} of arrivals ({} to {} with {} confidence)",
-            coverage_words::limits_hold(covered),
-            percent(held.estimate),
-            percent(held.lower),
-            percent(held.upper),
-            percent(case.scenario.ask.confidence),
-        )
-    });
+    let held = result.recommended.held;
+    let chance = format!(
+        "{} in {} of arrivals ({} to {} with {} confidence, for this one aim)",
+        coverage_words::limits_hold(covered),
+        percent(held.estimate),
+        percent(held.lower),
+        percent(held.upper),
+        percent(case.scenario.ask.confidence),
+    );
     let said = verdicts.and_then(|verdicts| coverage_words::remark(case, &verdicts));
     let said = said.map_or(String::new(), |words| format!(" {words}"));
     if alone {
-        let aim_km = result.recommended_m / 1e3;
+        let aim_km = result.recommended.aim_m / 1e3;
         return format!("At {aim_km:.2} km, the one aim flown, {chance}.{said}");
     }
     if let Some(words) = band_text::not_shown(case, result) {
         return words;
     }
     format!(
-        "No safe band at {} among these {} aims. The best is {:.2} km: {chance}. `periband band` says what would \
-         open one.{said}",
+        "No safe band at {} among these {} aims. The aim chosen when the run was planned is {:.2} km: {chance}. \
+         `periband band` says what would open one.{said}",
         percent(case.scenario.ask.probability),
         result.points.len(),
-        result.recommended_m / 1e3,
+        result.recommended.aim_m / 1e3,
     )
 }
 
@@ -76,7 +74,7 @@ pub fn tone(case: &Case, whole: &Whole) -> Tone {
 pub(super) fn outcome(whole: &Whole) -> Option<Outcome> {
     let best = whole.summaries.get(whole.best)?;
     Some(Outcome {
-        aim_m: whole.result.recommended_m,
+        aim_m: whole.result.recommended.aim_m,
         tally: best.tally.clone(),
         described: Vec::new(),
         values: Vec::new(),
@@ -187,7 +185,7 @@ pub(super) fn remarks(whole: &Whole) -> String {
 pub fn table(terminal: &Terminal, case: &Case, (plan, whole): (&Plan, &Whole)) -> String {
     format!(
         "At {:.2} km, {} samples:\n\n{}\n\n{}\n\n{}",
-        whole.result.recommended_m / 1e3,
+        whole.result.recommended.aim_m / 1e3,
         count(whole.result.samples),
         terminal.table(&quantities(case, plan, whole)).trim_end(),
         terminal.table(&limits(case, whole)).trim_end(),

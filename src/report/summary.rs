@@ -41,7 +41,7 @@ pub(super) fn found(
     verdicts: Option<&Verdicts>,
 ) -> Map<String, Value> {
     let ask = &case.scenario.ask;
-    let best = result.recommended();
+    let (best, told_by) = (&result.recommended, &result.told_by);
     let (band, why) = match &result.band {
         Ok(band) => (band_value(band), Value::Null),
         Err(empty) => (Value::Null, why(empty)),
@@ -59,9 +59,11 @@ pub(super) fn found(
         "verdict": verdicts.map(|verdicts| verdicts.all.key()),
         "safe_periapsis_band_km": band,
         "why_no_band": why,
-        "recommended_periapsis_km": best.filter(|best| best.tally.held() > 0).map(|best| best.aim_m / 1e3),
+        "recommended_periapsis_km": (best.tally.held() > 0).then_some(best.aim_m / 1e3),
         "not_shown_for_want_of_results_at_km": result.undecided_m.map(|aim_m| aim_m / 1e3),
-        "probability_at_recommended": best.map(|point| interval(&point.held)),
+        "probability_at_recommended": interval(&best.held),
+        "interval_is_for": "one_aim",
+        "told_by_samples": { "first": told_by.start, "count": told_by.end - told_by.start },
     });
     let mut all = Map::new();
     extend(&mut all, value);

@@ -1,13 +1,16 @@
 //! Aims already flown, in order, and whether each reaches the probability asked for.
 
+use super::choice::{Grain, Risk, Top, best};
 use super::kept::{Flights, Keeper};
-use super::rare::{Accidents, QUICK};
+use super::rare::{Accidents, QUICK, THOROUGH};
 use crate::ensemble::interval::{Interval, StatisticsError};
+use crate::ensemble::luck::Block;
 use crate::ensemble::{Fleet, Halt, LimitKind, Tally};
 use crate::numeric::counts::{index, real};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
 use std::collections::HashMap;
+use std::ops::Range;
 
 /// Passes flown between two moments at which what is done is kept.
 const PASSES_TOGETHER: u64 = 50_000;
@@ -124,6 +127,13 @@ impl<'a> Aims<'a> {
         self
     }
 
+    /// The same aims, flown by the draws of a block; what is told of them comes from the second one all the same.
+    #[must_use]
+    pub(super) fn by(mut self, block: Block) -> Self {
+        self.flights.block = block;
+        self
+    }
+
     /// What flies and keeps.
     pub(super) fn flights(&self) -> Flights<'a> {
         self.flights
@@ -159,12 +169,8 @@ impl<'a> Aims<'a> {
     /// # Errors
     /// [`Halt`]: the run was cancelled, or its counts give no interval; aims that were complete by then are kept.
     pub fn fly(&mut self, aims: &[f64]) -> Result<(), Halt> {
-        let flown = |aim: f64| {
-            self.points
-                .iter()
-                .any(|p| p.aim_m.to_bits() == aim.to_bits())
-        };
-        let mut wanted: Vec<f64> = aims.iter().copied().filter(|&aim| !flown(aim)).collect();
+        let missing = |aim: &f64| self.at(*aim).is_none();
+        let mut wanted: Vec<f64> = aims.iter().copied().filter(missing).collect();
         wanted.sort_by(f64::total_cmp);
         wanted.dedup();
         if self.did.is_some() {
@@ -199,37 +205,68 @@ impl<'a> Aims<'a> {
         aim_m: f64,
         (tally, accidents): (Tally, Option<Accidents>),
     ) -> Result<(), StatisticsError> {
+        let place = self.points.partition_point(|point| point.aim_m < aim_m);
+        self.points
+            .insert(place, self.point(aim_m, (tally, accidents))?);
+        Ok(())
+    }
+
+    fn point(
+        &self,
+        aim_m: f64,
+        (tally, accidents): (Tally, Option<Accidents>),
+    ) -> Result<AimPoint, StatisticsError> {
         let held = match &accidents {
             Some(accidents) => accidents.held(),
             None => self.probability(&tally)?,
         };
-        let place = self.points.partition_point(|point| point.aim_m < aim_m);
-        let point = AimPoint {
+        Ok(AimPoint {
             aim_m,
             tally,
             held,
             accidents,
-        };
-        self.points.insert(place, point);
-        Ok(())
+        })
     }
 
     fn accidents(&self, aim_m: f64, places: usize) -> Result<Accidents, Halt> {
         self.flights.accidents(&self.ask, (aim_m, places))
     }
 
-    /// Looks for the accidents at a flown aim once more, with so many places at each level.
+    /// What draws say of an aim (m) that had no part in the search: its counts, and where accidents are looked for a
+    /// thorough search for them. Where all samples are alike, what the first one said.
     ///
     /// # Errors
     /// [`Halt`]: the run was cancelled, or its counts give no interval.
-    pub fn look_again(&mut self, aim_m: f64, places: usize) -> Result<(), Halt> {
-        let accidents = self.accidents(aim_m, places)?;
-        let mut points = self.points.iter_mut();
-        if let Some(point) = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits()) {
-            point.held = accidents.held();
-            point.accidents = Some(accidents);
+    pub fn told(&self, aim_m: f64) -> Result<AimPoint, Halt> {
+        let flights = Flights {
+            block: self.telling(),
+            ..self.flights
+        };
+        let mut tally = Tally::new(flights.fleet.problem().limits().entries().len());
+        for counted in flights.counts(&[aim_m], self.samples)? {
+            tally.merge(&counted);
         }
-        Ok(())
+        let accidents = if self.looks_for_accidents {
+            Some(flights.accidents(&self.ask, (aim_m, THOROUGH))?)
+        } else {
+            None
+        };
+        Ok(self.point(aim_m, (tally, accidents))?)
+    }
+
+    /// The block of draws that tells of an aim chosen here.
+    fn telling(&self) -> Block {
+        if self.flights.fleet.problem().is_deterministic() {
+            Block::First
+        } else {
+            Block::Second
+        }
+    }
+
+    /// The numbers of the samples behind [`Aims::told`].
+    #[must_use]
+    pub fn told_by(&self) -> Range<u64> {
+        self.telling().samples(self.samples)
     }
 
     /// Whether rare accidents are looked for.
@@ -238,15 +275,27 @@ impl<'a> Aims<'a> {
         self.looks_for_accidents
     }
 
-    /// What orders aims, the best with the highest: samples held, or where accidents are looked for the probability
-    /// of holding. Risks below a hundredth of the accepted one are alike.
-    #[must_use]
-    pub fn rank(&self, point: &AimPoint) -> f64 {
-        if self.looks_for_accidents {
-            let alike = 0.01 * (1.0 - self.ask.probability);
-            return point.held.estimate.min(1.0 - alike);
+    /// What is at risk at an aim: samples, or where accidents are looked for the probability of one. Probabilities
+    /// below a hundredth of the accepted one are alike.
+    fn risk(&self, point: &AimPoint) -> Risk {
+        let risk = match self.grain() {
+            Grain::Chances(alike) => (1.0 - point.held.estimate).max(alike),
+            Grain::Exact | Grain::Counts => real(point.tally.samples - point.tally.held()),
+        };
+        Risk {
+            aim_m: point.aim_m,
+            risk,
         }
-        real(point.tally.held())
+    }
+
+    fn grain(&self) -> Grain {
+        if self.flights.fleet.problem().is_deterministic() {
+            Grain::Exact
+        } else if self.looks_for_accidents {
+            Grain::Chances(0.01 * (1.0 - self.ask.probability))
+        } else {
+            Grain::Counts
+        }
     }
 
     /// Flies the first and the last of some aims, then those between by halves: each time as few samples
@@ -285,7 +334,7 @@ impl<'a> Aims<'a> {
                 let chosen = numbered.filter(|(_, (one, other))| !(held(one) && held(other)));
                 (below.to_vec(), chosen.map(|(sample, _)| sample).collect())
             }
-            _ => (Vec::new(), (0..self.samples).collect()),
+            _ => (Vec::new(), Block::First.samples(self.samples).collect()),
         };
         did.resize(index(self.samples), (Ending::Failed, 0));
         self.flights.fleet.fly_listed(&[aim_m], &chosen, |flown| {
@@ -319,9 +368,7 @@ impl<'a> Aims<'a> {
     /// [`Halt`]: the run was cancelled, or its counts give no interval.
     pub fn holds_unscreened(&self, aim_m: f64) -> Result<bool, Halt> {
         let whole = self.flights.fleet.tally(&[aim_m], 0..self.samples)?;
-        let mut points = self.points.iter();
-        let screened = points.find(|point| point.aim_m.to_bits() == aim_m.to_bits());
-        let both = screened.zip(whole.first());
+        let both = self.at(aim_m).zip(whole.first());
         Ok(both.is_some_and(|(screened, whole)| {
             let screened = &screened.tally;
             screened.broken == whole.broken && screened.unflown() == whole.unflown()
@@ -336,21 +383,37 @@ impl<'a> Aims<'a> {
         tally.probability_held(self.ask.confidence)
     }
 
-    /// Whether an aim reaches the probability asked for.
+    /// Whether the aim at this place reaches the probability asked for.
+    ///
+    /// One aim that falls short between two that are safe is taken for unlucky, and is safe too, where its
+    /// upper bound reaches the probability and so does the mean of the three lower bounds. An aim that is ruled out,
+    /// or two side by side that fall short, part the band.
     #[must_use]
-    pub fn passes(&self, point: &AimPoint, judge: Judge) -> bool {
-        let bound = match judge {
-            Judge::Lower => point.held.lower,
-            Judge::Upper => point.held.upper,
+    pub fn passes(&self, place: usize, judge: Judge) -> bool {
+        let asked = self.ask.probability;
+        let Some(point) = self.points.get(place) else {
+            return false;
         };
-        bound >= self.ask.probability
+        match judge {
+            Judge::Upper => point.held.upper >= asked,
+            Judge::Lower if point.held.lower >= asked => true,
+            Judge::Lower => {
+                let beside = [place.checked_sub(1), place.checked_add(1)];
+                let beside = beside.map(|place| self.points.get(place?).map(|p| p.held.lower));
+                let [Some(before), Some(after)] = beside else {
+                    return false;
+                };
+                let both = before >= asked && after >= asked && point.held.upper >= asked;
+                both && (before + point.held.lower + after) / 3.0 >= asked
+            }
+        }
     }
 
     /// The aim at which samples without a result alone keep the probability asked for from being shown: as it is, no
     /// aim is safe, and it would be had they held. Of several the one where most held.
     #[must_use]
     pub fn undecided(&self) -> Option<&AimPoint> {
-        if self.points.iter().any(|p| self.passes(p, Judge::Lower)) {
+        if (0..self.points.len()).any(|place| self.passes(place, Judge::Lower)) {
             return None;
         }
         let would = |point: &&AimPoint| {
@@ -366,38 +429,27 @@ impl<'a> Aims<'a> {
             }
         };
         let points = self.points.iter().filter(would);
-        points.max_by(|a, b| self.rank(a).total_cmp(&self.rank(b)))
+        points.min_by(|a, b| self.risk(a).risk.total_cmp(&self.risk(b).risk))
     }
 
-    /// The aim with the most samples held; of equals, the middle of the longest run.
+    /// The best aims from `from_m` to `to_m`, by their smoothed risk; `None` where none was flown there.
+    #[must_use]
+    pub(super) fn best_within(&self, within_m: (f64, f64)) -> Option<Top> {
+        let risks: Vec<Risk> = self.points.iter().map(|point| self.risk(point)).collect();
+        best(&risks, within_m, self.grain())
+    }
+
+    /// The aim with the least smoothed risk; of several alike, the middle of the longest run.
     #[must_use]
     pub fn best(&self) -> Option<&AimPoint> {
-        self.best_of(0, self.points.len().checked_sub(1)?)
+        let top = self.best_within((f64::NEG_INFINITY, f64::INFINITY))?;
+        self.at(top.aim_m)
     }
 
-    /// The best aim among the points from `first` to `last`: the middle of the longest run of the
-    /// highest count.
+    /// The point of a flown aim (m).
     #[must_use]
-    pub fn best_of(&self, first: usize, last: usize) -> Option<&AimPoint> {
-        let points = self.points.get(first..=last)?;
-        let ranks = points.iter().map(|p| self.rank(p));
-        let top = ranks.max_by(f64::total_cmp)?;
-        let mut longest: Option<(f64, f64)> = None;
-        for run in points.chunk_by(|a, b| self.rank(a) == self.rank(b)) {
-            let (from, to) = (run[0].aim_m, run[run.len() - 1].aim_m);
-            if self.rank(&run[0]) == top && longest.is_none_or(|(a, b)| to - from > b - a) {
-                longest = Some((from, to));
-            }
-        }
-        let (from, to) = longest?;
-        let middle = 0.5 * (from + to);
-        points
-            .iter()
-            .filter(|p| self.rank(p) == top)
-            .min_by(|a, b| {
-                (a.aim_m - middle)
-                    .abs()
-                    .total_cmp(&(b.aim_m - middle).abs())
-            })
+    pub fn at(&self, aim_m: f64) -> Option<&AimPoint> {
+        let same = |point: &&AimPoint| point.aim_m.to_bits() == aim_m.to_bits();
+        self.points.iter().find(same)
     }
 }

@@ -5,12 +5,14 @@ use super::edge::{Side, edge};
 use super::kept::Keeper;
 pub use super::opening::Empty;
 use super::opening::explain_empty;
-use super::rare::{SEARCHED, THOROUGH, is_rare};
+use super::rare::{SEARCHED, is_rare};
 use crate::ensemble::interval::{StatisticsError, samples_needed};
-use crate::ensemble::{Fleet, Halt, LimitKind, Problem, Progress};
+use crate::ensemble::{Fleet, Halt, LimitKind, Problem, Progress, Verdict};
 use crate::scenario::Scenario;
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::{Ask, TooManySamples};
+use std::cmp::Ordering;
+use std::ops::Range;
 
 /// Width to which the bracket of an edge is closed, m.
 const EDGE_WIDTH_M: f64 = 50.0;
@@ -68,12 +70,17 @@ pub struct Band {
 /// What the study found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BandResult {
-    /// Every aim flown, from the lowest to the highest.
+    /// Every aim flown to find the band and to choose, from the lowest to the highest.
     pub points: Vec<AimPoint>,
     /// The band, or why there is none.
     pub band: Result<Band, Empty>,
-    /// The aim to take: the highest probability, or the middle of a flat top, m.
-    pub recommended_m: f64,
+    /// The aim to take (of the least risk, smoothed over aims, or the middle of a flat top) and what the samples of
+    /// [`BandResult::told_by`] did there. Where anything is uncertain they had no part in choosing it.
+    pub recommended: AimPoint,
+    /// Numbers of the samples that tell of the aim to take.
+    pub told_by: Range<u64>,
+    /// Whether the aim to take, by those samples, holds all limits with the probability asked for.
+    pub verdict: Verdict,
     /// Samples flown at each aim.
     pub samples: u64,
     /// Passes flown in all.
@@ -86,14 +93,6 @@ pub struct BandResult {
 }
 
 impl BandResult {
-    /// The point of the recommended aim.
-    #[must_use]
-    pub fn recommended(&self) -> Option<&AimPoint> {
-        self.points
-            .iter()
-            .find(|point| point.aim_m.to_bits() == self.recommended_m.to_bits())
-    }
-
     /// The point of [`BandResult::undecided_m`].
     #[must_use]
     pub fn undecided(&self) -> Option<&AimPoint> {
@@ -139,6 +138,9 @@ pub enum BandError {
     /// More samples than are taken.
     #[error(transparent)]
     TooManySamples(#[from] TooManySamples),
+    /// There is nothing to choose from.
+    #[error("no aim was flown")]
+    NoAim,
     /// The run was cancelled.
     #[error("stopped after {} aims; what was flown until then is kept", kept.len())]
     Stopped {
@@ -185,47 +187,55 @@ pub fn find_band_kept(
         Aims::new(&fleet, ask)
     }
     .kept_by(keeper);
-    let searched = search(&mut aims, &fleet, range);
+    let found = search(&mut aims, &fleet, range).and_then(|found| match found {
+        Some((band, aim_m)) => Ok(Some((band, aims.told(aim_m)?))),
+        None => Ok(None),
+    });
     let points = aims.points().to_vec();
-    match searched {
-        Ok((band, recommended_m)) => Ok(BandResult {
+    match found {
+        Ok(Some((band, recommended))) => Ok(BandResult {
             points,
             band,
-            recommended_m,
+            verdict: Verdict::of_probability(&recommended.held, ask.probability),
+            recommended,
+            told_by: aims.told_by(),
             samples: aims.samples(),
             passes_flown: progress.done(),
             rare,
             undecided_m: aims.undecided().map(|point| point.aim_m),
         }),
+        Ok(None) => Err(BandError::NoAim),
         Err(Halt::Stopped(_)) => Err(BandError::Stopped { kept: points }),
         Err(Halt::Statistics(why)) => Err(why.into()),
     }
 }
 
-/// The band (or why there is none) and the aim to take.
+/// A band, or why there is none, and the aim to take.
+type Searched = (Result<Band, Empty>, f64);
+
+/// The band (or why there is none) and the aim to take; `None` where no aim was flown.
 fn search(
     aims: &mut Aims<'_>,
     fleet: &Fleet<'_>,
     range: AimRange,
-) -> Result<(Result<Band, Empty>, f64), Halt> {
+) -> Result<Option<Searched>, Halt> {
     look_over(aims, range)?;
     log::info!(
         "looked over the range of aims: {} flown",
         aims.points().len()
     );
+    let Some(best_m) = aims.best().map(|best| best.aim_m) else {
+        return Ok(None);
+    };
     let band = match widest_run(aims) {
         Some(run) => Ok(refine(aims, run, edge_width(fleet.problem()))?),
-        None => Err(explain_empty(aims)?),
+        None => Err(explain_empty(aims, best_m)?),
     };
     log::info!(
         "edges closed or an empty band explained: {} aims flown",
         aims.points().len()
     );
-    let recommended_m = recommend(aims, band.as_ref().ok())?;
-    if aims.looks_for_accidents() {
-        aims.look_again(recommended_m, THOROUGH)?;
-    }
-    Ok((band, recommended_m))
+    Ok(recommend(aims, band.as_ref().ok())?.map(|aim_m| (band, aim_m)))
 }
 
 /// Flies the first grid of aims, and closer about the best ones where none of it is safe.
@@ -235,7 +245,8 @@ fn look_over(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Halt> {
 }
 
 /// The aim to take within a range and the band about it, its edges to `width_m` (or to the width of [`find_band`],
-/// where that is wider): the search of [`find_band`] without the reasons for an empty band.
+/// where that is wider): the search of [`find_band`] without the reasons for an empty band. `None` where no aim was
+/// flown.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
@@ -243,14 +254,13 @@ pub(super) fn best_aim(
     aims: &mut Aims<'_>,
     problem: &Problem,
     (range, width_m): (AimRange, f64),
-) -> Result<(f64, Option<Band>), Halt> {
+) -> Result<Option<(f64, Option<Band>)>, Halt> {
     look_over(aims, range)?;
     let band = match widest_run(aims) {
         Some(run) => Some(refine(aims, run, width_m.max(edge_width(problem)))?),
         None => None,
     };
-    let recommended_m = recommend(aims, band.as_ref())?;
-    Ok((recommended_m, band))
+    Ok(recommend(aims, band.as_ref())?.map(|aim_m| (aim_m, band)))
 }
 
 /// Whether a band can be looked for at all: there are limits, and enough samples to show the probability.
@@ -330,24 +340,26 @@ fn look_closer(aims: &mut Aims<'_>, range: AimRange) -> Result<(), Halt> {
 /// Indices of the first and last point of the widest run of safe aims.
 pub(super) fn widest_run(aims: &Aims<'_>) -> Option<(usize, usize)> {
     runs(aims).into_iter().max_by(|a, b| {
-        let width = |&(first, last): &(usize, usize)| {
-            aims.points()[last].aim_m - aims.points()[first].aim_m
+        let ends = |&(first, last): &(usize, usize)| {
+            (aims.points()[first].aim_m, aims.points()[last].aim_m)
         };
-        // Of equal widths the one with the higher probability.
-        let best = |run: &(usize, usize)| {
-            let best = aims.best_of(run.0, run.1);
-            best.map_or(0.0, |point| aims.rank(point))
+        let width = |run| {
+            let (low_m, high_m) = ends(run);
+            high_m - low_m
         };
+        // Of equal widths the one with the lower risk.
+        let risk = |run| aims.best_within(ends(run)).map(|top| top.risk);
+        let lower = risk(b).partial_cmp(&risk(a));
         width(a)
             .total_cmp(&width(b))
-            .then(best(a).total_cmp(&best(b)))
+            .then(lower.unwrap_or(Ordering::Equal))
     })
 }
 
 fn runs(aims: &Aims<'_>) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
-    for (index, point) in aims.points().iter().enumerate() {
-        if aims.passes(point, Judge::Lower) {
+    for index in 0..aims.points().len() {
+        if aims.passes(index, Judge::Lower) {
             match runs.last_mut() {
                 Some(run) if run.1 + 1 == index => run.1 = index,
                 _ => runs.push((index, index)),
@@ -373,9 +385,14 @@ pub(super) fn refine(
     let (low_m, high_m) = (aims.points()[first].aim_m, aims.points()[last].aim_m);
     let low = edge(aims, low_m, (Side::Steep, width_m))?;
     let high = edge(aims, high_m, (Side::Shallow, width_m))?;
-    let others = runs(aims)
-        .iter()
-        .any(|&(a, b)| aims.points()[b].aim_m < low.aim_m || aims.points()[a].aim_m > high.aim_m);
+    // What lies beyond aims that are not ruled out may be the same band.
+    let points = aims.points();
+    let parted = |from: usize, to: usize| (from..=to).any(|at| !aims.passes(at, Judge::Upper));
+    let place = |aim_m: f64| points.partition_point(|point| point.aim_m < aim_m);
+    let others = runs(aims).iter().any(|&(a, b)| {
+        (points[b].aim_m < low.aim_m && parted(b, place(low.aim_m)))
+            || (points[a].aim_m > high.aim_m && parted(place(high.aim_m), a))
+    });
     Ok(Band { low, high, others })
 }
 
@@ -404,34 +421,19 @@ pub(super) fn ruling_limit(aims: &Aims<'_>, point: &AimPoint) -> Option<LimitKin
     aims.limit_kind(index)
 }
 
-fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<f64, Halt> {
-    let within =
-        |point: &AimPoint| band.is_none_or(|b| (b.low.aim_m..=b.high.aim_m).contains(&point.aim_m));
-    let first = aims.points().iter().position(within);
-    let last = aims.points().iter().rposition(within);
-    let (Some(first), Some(last)) = (first, last) else {
-        return Ok(f64::NAN);
-    };
-    let Some(best) = aims.best_of(first, last).map(|p| (p.aim_m, aims.rank(p))) else {
-        return Ok(f64::NAN);
+/// The aim to take, within the band where there is one; `None` where no aim was flown.
+fn recommend(aims: &mut Aims<'_>, band: Option<&Band>) -> Result<Option<f64>, Halt> {
+    let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
+    let within = band.map_or(everywhere, |band| (band.low.aim_m, band.high.aim_m));
+    let Some(top) = aims.best_within(within) else {
+        return Ok(None);
     };
     // The middle of the flat top itself, if it is as good as the top.
-    let top: Vec<f64> = aims.points()[first..=last]
-        .iter()
-        .filter(|p| aims.rank(p) == best.1)
-        .map(|p| p.aim_m)
-        .collect();
-    let (low, high) = (top[0], top[top.len() - 1]);
-    let middle = (0.5 * (low + high) / 10.0).round() * 10.0;
-    if top.len() > 1 && middle > low && middle < high {
+    let middle = (0.5 * (top.low_m + top.high_m) / 10.0).round() * 10.0;
+    if middle > top.low_m && middle < top.high_m && aims.at(middle).is_none() {
         aims.fly(&[middle])?;
-        let as_good = aims
-            .points()
-            .iter()
-            .any(|p| p.aim_m.to_bits() == middle.to_bits() && aims.rank(p) >= best.1);
-        if as_good {
-            return Ok(middle);
-        }
+        let again = aims.best_within(within);
+        return Ok(again.map(|top| top.aim_m));
     }
-    Ok(best.0)
+    Ok(Some(top.aim_m))
 }

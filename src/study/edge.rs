@@ -15,13 +15,13 @@ pub(super) enum Side {
 
 /// The nearest flown aim beyond `from_m` on this side that fails the judge.
 fn first_failing(aims: &Aims<'_>, from_m: f64, side: Side, judge: Judge) -> Option<f64> {
-    let fails = |point: &&AimPoint| !aims.passes(point, judge);
-    let points = aims.points();
+    let points = aims.points().iter().enumerate();
+    let mut failing = points.filter(|(place, _)| !aims.passes(*place, judge));
     let found = match side {
-        Side::Steep => points.iter().rev().filter(|p| p.aim_m < from_m).find(fails),
-        Side::Shallow => points.iter().filter(|p| p.aim_m > from_m).find(fails),
+        Side::Steep => failing.rfind(|(_, point)| point.aim_m < from_m),
+        Side::Shallow => failing.find(|(_, point)| point.aim_m > from_m),
     };
-    found.map(|point| point.aim_m)
+    found.map(|(_, point)| point.aim_m)
 }
 
 /// Closes the bracket between a safe aim and the first that fails; the last safe and first failing aim.
@@ -73,10 +73,7 @@ pub(super) fn edge(
 ) -> Result<Edge, Halt> {
     let (aim_m, beyond) = close(aims, safe_m, (side, Judge::Lower), width_m)?;
     let (last_possible, ruled_out) = close(aims, aim_m, (side, Judge::Upper), width_m)?;
-    let beyond = beyond.and_then(|beyond_m| {
-        let mut points = aims.points().iter();
-        points.find(|p| p.aim_m.to_bits() == beyond_m.to_bits())
-    });
+    let beyond = beyond.and_then(|beyond_m| aims.at(beyond_m));
     let unflown = beyond.is_some_and(ruled_by_unflown);
     Ok(Edge {
         aim_m,

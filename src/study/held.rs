@@ -28,7 +28,7 @@ pub fn find_held(
     let result = find_band_kept(&case.scenario, &problem, (progress, keeper))?;
     let fleet = Fleet::new(&problem, progress);
     let confidence = case.scenario.ask.confidence;
-    let aim = (result.recommended_m, result.samples);
+    let aim = (result.recommended.aim_m, result.told_by.clone());
     let outcome =
         describe_aim(&fleet, aim, confidence, |_| {}).map_err(|_| BandError::Stopped {
             kept: result.points.clone(),

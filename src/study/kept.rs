@@ -3,6 +3,7 @@
 
 use super::rare::{self, Accidents};
 use crate::ensemble::engine::FlownSample;
+use crate::ensemble::luck::Block;
 use crate::ensemble::{Fleet, Halt, Stopped, Tally};
 use crate::scenario::ask::Ask;
 
@@ -15,6 +16,8 @@ pub struct Flight {
     pub steered: bool,
     /// Factor on the delivery errors: 1 as the scenario has them.
     pub delivery: f64,
+    /// Whose draws it has.
+    pub block: Block,
     /// What is asked of it.
     pub what: What,
 }
@@ -77,6 +80,8 @@ pub(super) struct Flights<'a> {
     pub(super) keeper: Option<&'a dyn Keeper>,
     /// Factor on the delivery errors that the problem of the fleet has.
     pub(super) delivery: f64,
+    /// Whose draws are flown.
+    pub(super) block: Block,
 }
 
 impl<'a> Flights<'a> {
@@ -86,6 +91,7 @@ impl<'a> Flights<'a> {
             fleet,
             keeper: None,
             delivery: 1.0,
+            block: Block::First,
         }
     }
 
@@ -94,6 +100,7 @@ impl<'a> Flights<'a> {
             aim_m,
             steered: self.fleet.problem().guide().is_some(),
             delivery: self.delivery,
+            block: self.block,
             what,
         }
     }
@@ -124,14 +131,17 @@ impl<'a> Flights<'a> {
             .filter(|&place| records[place].is_none())
             .collect();
         let wanted: Vec<f64> = missing.iter().map(|&place| aims_m[place]).collect();
-        self.fleet.fly(&wanted, 0..samples, |flown| {
+        let numbers = self.block.samples(samples);
+        self.fleet.fly(&wanted, numbers, |flown| {
             let place = missing[flown.aim];
             if let Some(record) = take(place, flown) {
                 self.keep(&self.flight(aims_m[place], what), &record);
                 records[place] = Some(record);
             }
         })?;
-        Ok(records.into_iter().flatten().collect())
+        let complete =
+            |record: Option<Record>| record.expect("each aim was flown to its last sample");
+        Ok(records.into_iter().map(complete).collect())
     }
 
     /// Counts over so many samples at each aim (m).
@@ -166,12 +176,13 @@ impl<'a> Flights<'a> {
     ) -> Result<Vec<Needed>, Stopped> {
         let (mut values, mut others) = (Vec::new(), 0);
         let what = What::Needed { limit };
+        let last = self.block.samples(samples).end - 1;
         let records = self.records((aims_m, samples), what, |_, flown| {
             match value(flown) {
                 Some(value) => values.push(value),
                 None => others += 1,
             }
-            (flown.sample + 1 == samples).then(|| {
+            (flown.sample == last).then(|| {
                 values.sort_by(|a: &f64, b| b.total_cmp(a));
                 let left = spare.checked_sub(others);
                 let left = left.and_then(|left| usize::try_from(left).ok());
@@ -207,7 +218,7 @@ impl<'a> Flights<'a> {
         if let Some(Record::Accidents(found)) = self.find(&flight, passes) {
             return Ok(found);
         }
-        let found = rare::accidents(self.fleet, ask, (aim_m, places))?;
+        let found = rare::accidents(self.fleet, ask, (aim_m, places), self.block)?;
         self.keep(&flight, &Record::Accidents(found.clone()));
         Ok(found)
     }

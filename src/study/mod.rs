@@ -9,6 +9,7 @@ mod campaign_timeline;
 mod campaign_walls;
 pub mod capture;
 pub mod case;
+mod choice;
 pub mod corridor;
 pub mod delivery;
 mod edge;

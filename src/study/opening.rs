@@ -184,6 +184,9 @@ fn raise(
         if spacing <= FINEST_SPACING_M {
             return Ok(None);
         }
+        let Some(centre) = centre else {
+            return Ok(None);
+        };
         spacing *= 0.25;
         aims = (-3..=3)
             .map(|place| f64::from(place).mul_add(spacing, centre))
@@ -202,13 +205,13 @@ fn sign(kind: LimitKind) -> f64 {
 }
 
 /// The least allowed value (times [`sign`]) with which one of these aims is safe, infinite where none is,
-/// and the aim at which the other limits are broken least.
+/// and of the aims, if there are any, that at which the other limits are broken least.
 fn least_value(
     flights: &Flights<'_>,
     aims: &[f64],
     counts: (u64, u64),
     bit: usize,
-) -> Result<(f64, f64), Halt> {
+) -> Result<(f64, Option<f64>), Halt> {
     let problem = flights.fleet.problem();
     let limit = problem.limits().entries()[bit];
     let kind = limit.kind;
@@ -235,20 +238,20 @@ fn least_value(
         .iter()
         .zip(aims)
         .min_by_key(|(needed, _)| needed.others);
-    Ok((least, fewest.map_or(f64::NAN, |(_, &aim_m)| aim_m)))
+    Ok((least, fewest.map(|(_, &aim_m)| aim_m)))
 }
 
-/// Names the limits that collide about the best aim, and what would open the band.
+/// Names the limits that collide about the best aim (m), and what would open the band.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
-pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Halt> {
+pub fn explain_empty(aims: &Aims<'_>, best_aim_m: f64) -> Result<Empty, Halt> {
     if aims.looks_for_accidents() {
-        return Ok(explain_rare(aims));
+        return Ok(explain_rare(aims, best_aim_m));
     }
     let (ask, flights) = (&aims.ask(), aims.flights());
     let fleet = flights.fleet;
-    let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
+    let best = aims.at(best_aim_m);
     // A limit rules on the steep side when it is broken more often below the best aim than above it.
     let (mut steep, mut shallow) = ((0, None), (0, None));
     let count = fleet.problem().limits().entries().len();
@@ -259,7 +262,7 @@ pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Halt> {
         };
         let below = broken(&|aim| aim <= best_aim_m);
         let above = broken(&|aim| aim >= best_aim_m);
-        let at_best = aims.best().map_or(0, |p| p.tally.broken[index]);
+        let at_best = best.map_or(0, |p| p.tally.broken[index]);
         if at_best == 0 && count > 2 {
             continue;
         }
@@ -271,15 +274,15 @@ pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Halt> {
         }
     }
     let mut kinds: Vec<LimitKind> = (0..count)
-        .filter(|&index| aims.best().is_some_and(|p| p.tally.broken[index] > 0))
+        .filter(|&index| best.is_some_and(|p| p.tally.broken[index] > 0))
         .filter_map(|index| aims.limit_kind(index))
         .collect();
     if steep.1.is_none() && shallow.1.is_none() {
         // Broken alike on both sides.
-        steep.1 = aims.best().and_then(|p| super::band::ruling_limit(aims, p));
+        steep.1 = best.and_then(|p| super::band::ruling_limit(aims, p));
     }
     if let (Some(one), None) | (None, Some(one)) = (steep.1, shallow.1) {
-        (steep.1, shallow.1) = with_partner(aims, fleet, one, (steep.1, shallow.1));
+        (steep.1, shallow.1) = with_partner(aims, (one, best_aim_m), (steep.1, shallow.1));
     }
     for kind in [steep.1, shallow.1].into_iter().flatten() {
         if !kinds.contains(&kind) {
@@ -294,8 +297,7 @@ pub fn explain_empty(aims: &Aims<'_>) -> Result<Empty, Halt> {
 }
 
 /// The limits that rule at the aims next to the best one; what would open the band is not looked for.
-fn explain_rare(aims: &Aims<'_>) -> Empty {
-    let best_aim_m = aims.best().map_or(f64::NAN, |point| point.aim_m);
+fn explain_rare(aims: &Aims<'_>, best_aim_m: f64) -> Empty {
     let points = aims.points().iter();
     let below = points.clone().rev().filter(|p| p.aim_m < best_aim_m);
     let above = points.filter(|p| p.aim_m > best_aim_m);
@@ -326,19 +328,16 @@ fn explain_rare(aims: &Aims<'_>) -> Empty {
 /// `alone` where no aim does.
 fn with_partner(
     aims: &Aims<'_>,
-    fleet: &Fleet<'_>,
-    one: LimitKind,
+    (one, best_aim_m): (LimitKind, f64),
     alone: (Option<LimitKind>, Option<LimitKind>),
 ) -> (Option<LimitKind>, Option<LimitKind>) {
+    let fleet = aims.flights().fleet;
     let entries = fleet.problem().limits().entries();
-    let (Some(bit), Some(best)) = (
-        entries.iter().position(|limit| limit.kind == one),
-        aims.best(),
-    ) else {
+    let Some(bit) = entries.iter().position(|limit| limit.kind == one) else {
         return alone;
     };
     let (_, spare) = counts(fleet, &aims.ask());
-    let away = |point: &AimPoint| (point.aim_m - best.aim_m).abs();
+    let away = |point: &AimPoint| (point.aim_m - best_aim_m).abs();
     let holding = aims
         .points()
         .iter()
@@ -346,8 +345,8 @@ fn with_partner(
     let nearest = holding.min_by(|a, b| away(a).total_cmp(&away(b)));
     let partner = nearest.and_then(|p| Some((p.aim_m, super::band::ruling_limit(aims, p)?)));
     match partner {
-        Some((aim_m, other)) if other != one && aim_m < best.aim_m => (Some(other), Some(one)),
-        Some((aim_m, other)) if other != one && aim_m > best.aim_m => (Some(one), Some(other)),
+        Some((aim_m, other)) if other != one && aim_m < best_aim_m => (Some(other), Some(one)),
+        Some((aim_m, other)) if other != one && aim_m > best_aim_m => (Some(one), Some(other)),
         _ => alone,
     }
 }

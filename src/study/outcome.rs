@@ -10,6 +10,7 @@ use crate::pass::reference::{FlyOptions, Moment, fly};
 use crate::pass::{Ending, PassResult};
 use crate::steering::Log;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// A quantity that is described over the samples, in the unit in which it is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -125,13 +126,13 @@ impl Outcome {
     pub const MOST_LISTED: usize = 100;
 }
 
-/// Flies the samples of one aim again and describes them; every flown sample is handed to `row` too.
+/// Flies samples of these numbers at one aim (m) and describes them; every flown sample is handed to `row` too.
 ///
 /// # Errors
 /// [`Stopped`] when the run was cancelled.
 pub fn describe_aim(
     fleet: &Fleet<'_>,
-    (aim_m, samples): (f64, u64),
+    (aim_m, samples): (f64, Range<u64>),
     confidence: f64,
     mut row: impl FnMut(&FlownSample),
 ) -> Result<Outcome, Stopped> {
@@ -142,7 +143,7 @@ pub fn describe_aim(
         .collect();
     let (mut failed, mut without_approach) = (Vec::new(), Vec::new());
     let mut covered = Covered::at(fleet.problem(), &[aim_m]);
-    fleet.fly(&[aim_m], 0..samples, |flown| {
+    fleet.fly(&[aim_m], samples, |flown| {
         tally.count(flown.result.ending, flown.broken);
         covered.take(fleet.problem(), flown);
         for (quantity, values) in &mut values {
@@ -211,9 +212,9 @@ pub struct Ribbons {
     pub samples: usize,
 }
 
-/// Flies the first `count` samples of an aim singly and takes quantiles of their deceleration over time.
+/// Flies the samples of these numbers at an aim (m) singly and takes quantiles of their deceleration over time.
 #[must_use]
-pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbons {
+pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, samples: Range<u64>) -> Ribbons {
     const POINTS: u32 = 200;
     const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
     let options = FlyOptions {
@@ -223,12 +224,12 @@ pub fn deceleration_ribbons(problem: &Problem, aim_m: f64, count: u64) -> Ribbon
     let felt = |m: &Moment| (m.time_s, m.felt.deceleration / G0);
     let lands = |result: &PassResult| result.ending == Ending::Landed;
     let curves: Vec<(Vec<(f64, f64)>, bool)> = if problem.guide().is_some() {
-        let logs = steered_logs(problem, aim_m, count);
+        let logs = steered_logs(problem, aim_m, samples);
         let curve =
             |(result, log): &(PassResult, Log)| (log.moments().map(felt).collect(), lands(result));
         logs.iter().map(curve).collect()
     } else {
-        (0..count)
+        samples
             .into_par_iter()
             .filter_map(|sample| {
                 let (start, ready) =

@@ -6,6 +6,7 @@
 //! no limit's probability, but against holding them all.
 
 use crate::ensemble::interval::Interval;
+use crate::ensemble::luck::Block;
 use crate::ensemble::margin::Margins;
 use crate::ensemble::replicates::{RUNS, interval};
 use crate::ensemble::splitting::{Found, Mark, Search};
@@ -83,7 +84,8 @@ pub(super) fn is_rare(ask: &Ask, needed: u64) -> bool {
     ask.samples < needed && needed > MOST_SAMPLES_TOLD
 }
 
-/// Looks for the accidents at an aim (m), with so many places at each level of each run ([`QUICK`], [`THOROUGH`]).
+/// Looks for the accidents at an aim (m), with so many places at each level of each run ([`QUICK`], [`THOROUGH`]);
+/// those of one block share no draw with those of the other.
 ///
 /// # Errors
 /// [`Halt`]: stopped, or a confidence out of range.
@@ -91,6 +93,7 @@ pub fn accidents(
     fleet: &Fleet<'_>,
     ask: &Ask,
     (aim_m, places): (f64, usize),
+    block: Block,
 ) -> Result<Accidents, Halt> {
     let problem = fleet.problem();
     let margins = Margins::new(problem);
@@ -107,6 +110,7 @@ pub fn accidents(
             confidence: ask.confidence,
             seed: ask.seed,
             number,
+            block,
         };
         let found = search.run(|asked| -> Result<Vec<Mark>, Stopped> {
             let flown = fleet.fly_places(aim_m, asked)?;

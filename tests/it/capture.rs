@@ -121,7 +121,7 @@ fn every_pass_is_aimed_by_one_rule() {
         "{aim_m} {edges:?}"
     );
     assert!(costs.air_speed_m_s > 500.0 && costs.heat_load_j_m2 > 0.0 && costs.shield_kg > 0.0);
-    let only = format!("aim_periapsis: {} m", band.recommended_m);
+    let only = format!("aim_periapsis: {} m", band.recommended.aim_m);
     let recommended = mars(&[
         ("aim_periapsis: {from: 44 km, to: 58 km, step: 2 km}", &only),
         ("[engine, air, burn_then_air]", "[air]"),

@@ -241,7 +241,7 @@ fn an_entry_slower_than_a_circle_is_searched_to_the_horizon() {
     let result = corridor_of(&case);
     let own = result.own().expect("own");
     for at in &result.arrivals {
-        let top = at.up.within.high;
+        let top = at.up.within.expect("aims").high;
         let level = angle_at(&case.problem, top.aim_m, &at.numbers).expect("an approach");
         let level = level.to_degrees();
         assert!(
@@ -250,7 +250,7 @@ fn an_entry_slower_than_a_circle_is_searched_to_the_horizon() {
             at.entry_speed_m_s
         );
     }
-    let within = own.up.within;
+    let within = own.up.within.expect("aims");
     let angle = |aim_m| angle_at(&case.problem, aim_m, &own.numbers).expect("an approach");
     assert!((angle(within.low.aim_m).to_degrees() + 45.0).abs() < 0.01);
     assert!(angle(within.high.aim_m).to_degrees() > -0.6);

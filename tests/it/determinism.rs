@@ -45,7 +45,7 @@ fn one_and_two_threads_find_the_same_band() {
     let (one, two) = (run(1), run(2));
     assert_eq!(one.points, two.points);
     assert_eq!(one.band, two.band);
-    assert_eq!(one.recommended_m.to_bits(), two.recommended_m.to_bits());
+    assert_eq!(one.recommended, two.recommended);
 }
 
 #[test]

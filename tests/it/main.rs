@@ -45,6 +45,7 @@ mod spots;
 mod statistics;
 mod steering;
 mod sweep;
+mod telling;
 mod theory;
 mod told;
 mod track;

@@ -5,6 +5,7 @@
 
 use super::{case_of, example};
 use periband::ensemble::coordinates::FlownPlace;
+use periband::ensemble::luck::Block;
 use periband::ensemble::margin::Margins;
 use periband::ensemble::splitting::{Found, Mark, Search};
 use periband::ensemble::{Fleet, LimitKind, Progress};
@@ -24,6 +25,7 @@ fn search(dimensions: usize, seed: u64) -> Search {
         confidence: 0.95,
         seed,
         number: 0,
+        block: Block::First,
     }
 }
 
@@ -238,7 +240,7 @@ fn searched_and_counted_chances_agree_on_an_example() {
     let ask = case.scenario.ask;
     let aim_m = 49_500.0;
     let counted = fleet.tally(&[aim_m], 0..200_000).expect("counts")[0].clone();
-    let found = accidents(&fleet, &ask, (aim_m, QUICK)).expect("a search");
+    let found = accidents(&fleet, &ask, (aim_m, QUICK), Block::First).expect("a search");
     println!("{counted:?} {found:?}");
     let counts = counted.broken.iter().chain([&counted.broken_any]);
     let limits = found.limits.iter().map(|limit| limit.broken);
@@ -268,7 +270,7 @@ fn the_same_seed_gives_the_same_bits_on_any_number_of_threads() {
         pool.expect("a pool").install(|| {
             let progress = Progress::default();
             let fleet = Fleet::new(&case.problem, &progress);
-            accidents(&fleet, &ask, (50_000.0, 60)).expect("a search")
+            accidents(&fleet, &ask, (50_000.0, 60), Block::First).expect("a search")
         })
     };
     let one = bits(1);
@@ -312,7 +314,7 @@ fn the_edges_of_a_band_of_one_in_a_million_move_in_by_the_normal_quantile() {
     assert!(found.low.uncertainty_m < 200.0 && found.high.uncertainty_m < 200.0);
     assert_eq!(found.low.limit, Some(LimitKind::PeakDeceleration));
     assert_eq!(found.high.limit, Some(LimitKind::ComesDown));
-    let best = result.recommended().expect("an aim");
+    let best = &result.recommended;
     assert!(best.aim_m > found.low.aim_m && best.aim_m < found.high.aim_m);
     assert!(best.held.lower >= 0.999_999 && best.accidents.is_some());
 }

@@ -31,7 +31,7 @@ fn band_of(case: &Case) -> BandResult {
 fn recommended(case: &Case, result: &BandResult) -> Outcome {
     let progress = Progress::default();
     let fleet = Fleet::new(&case.problem, &progress);
-    let aim = (result.recommended_m, result.samples);
+    let aim = (result.recommended.aim_m, result.told_by.clone());
     describe_aim(&fleet, aim, 0.95, |_| {}).expect("not stopped")
 }
 

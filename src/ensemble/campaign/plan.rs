@@ -4,6 +4,7 @@ use super::super::problem::{Numbers, Problem};
 use super::forecast::{Gauge, Scout};
 use super::luck::Luck;
 use crate::numeric::Vec3;
+use crate::numeric::counts::real;
 use crate::numeric::root::bracketed_root;
 use crate::pass::coast::without_interface;
 use crate::pass::models::Models;
@@ -160,6 +161,6 @@ fn ln_density(planet: &Planet, altitude: f64) -> f64 {
 
 /// The top of the air table, m.
 fn top_of_air_m(planet: &Planet) -> f64 {
-    let cells = f64::from(u32::try_from(planet.rows.len()).unwrap_or(u32::MAX));
+    let cells = real(planet.rows.len());
     planet.base_m + cells / planet.cells_per_m
 }

@@ -5,6 +5,7 @@
 use super::flights::{Alike, Flight, NoResult, costs};
 use super::row::{Break, Costs, NoAim, Obstacle, StretchKind};
 use super::setting::{Lead, Setting, add};
+use crate::ensemble::luck::Block;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::verdict::Verdict;
 use crate::ensemble::{Fleet, Halt, Problem, Stopped};
@@ -25,15 +26,6 @@ pub(super) enum Search {
     Window,
     /// The same with edges to a quarter of the first grid's spacing.
     Roughly,
-}
-
-/// Which samples are flown: equal numbers, none of them in both.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Block {
-    /// Those by which is chosen, from number 0 on.
-    Choosing,
-    /// Those that are told, after them.
-    Telling,
 }
 
 /// A pass at an aim after a lead.
@@ -134,7 +126,8 @@ fn nominal_passes(problem: &Problem, aims: &[f64]) -> Vec<PassResult> {
     results
 }
 
-/// What one pass costs, after a lead, at the aim of the rule.
+/// What one pass costs, after a lead, at the aim of the rule: chosen by the samples of one block, told by those of the
+/// other.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
@@ -170,8 +163,8 @@ pub(super) fn candidates(
     let fleet = Fleet::new(&problem, setting.progress);
     let mut aims = Aims::new(&fleet, setting.case.scenario.ask);
     let range = problem.aim();
-    let (recommended_m, band) = if range.is_single() {
-        (range.from_m, None)
+    let found = if range.is_single() {
+        Some((range.from_m, None))
     } else {
         let width_m = match search {
             Search::OwnRange | Search::Window => 0.0,
@@ -179,9 +172,9 @@ pub(super) fn candidates(
         };
         best_aim(&mut aims, &problem, (range, width_m))?
     };
-    if !recommended_m.is_finite() {
+    let Some((recommended_m, band)) = found else {
         return Ok(Err(Obstacle::NoAim(NoAim::NoApproach)));
-    }
+    };
     let across = band.iter().flat_map(|band| {
         let (low, high) = (band.low.aim_m, band.high.aim_m);
         let inside = |edge: &Edge| edge.limit.map_or(0.0, |_| INSIDE);
@@ -190,7 +183,7 @@ pub(super) fn candidates(
     });
     let mut found = Vec::new();
     for aim_m in across.chain([recommended_m]) {
-        let mut costs = costs_at(setting, (lead, &problem), (aim_m, Block::Choosing))?;
+        let mut costs = costs_at(setting, (lead, &problem), (aim_m, Block::First))?;
         costs.band.clone_from(&band);
         found.push(Candidate {
             lead: lead.clone(),
@@ -278,11 +271,11 @@ fn anew(setting: &Setting<'_>, candidate: &Candidate) -> Result<Costs, Halt> {
     costs_at(
         setting,
         (&candidate.lead, &problem),
-        (candidate.aim_m, Block::Telling),
+        (candidate.aim_m, Block::Second),
     )
 }
 
-/// What one pass at an aim costs, with the burns that mend the orbit.
+/// What one pass at an aim costs by the samples of a block, with the burns that mend the orbit.
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
@@ -292,11 +285,10 @@ fn costs_at(
     (aim_m, block): (f64, Block),
 ) -> Result<Costs, Halt> {
     let certain = problem.is_deterministic() && setting.draws.is_exact();
-    let asked = setting.case.scenario.ask.samples;
-    let samples = match block {
-        _ if certain => 0..1,
-        Block::Choosing => 0..asked,
-        Block::Telling => asked..2 * asked,
+    let samples = if certain {
+        Block::First.samples(1)
+    } else {
+        block.samples(setting.case.scenario.ask.samples)
     };
     let fleet = Fleet::new(problem, setting.progress);
     let mut flights = Vec::new();

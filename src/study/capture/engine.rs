@@ -5,6 +5,7 @@ use super::row::{Costs, Obstacle, SplitTried, StretchKind};
 use super::setting::{Lead, Setting, add};
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Halt, Problem, Stopped};
+use crate::numeric::counts::few;
 use crate::pass::apsis::Apsides;
 use crate::pass::burn_plan::{BurnPlan, Failed, FlownPlan, LongBurn};
 use crate::pass::conic::Conic;
@@ -100,7 +101,7 @@ pub(super) fn choose(
     let tried = plans.iter().enumerate().map(|(index, plan)| {
         let (robbins_m_s, robbins_holds) = plan.robbins();
         SplitTried {
-            burns: u32::try_from(plan.burns.len()).unwrap_or(u32::MAX),
+            burns: few(plan.burns.len()),
             speed_change_m_s: plan.speed_change_m_s,
             impulse_m_s: plan.impulse_m_s,
             robbins_m_s,
@@ -147,7 +148,7 @@ pub(super) fn brake(
     let arrival = arrival_of(setting, (problem, aim_m), sample);
     let (arrival, mass_kg) = arrival.ok_or(NoResult::NoApproach)?;
     let error = |index: usize| {
-        let burn = u32::try_from(index).unwrap_or(u32::MAX);
+        let burn = few(index);
         setting.draws.of(sample, first_burn.saturating_add(burn))
     };
     let flown = plan.fly(arrival, mass_kg, error);
@@ -217,7 +218,7 @@ pub(super) fn engine_costs(
         certain,
         ..Alike::default()
     };
-    let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
+    let burns = few(chosen.plan.burns.len());
     Ok(EngineWay {
         costs: Ok(costs(setting, &flights, &alike)?),
         tried: chosen.tried,
@@ -259,7 +260,7 @@ fn flight(
     let Some(orbit) = orbit.filter(|_| flown.captured) else {
         return out;
     };
-    let first = lead.next_burn + u32::try_from(plan.burns.len()).unwrap_or(0);
+    let first = lead.next_burn + few(plan.burns.len());
     let mending = setting.wanted().mend(setting.gm(), orbit, |burn| {
         setting.draws.of(sample, first.saturating_add(burn))
     });

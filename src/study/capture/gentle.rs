@@ -8,7 +8,7 @@ use crate::ensemble::campaign::{CampaignEnding, CampaignResult, StartOrbit, Star
 use crate::ensemble::distribution::normal_score;
 use crate::ensemble::interval::StatisticsError;
 use crate::ensemble::{Halt, Problem, Stopped};
-use crate::numeric::counts::{index, real};
+use crate::numeric::counts::{few, index, real};
 use crate::pass::apsis::{Apsides, Apsis};
 use crate::pass::conic::Conic;
 use crate::pass::orbit::speed_between_apsides;
@@ -57,7 +57,7 @@ pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
         Ok(chosen) => chosen,
         Err(obstacle) => return Ok(row(Err(obstacle))),
     };
-    let burns = u32::try_from(chosen.plan.burns.len()).unwrap_or(u32::MAX);
+    let burns = few(chosen.plan.burns.len());
     let plan = (&chosen.plan, lead.next_burn);
     // As in `campaign`: where nothing is uncertain all are alike, one is flown, and its count is exact.
     let certain = problem.is_deterministic()

@@ -314,10 +314,9 @@ fn by_arrival(
     Ok(found
         .map(|((&energy, numbers), traced)| {
             let corridor = corridor(&[&traced[0], &traced[1]]);
-            let aim = corridor
-                .edges()
-                .map_or(traced[0].within.low.aim_m, |(low, _)| low.aim_m);
-            let start = problem.launch(aim, numbers, SampleNumber::Nominal);
+            let low = corridor.edges().map(|(low, _)| low.aim_m);
+            let aim = low.or(traced[0].within.map(|within| within.low.aim_m));
+            let start = aim.and_then(|aim| problem.launch(aim, numbers, SampleNumber::Nominal));
             AtArrival {
                 energy,
                 nominal: (energy - own).abs() <= 1e-9 * own.abs(),

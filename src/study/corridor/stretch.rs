@@ -47,10 +47,10 @@ pub fn union(lists: &[&[Stretch]]) -> Vec<Stretch> {
     joined
 }
 
-/// What holds in every list; `within` where there is no list.
+/// What holds in every list; `within` where there is no list, nothing where there is none of either.
 #[must_use]
-pub fn intersection(within: Stretch, lists: &[Vec<Stretch>]) -> Vec<Stretch> {
-    let mut kept = vec![within];
+pub fn intersection(within: Option<Stretch>, lists: &[Vec<Stretch>]) -> Vec<Stretch> {
+    let mut kept = Vec::from_iter(within);
     for list in lists {
         let mut next = Vec::new();
         for one in &kept {
@@ -110,6 +110,7 @@ mod tests {
         assert_eq!(ends, [(0.0, 3.0), (5.0, 6.0), (8.0, 9.0)]);
         let mut within = stretch(-10.0, 5.5);
         (within.low.owner, within.high.owner) = (None, None);
+        let within = Some(within);
         let kept = intersection(within, &[joined, vec![stretch(2.0, 20.0)]]);
         let ends: Vec<(f64, f64)> = kept.iter().map(|s| (s.low.aim_m, s.high.aim_m)).collect();
         assert_eq!(ends, [(2.0, 3.0), (5.0, 5.5)]);

@@ -34,8 +34,8 @@ pub struct Search {
 /// What was found for a search.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Traced {
-    /// The range of aims that was searched.
-    pub within: Stretch,
+    /// The range of aims that was searched; `None` where none could be flown.
+    pub within: Option<Stretch>,
     /// For each demand the stretches of aims on which it holds, in order.
     pub held: Vec<Vec<Stretch>>,
     /// How many flights between the first and the last aim that fit the arrival have no result.
@@ -99,14 +99,11 @@ pub fn trace(
         .enumerate()
         .map(|(search, points)| {
             let bank = searches[search].bank;
-            let end = |point: Option<&(f64, u64)>| Edge {
-                aim_m: point.map_or(f64::NAN, |point| point.0),
-                owner: None,
-            };
-            let within = Stretch {
-                low: end(points.first()),
-                high: end(points.last()),
-            };
+            let ends = points.first().zip(points.last());
+            let within = ends.map(|(low, high)| Stretch {
+                low: end(low),
+                high: end(high),
+            });
             let held = (0..demands.len()).map(|demand| {
                 let own = |b: &&Bracket| b.search == search && b.demand == demand;
                 let edges = brackets.iter().filter(own);
@@ -228,12 +225,8 @@ fn stretches<'b>(
     owner: (usize, Bank),
     brackets: impl Iterator<Item = &'b Bracket>,
 ) -> Vec<Stretch> {
-    let holds = |point: Option<&(f64, u64)>| point.is_some_and(|point| point.1 >> owner.0 & 1 == 0);
-    let end = |point: Option<&(f64, u64)>| Edge {
-        aim_m: point.map_or(f64::NAN, |point| point.0),
-        owner: None,
-    };
-    let mut low = holds(points.first()).then(|| end(points.first()));
+    let holds = |point: &&(f64, u64)| point.1 >> owner.0 & 1 == 0;
+    let mut low = points.first().filter(holds).map(end);
     let mut found = Vec::new();
     for bracket in brackets {
         let edge = Edge {
@@ -246,9 +239,16 @@ fn stretches<'b>(
             found.push(Stretch { low, high: edge });
         }
     }
-    if let Some(low) = low {
-        let high = end(points.last());
+    if let Some((low, high)) = low.zip(points.last().map(end)) {
         found.push(Stretch { low, high });
     }
     found
+}
+
+/// The end of a range of aims, which nobody sets.
+fn end(point: &(f64, u64)) -> Edge {
+    Edge {
+        aim_m: point.0,
+        owner: None,
+    }
 }

@@ -1,7 +1,7 @@
 //! How much wider the safe band would be with one uncertain quantity halved: the band is looked for
 //! again, with the same luck.
 
-use super::super::band::Band;
+use super::super::band::{Band, BandError};
 use super::super::case::Case;
 use super::InfluenceError;
 use super::edges::{Near, differences};
@@ -61,7 +61,7 @@ pub(super) fn halve(
             continue;
         };
         let fleet = Fleet::new(&problem, progress);
-        let mut found = search(&fleet, (ask, stretch))?;
+        let mut found = search(&fleet, (ask, stretch))?.ok_or(BandError::NoAim)?;
         let change = match (&near_base, &found.band) {
             (Some((before_m, near_base)), Some(band)) => {
                 let near = Near::of(&mut found.aims, band)?;

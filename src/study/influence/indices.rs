@@ -1,6 +1,7 @@
 //! The sensitivity indices of the outputs of a pass at one aim, and of "a limit is broken".
 
 use super::super::outcome::Quantity;
+use crate::ensemble::luck::Block;
 use crate::ensemble::luck::Quantities;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::rare::{MOST_EVENTS, RareDesign};
@@ -143,7 +144,7 @@ fn rows_missing(values: &[Option<f64>], rows: u64) -> u64 {
     (0..rows).filter(missing).count() as u64
 }
 
-/// Flies samples at an aim until enough broke a limit, mixes those with others, and reads off the indices.
+/// Flies samples at an aim, of a block that had no part in choosing it, until enough broke a limit, mixes those with others, and reads off the indices.
 pub(super) fn of_broken(
     fleet: &Fleet<'_>,
     aim_m: f64,
@@ -152,8 +153,9 @@ pub(super) fn of_broken(
     let mut tally = Tally::new(fleet.problem().limits().entries().len());
     let mut events: Vec<u64> = Vec::new();
     let size = EVENT_BLOCK * rows;
+    let first = Block::Second.samples(0).start;
     for block in 0..EVENT_BLOCKS {
-        let samples = block * size..(block + 1) * size;
+        let samples = first + block * size..first + (block + 1) * size;
         fleet.fly(&[aim_m], samples, |flown| {
             tally.count(flown.result.ending, flown.broken);
             if flown.broken != 0 {

@@ -116,7 +116,7 @@ pub enum InfluenceError {
     },
     /// The band cannot be looked for with so few samples.
     #[error(transparent)]
-    Band(BandError),
+    Band(#[from] BandError),
     /// The run was cancelled.
     #[error("stopped before the influences were known; run the same command again")]
     Stopped,
@@ -161,7 +161,7 @@ pub fn find_influence(
     let (mut base, why) = match checked {
         Ok(()) => {
             let stretch = search::stretch(&case.problem, (&ask, progress))?;
-            let found = search::search(&fleet, (&ask, stretch))?;
+            let found = search::search(&fleet, (&ask, stretch))?.ok_or(BandError::NoAim)?;
             (Some((found, stretch)), String::new())
         }
         Err(error @ BandError::TooFewSamples { .. }) => return Err(InfluenceError::Band(error)),

@@ -56,24 +56,26 @@ pub(super) fn stretch(
 }
 
 /// Looks for the band of a fleet's problem; where screening missed a broken limit at an edge, again with
-/// every sample.
+/// every sample. `None` where no aim was flown.
 pub(super) fn search<'a>(
     fleet: &'a Fleet<'a>,
     (ask, stretch): (&Ask, AimRange),
-) -> Result<Searched<'a>, Halt> {
+) -> Result<Option<Searched<'a>>, Halt> {
     let mut aims = Aims::screened(fleet, *ask);
-    let (best_m, band) = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))?;
+    let Some((best_m, band)) = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))? else {
+        return Ok(None);
+    };
     let edges = band
         .as_ref()
         .map_or([best_m; 2], |band| [band.low.aim_m, band.high.aim_m]);
     for edge_m in edges {
         if !aims.holds_unscreened(edge_m)? {
             let mut aims = Aims::recorded(fleet, *ask);
-            let (best_m, band) = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))?;
-            return Ok(Searched { band, best_m, aims });
+            let found = best_aim(&mut aims, fleet.problem(), (stretch, 0.0))?;
+            return Ok(found.map(|(best_m, band)| Searched { band, best_m, aims }));
         }
     }
-    Ok(Searched { band, best_m, aims })
+    Ok(Some(Searched { band, best_m, aims }))
 }
 
 #[cfg(test)]
@@ -102,7 +104,7 @@ mod tests {
         let mut screened = Aims::screened(&fleet, ask);
         let found = best_aim(&mut screened, &case.problem, (stretch, 0.0)).unwrap();
         assert_eq!(found, expected);
-        assert!(found.1.is_some());
+        assert!(found.unwrap().1.is_some());
         let counts = |aims: &Aims<'_>| -> Vec<(u64, Vec<u64>)> {
             let points = aims.points().iter();
             points

@@ -182,7 +182,7 @@ impl Arrivals {
     ) -> Result<Self, Stopped> {
         let mut flights = Vec::new();
         let fleet = Fleet::new(problem, progress);
-        let outcome = describe_aim(&fleet, (aim_m, samples), confidence, |flown| {
+        let outcome = describe_aim(&fleet, (aim_m, 0..samples), confidence, |flown| {
             flights.push(ground.arrival(flown, place));
         })?;
         let ends: Vec<FromEntry> = flights

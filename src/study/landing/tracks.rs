@@ -18,7 +18,7 @@ pub(super) fn tracks(problem: &Problem, aim_m: f64, ground: &Ground<'_>) -> Vec<
         OnMap::of(planet, below(planet, state, time_s), ground.node_rad)
     };
     if problem.guide().is_some() {
-        let logs = steered_logs(problem, aim_m, FLIGHTS);
+        let logs = steered_logs(problem, aim_m, 0..FLIGHTS);
         return logs
             .iter()
             .map(|(result, log)| {

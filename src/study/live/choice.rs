@@ -1,7 +1,7 @@
 //! Which samples stand for all: every one of the hardest, and of the others fewer the milder they are,
 //! each with a weight.
 
-use crate::numeric::counts::real;
+use crate::numeric::counts::{few, real};
 
 /// A sample that is kept, and how many samples it stands for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,7 +22,7 @@ impl Extremeness {
     pub(super) fn fold(&mut self, severities: &[Vec<f32>]) {
         let count = severities.first().map_or(0, Vec::len);
         self.0.resize(count, 1.0);
-        let mut order: Vec<u32> = (0..u32::try_from(count).unwrap_or(u32::MAX)).collect();
+        let mut order: Vec<u32> = (0..few(count)).collect();
         for column in severities {
             let severity = |sample: u32| column[sample as usize];
             order.sort_by(|&a, &b| severity(b).total_cmp(&severity(a)).then(a.cmp(&b)));

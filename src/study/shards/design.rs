@@ -1,6 +1,7 @@
 //! Plans a run that is flown in shards: at which aims, in which bins, and which samples each shard flies.
 
 use crate::ensemble::histogram::Bins;
+use crate::ensemble::luck::Block;
 use crate::ensemble::{Fleet, Halt, Progress, Stopped};
 use crate::scenario::arrival::AimRange;
 use crate::scenario::ask::Ask;
@@ -37,7 +38,7 @@ pub struct Question {
 pub struct Design {
     /// The aims, m, rising.
     pub aims_m: Vec<f64>,
-    /// The aim to take, as far as a few samples know it, m.
+    /// The aim to take, m, chosen by a few samples that are not among those of the run.
     pub recommended_m: f64,
     /// The bins of each of [`Quantity::ALL`] at each aim.
     pub bins: Vec<Vec<Bins>>,
@@ -93,7 +94,7 @@ pub fn shard_range(samples: u64, shards: u64, index: u64) -> Range<u64> {
     start(index)..start(index + 1)
 }
 
-/// Chooses aims and bins, by flying a few samples: the same for the same scenario, whatever the threads do.
+/// Chooses aims and bins, by flying a few samples (of a block that the run does not fly): the same for the same scenario, whatever the threads do.
 ///
 /// Without aims asked for, the band is looked for by the search of `band`; its grid is taken to two steps beyond
 /// the edges, about each edge, where a larger sample will move it, aims stand 50 m apart, and some between.
@@ -120,15 +121,17 @@ pub fn design(
         ..ask
     };
     let fleet = Fleet::new(problem, progress);
-    let (aims_m, recommended_m) = match &question.aims_m {
+    let (aims_m, chosen_m) = match &question.aims_m {
         Some(aims) => {
             let mut aims = aims.clone();
             aims.sort_by(f64::total_cmp);
             aims.dedup();
-            let middle = aims[aims.len() / 2];
-            (aims, middle)
+            (aims, None)
         }
-        None => choose(&fleet, few, problem.aim())?,
+        None => {
+            let (aims, best_m) = choose(&fleet, few, problem.aim())?;
+            (aims, Some(best_m))
+        }
     };
     if aims_m.len() > MOST_AIMS {
         return Err(DesignError::TooManyAims(aims_m.len()));
@@ -141,11 +144,16 @@ pub fn design(
         });
     }
     let mut values = vec![vec![Vec::new(); Quantity::ALL.len()]; aims_m.len()];
-    fleet.fly(&aims_m, 0..question.samples.min(SCOUTS), |flown| {
+    let scouts = Block::Second.samples(question.samples.min(SCOUTS));
+    fleet.fly(&aims_m, scouts, |flown| {
         for (quantity, values) in Quantity::ALL.iter().zip(&mut values[flown.aim]) {
             values.extend(quantity.of(&flown.result));
         }
     })?;
+    let recommended_m = match chosen_m {
+        Some(aim_m) => aim_m,
+        None => best_of(&fleet, few, &aims_m)?,
+    };
     let bins = |values: Vec<Vec<f64>>| values.into_iter().map(|v| Bins::about(v, BINS)).collect();
     Ok(Design {
         bins: values.into_iter().map(bins).collect(),
@@ -154,13 +162,22 @@ pub fn design(
     })
 }
 
+/// The aim to take of those that were asked for.
+fn best_of(fleet: &Fleet<'_>, few: Ask, aims_m: &[f64]) -> Result<f64, DesignError> {
+    let mut aims = Aims::new(fleet, few).by(Block::Second);
+    aims.fly(aims_m)?;
+    let best = aims.best().map(|best| best.aim_m);
+    Ok(best.ok_or(BandError::NoAim)?)
+}
+
 /// The aims about the band that a few samples find, and the aim to take.
 fn choose(fleet: &Fleet<'_>, few: Ask, range: AimRange) -> Result<(Vec<f64>, f64), DesignError> {
     if !(range.to_m > range.from_m) {
         return Err(BandError::SingleAim.into());
     }
-    let mut aims = Aims::new(fleet, few);
-    let (best_m, band) = best_aim(&mut aims, fleet.problem(), (range, FINE_M))?;
+    let mut aims = Aims::new(fleet, few).by(Block::Second);
+    let found = best_aim(&mut aims, fleet.problem(), (range, FINE_M))?;
+    let (best_m, band) = found.ok_or(BandError::NoAim)?;
     log::info!(
         "looked for the band with {} samples at {} aims",
         few.samples,

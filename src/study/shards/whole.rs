@@ -1,11 +1,12 @@
 //! The band by the counts of a whole run, judged as `band` judges its own, but without flying.
 
 use super::summary::Summary;
-use crate::ensemble::{Fleet, Halt, Progress, Tally};
+use crate::ensemble::luck::Block;
+use crate::ensemble::{Fleet, Halt, Progress, Tally, Verdict};
 use crate::scenario::ask::Ask;
 use crate::study::Case;
-use crate::study::aims::Aims;
-use crate::study::band::{BandResult, refine, ruling_limit, widest_run};
+use crate::study::aims::{AimPoint, Aims};
+use crate::study::band::{BandError, BandResult, refine, ruling_limit, widest_run};
 use crate::study::opening::{Empty, Opening};
 use crate::study::verdicts::Covered;
 
@@ -22,15 +23,17 @@ pub struct Whole {
     pub covered: Covered,
 }
 
-/// Finds the band of merged counts: edges are known to the spacing of the aims that were planned.
+/// Finds the band of merged counts: edges are known to the spacing of the aims that were planned. The aim to take is
+/// the one that was chosen for the plan, by draws that are not the run's, so that the run tells of it.
 ///
 /// # Errors
-/// [`Halt`] where the counts give no interval.
+/// [`BandError`] where the counts give no interval, or the aim to take is not among the aims.
 pub fn judge(
     case: &Case,
-    (samples, aims_m): (u64, &[f64]),
+    samples: u64,
+    (aims_m, recommended_m): (&[f64], f64),
     summaries: Vec<Summary>,
-) -> Result<Whole, Halt> {
+) -> Result<Whole, BandError> {
     let progress = Progress::default();
     let fleet = Fleet::new(&case.problem, &progress);
     let ask = Ask {
@@ -43,41 +46,36 @@ pub fn judge(
         .map(|(&aim_m, summary)| (aim_m, summary.tally.clone()))
         .collect();
     let mut aims = Aims::counted(&fleet, ask, counted)?;
+    let halted = |halt| match halt {
+        Halt::Statistics(why) => BandError::from(why),
+        Halt::Stopped(_) => BandError::Stopped { kept: Vec::new() },
+    };
     // Every bracket is narrow enough for this width, so that nothing is flown.
     let found = match widest_run(&aims) {
-        Some(run) => Some(refine(&mut aims, run, f64::INFINITY)?),
+        Some(run) => Some(refine(&mut aims, run, f64::INFINITY).map_err(halted)?),
         None => None,
     };
     let points = aims.points().to_vec();
     let undecided_m = aims.undecided().map(|point| point.aim_m);
-    let within = |aim_m: f64| {
-        found
-            .as_ref()
-            .is_none_or(|band| (band.low.aim_m..=band.high.aim_m).contains(&aim_m))
-    };
-    let first = points.iter().position(|point| within(point.aim_m));
-    let last = points.iter().rposition(|point| within(point.aim_m));
-    let best = first.zip(last).and_then(|(first, last)| {
-        let best = aims.best_of(first, last)?.aim_m;
-        points.iter().position(|point| point.aim_m == best)
-    });
-    let best = best.unwrap_or(0);
+    let same = |aim: &f64| aim.to_bits() == recommended_m.to_bits();
+    let best = aims_m.iter().position(same).ok_or(BandError::NoAim)?;
+    let recommended = aims.at(recommended_m).cloned().ok_or(BandError::NoAim)?;
     let band = found.ok_or_else(|| {
-        let beside = |place: Option<usize>| {
-            place
-                .and_then(|place| points.get(place))
-                .and_then(|point| ruling_limit(&aims, point))
-        };
+        let likeliest_m = aims.best().map_or(recommended_m, |best| best.aim_m);
+        let ruling = |point: &AimPoint| ruling_limit(&aims, point);
+        let below = points.iter().rfind(|point| point.aim_m < likeliest_m);
+        let above = points.iter().find(|point| point.aim_m > likeliest_m);
         Empty {
-            best_aim_m: points.get(best).map_or(f64::NAN, |point| point.aim_m),
-            colliding: (beside(best.checked_sub(1)), beside(Some(best + 1))),
+            best_aim_m: likeliest_m,
+            colliding: (below.and_then(ruling), above.and_then(ruling)),
             opening: Opening::default(),
         }
     });
-    let best_m = points.get(best).map_or(f64::NAN, |point| point.aim_m);
     Ok(Whole {
         result: BandResult {
-            recommended_m: best_m,
+            verdict: Verdict::of_probability(&recommended.held, ask.probability),
+            recommended,
+            told_by: Block::First.samples(samples),
             samples,
             passes_flown: samples.saturating_mul(points.len() as u64),
             points,
@@ -85,7 +83,7 @@ pub fn judge(
             rare: false,
             undecided_m,
         },
-        covered: covered(case, best_m, summaries.get(best)),
+        covered: covered(case, recommended_m, summaries.get(best)),
         summaries,
         best,
     })

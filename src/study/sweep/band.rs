@@ -1,7 +1,7 @@
 //! The safe band at each point of a sweep.
 
 use super::studies::{Answer, Cell, Measure, NoAnswer, SweptStudy, covered_too};
-use crate::ensemble::{Fleet, LimitKind, Progress};
+use crate::ensemble::{Fleet, LimitKind, Progress, Verdict};
 use crate::numeric::units::{Dimension, format_quantity};
 use crate::study::Case;
 use crate::study::band::{Band, BandError, BandResult, Edge, Empty, find_band};
@@ -64,7 +64,7 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
     };
     let fleet = Fleet::new(&case.problem, progress);
     let confidence = case.scenario.ask.confidence;
-    let aim = (found.recommended_m, found.samples);
+    let aim = (found.recommended.aim_m, found.told_by.clone());
     let outcome = describe_aim(&fleet, aim, confidence, |_| ()).map_err(|_| NoAnswer::Stopped)?;
     let median = |quantity: Quantity| {
         let mut described = outcome.described.iter();
@@ -76,7 +76,7 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
     let edge = |pick: fn(&Band) -> &Edge| band.map_or(Cell::Missing, |band| km(pick(band).aim_m));
     let limit =
         |pick: fn(&Band) -> &Edge| band.map_or(Cell::Missing, |band| pick(band).key().into());
-    let held = found.recommended().map(|point| point.held);
+    let held = found.recommended.held;
     #[expect(clippy::cast_precision_loss, reason = "counts stay below 2^53")]
     let [failed, without_approach] = [
         outcome.tally.failed() as f64,
@@ -86,13 +86,13 @@ fn run(case: &Case, progress: &Progress) -> Result<Answer, NoAnswer> {
         cells: vec![
             km(band.map_or(0.0, Band::width_m)),
             edge(|band| &band.low),
-            band.map_or(Cell::Missing, |_| km(found.recommended_m)),
+            band.map_or(Cell::Missing, |_| km(found.recommended.aim_m)),
             edge(|band| &band.high),
-            km(found.recommended_m),
+            km(found.recommended.aim_m),
             limit(|band| &band.low),
             limit(|band| &band.high),
-            held.map(|held| held.estimate).into(),
-            held.map(|held| held.lower).into(),
+            Cell::Number(held.estimate),
+            Cell::Number(held.lower),
             median(Quantity::PeakDeceleration),
             median(Quantity::PeakHeatFlux),
             median(Quantity::HeatLoad),
@@ -108,6 +108,10 @@ fn remark(case: &Case, found: &BandResult) -> String {
         return "not shown: samples without a result alone decide".to_owned();
     }
     match &found.band {
+        Ok(_) if found.verdict != Verdict::Held => format!(
+            "the aim to take: {}, by samples that had no part in choosing it",
+            found.verdict.words()
+        ),
         Ok(band) if band.others => "other aims farther away are safe too".to_owned(),
         Ok(_) => String::new(),
         Err(empty) => too_few(case, found).unwrap_or_else(|| no_band(empty)),
@@ -127,7 +131,7 @@ fn no_band(empty: &Empty) -> String {
 /// show a band.
 fn too_few(case: &Case, found: &BandResult) -> Option<String> {
     let ask = &case.scenario.ask;
-    let held = found.recommended()?.held;
+    let held = found.recommended.held;
     let reached = held.estimate >= ask.probability && !case.problem.is_deterministic();
     (reached && !found.rare).then(|| {
         format!(
