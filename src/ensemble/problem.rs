@@ -193,7 +193,8 @@ impl Problem {
             }
         };
         let aim_m = self.aim.from_m;
-        for end_m in [aim_m, self.aim.to_m] {
+        // Of the shallower way more lies above the interface: the one that would do for it does for both.
+        for end_m in [self.aim.to_m, aim_m] {
             if let Some(thick) = self.thick_air(end_m, &self.nominal, SampleNumber::Nominal) {
                 return Err(thick.into());
             }
