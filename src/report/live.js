@@ -280,6 +280,12 @@
     return text + " %";
   }
 
+  // A sum of weights that is a whole number but for rounding.
+  function whole(sum) {
+    const near = Math.min(total, Math.round(sum));
+    return Math.abs(sum - near) < 1e-3 ? near : Math.min(total, sum);
+  }
+
   const words = (limit) => limit.broken.replace("{}", limit.values ? digits(limit.now) + " " + limit.unit : "");
 
   // The limit that is broken most often at an aim; of those as good as equal the first, as the program has it.
@@ -300,7 +306,7 @@
     const band = !run ? own : run.low && run.high ? [run.low.at, run.high.at] : null;
     const best = run && run.best !== null ? { at: run.best } : bestAim(steps, band || [first, last]);
     Object.assign(shown, { steps, band, best, most });
-    const [held, least] = run && run.held ? [run.held, run.least] : [percent(1 - best.broken / total), percent(lowerEnd(best.broken))];
+    const [held, least] = run && run.held ? [run.held, run.least] : [percent(1 - whole(best.broken) / total), percent(lowerEnd(whole(best.broken)))];
     const holds = `all limits hold in ${held} of arrivals (${least} or more)`;
     let text;
     if (most < 0) {

@@ -237,6 +237,7 @@ fn elements(change: (&str, &str)) -> String {
 /// No conic has such a state: each is refused by the program where it stands in the message, under its key, with
 /// what would do. The first is the one that was flown as if the ship stood on the other side of the planet.
 #[test]
+#[allow(clippy::too_many_lines)] // a table
 fn past_asymptote_opm_is_refused() {
     let folder = Folder::new("messages-impossible");
     fs::write(

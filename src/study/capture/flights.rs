@@ -90,6 +90,7 @@ pub(super) struct Alike {
 ///
 /// # Errors
 /// [`StatisticsError`] where there are none.
+#[expect(clippy::too_many_lines, reason = "one sum after another")]
 pub(super) fn costs(
     setting: &Setting<'_>,
     flights: &[Flight],

@@ -31,6 +31,7 @@ struct Loose {
 ///
 /// # Errors
 /// [`Halt`]: the run was cancelled, or its counts give no interval.
+#[expect(clippy::too_many_lines, reason = "one stage after another")]
 pub(super) fn gentle_row(setting: &Setting<'_>) -> Result<Row, Halt> {
     let row = |costs| Row::new(&setting.arrival.name, Way::GentlePasses, costs);
     let campaign = setting.case.scenario.campaign.as_ref();
