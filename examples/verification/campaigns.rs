@@ -204,7 +204,7 @@ fn turned(
             (position, velocity) = (next.position, next.velocity);
             time += next.duration_s;
             match until {
-                Until::Air => low += position.norm(),
+                Until::Air | Until::Lowest => low += position.norm(),
                 Until::Apoapsis => high += position.norm(),
             }
         }

@@ -72,6 +72,7 @@ fn two_body() -> Vec<Row> {
             inclination_rad: 0.4,
             argument_of_periapsis_rad: 1.0,
             b_plane_miss_m: (0.0, 0.0),
+            speed_off_m_s: 0.0,
             angle_error_rad: 0.0,
             speed_error_m_s: 0.0,
         };

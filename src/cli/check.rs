@@ -3,6 +3,7 @@
 use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::report::remarks::vacuum_remark;
 use crate::report::{coverage_words, delivery_words, people_words};
 use crate::study::campaign::check_case;
 use serde_json::json;
@@ -14,6 +15,7 @@ pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Resu
     }
     let lines = case.scenario.describe();
     let mut remarks = people_words::remarks(&case);
+    remarks.extend(vacuum_remark(&case));
     remarks.extend(delivery_words::remarks(&case));
     remarks.extend(coverage_words::range_remark(&case));
     screen.json(&json!({

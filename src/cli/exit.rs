@@ -184,7 +184,7 @@ impl CliError {
             | Self::Single(
                 SingleError::NoApproach { .. }
                 | SingleError::ThickAir { .. }
-                | SingleError::AboveInterface { .. }
+                | SingleError::NeverMeetsAir { .. }
                 | SingleError::LowTarget { .. },
             )
             | Self::Usage(_)

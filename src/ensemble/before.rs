@@ -6,7 +6,6 @@ use super::problem::Numbers;
 use crate::pass::EntryState;
 use crate::pass::approach::Energy;
 use crate::scenario::uncertainty::Number;
-use crate::world::Planet;
 
 /// What is done before the air is met. Left alone it changes nothing.
 #[derive(Debug, Clone)]
@@ -53,23 +52,22 @@ impl Before {
         numbers[Number::ArgumentOfPeriapsis as usize] += self.plane_shift_rad.1;
     }
 
-    /// The energy of the approach conic after burn and moon.
+    /// The energy of the approach after a moon; the burn at the interface is the approach's own affair.
     #[must_use]
-    pub fn energy(&self, energy: Energy, planet: &Planet) -> Energy {
-        if self.speed_off_m_s == 0.0 && self.energy_shift == 0.0 {
+    pub fn energy(&self, energy: Energy) -> Energy {
+        if self.energy_shift == 0.0 {
             return energy;
         }
-        let radius = planet.equatorial_radius_m + planet.interface_m;
-        let depth = 2.0 * planet.gm_m3_s2 / radius;
-        let twice = match energy {
-            Energy::Twice(twice) => twice,
-            Energy::ExcessSpeed(speed) => speed * speed,
-            Energy::InterfaceSpeed(speed) => speed * speed - depth,
-            // A closed orbit is no arrival that a burn before entry or a moon is for; it stays as it is.
-            Energy::ApoapsisAltitude(_) => return energy,
-        };
-        let speed = (twice + self.energy_shift + depth).max(0.0).sqrt() - self.speed_off_m_s;
-        Energy::Twice(speed * speed - depth)
+        match energy {
+            Energy::Twice(twice) => Energy::Twice(twice + self.energy_shift),
+            Energy::ExcessSpeed(speed) => Energy::Twice(speed * speed + self.energy_shift),
+            Energy::InterfaceSpeed(speed) => {
+                let square = (speed * speed + self.energy_shift).max(0.0);
+                Energy::InterfaceSpeed(square.sqrt())
+            }
+            // A closed orbit is no arrival that a moon is for; it stays as it is.
+            Energy::ApoapsisAltitude(_) => energy,
+        }
     }
 
     /// Adds what the burn of a sample did wrong to the state at its end.
@@ -94,26 +92,29 @@ impl Before {
 mod tests {
     use super::*;
     use crate::numeric::Vec3;
-    use crate::world::ExponentialWorld;
-
-    fn planet() -> Planet {
-        Planet::new(&ExponentialWorld::default().build().unwrap())
-    }
 
     #[test]
     fn a_burn_takes_its_speed_off_at_the_interface() {
-        let planet = planet();
+        let text = "title: x\nworld: mars\nship: {mass: 1 t, reference_area: 5 m2, drag_coefficient: 1.5, \
+            nose_radius: 1 m}\narrival: {hyperbola: {excess_speed: 4 km/s, inclination: 50 deg, aim_periapsis: 50 km}}\n";
+        let scenario = crate::scenario::Scenario::from_text("x.yaml", text).unwrap();
+        let world = crate::world::World::bundled("mars").unwrap();
+        let plain = super::super::Problem::new(&scenario, &world).unwrap();
         let before = Before {
             speed_off_m_s: 300.0,
             ..Before::default()
         };
-        let depth = 2.0 * planet.gm_m3_s2 / (planet.equatorial_radius_m + planet.interface_m);
-        let Energy::Twice(twice) = before.energy(Energy::ExcessSpeed(4000.0), &planet) else {
-            panic!("an energy");
+        let braked = plain.with_before(before, plain.aim()).unwrap();
+        let start = |problem: &super::super::Problem| {
+            let nominal = super::super::problem::SampleNumber::Nominal;
+            problem.launch(50e3, problem.nominal(), nominal).unwrap().0
         };
-        let (old, new) = ((16e6 + depth).sqrt(), (twice + depth).sqrt());
-        assert!((old - new - 300.0).abs() < 1e-9);
-        let nothing = Before::default().energy(Energy::ExcessSpeed(4000.0), &planet);
+        let (after, planet) = (start(&braked), plain.planet());
+        // Where the braked ship is, one that was not braked has its excess speed still.
+        let speed = after.velocity.norm() + 300.0;
+        let excess = planet.twice_energy(after.position, after.velocity.unit().scale(speed));
+        assert!((excess.sqrt() - 4000.0).abs() < 1e-6, "{}", excess.sqrt());
+        let nothing = Before::default().energy(Energy::ExcessSpeed(4000.0));
         assert_eq!(nothing, Energy::ExcessSpeed(4000.0));
     }
 

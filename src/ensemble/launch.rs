@@ -4,6 +4,7 @@ use super::problem::{Numbers, Problem, SampleNumber};
 use crate::craft::Vehicle;
 use crate::craft::vehicle::VehicleNumbers;
 use crate::pass::approach::{Approach, Energy};
+use crate::pass::coast::{Until, coast};
 use crate::pass::{EntryState, Sample};
 use crate::scenario::arrival::ArrivalEnergy;
 use crate::scenario::uncertainty::Number;
@@ -48,6 +49,50 @@ impl Problem {
         ))
     }
 
+    /// Whether the approach at this aim (m) with these numbers comes down to the entry interface anywhere. On a
+    /// flattened world it may with a periapsis above it.
+    #[must_use]
+    pub fn meets_air(&self, aim_m: f64, numbers: &Numbers) -> bool {
+        let launched = self.begins(aim_m, numbers, SampleNumber::Nominal);
+        launched.is_some_and(|(start, _)| start.meets_air)
+    }
+
+    /// The highest aim (m) whose nominal approach still meets the air, to a metre; the interface altitude where
+    /// none above it does.
+    #[must_use]
+    pub fn highest_aim_m(&self) -> f64 {
+        let planet = self.planet();
+        let (mut low, polar) = (planet.interface_m, planet.ellipsoid.surface_radius(1.0));
+        if !self.meets_air(low, &self.nominal) {
+            return low;
+        }
+        let mut high = low + planet.equatorial_radius_m - polar;
+        while high - low > 1.0 {
+            let middle = 0.5 * (low + high);
+            if self.meets_air(middle, &self.nominal) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        low
+    }
+
+    /// The lowest altitude (m) to which the nominal approach at this aim would come without air, under the zonal
+    /// field and above the ellipsoid; `None` where there is no approach or the way leads into the ground.
+    #[must_use]
+    pub fn vacuum_low_m(&self, aim_m: f64) -> Option<f64> {
+        let (start, _) = self.begins(aim_m, &self.nominal, SampleNumber::Nominal)?;
+        let planet = self.planet();
+        let lowest = if start.meets_air {
+            coast(planet, start.position, start.velocity, Until::Lowest)?.position
+        } else {
+            start.position
+        };
+        let altitude = planet.altitude_at(lowest);
+        (altitude >= planet.floor_m).then_some(altitude)
+    }
+
     /// The ship of these numbers.
     #[must_use]
     pub fn vehicle(&self, numbers: &Numbers) -> Vehicle<f64> {
@@ -90,11 +135,15 @@ impl Problem {
             ArrivalEnergy::ApoapsisAltitude(_) => Energy::ApoapsisAltitude(energy),
         };
         Approach {
-            energy: self.before.energy(energy, self.planet()),
+            energy: self.before.energy(energy),
             periapsis_altitude_m: aim_m + of(Number::DeliveryPeriapsis),
             inclination_rad: of(Number::Inclination),
             argument_of_periapsis_rad: of(Number::ArgumentOfPeriapsis),
             b_plane_miss_m: (of(Number::DeliveryBT), of(Number::DeliveryBR)),
+            speed_off_m_s: match energy {
+                Energy::ApoapsisAltitude(_) => 0.0,
+                _ => self.before.speed_off_m_s,
+            },
             angle_error_rad: of(Number::DeliveryAngle),
             speed_error_m_s: of(Number::DeliverySpeed),
         }

@@ -1,6 +1,7 @@
 //! Many passes: draws, flights in lanes on every core, limits, and what the counts say.
 
 pub mod air;
+mod angle;
 pub mod before;
 pub mod campaign;
 mod chains;

@@ -11,7 +11,6 @@ use super::problem_error::ProblemError;
 use super::sources::{Source, sources};
 use super::steered::guide_of;
 use crate::craft::radiative::TauberSutton;
-use crate::numeric::root::bracketed_root;
 use crate::pass::Models;
 use crate::pass::batch::Settings;
 use crate::scenario::Scenario;
@@ -182,9 +181,7 @@ impl Problem {
         self.aim = match aim {
             Aim::Periapsis(range) => range,
             Aim::FlightPathAngle(angle) => {
-                let aim_m = self.aim_for_angle(angle).ok_or(ProblemError::NoAngle {
-                    degrees: angle.to_degrees(),
-                })?;
+                let aim_m = self.aim_for_angle(angle)?;
                 AimRange {
                     from_m: aim_m,
                     to_m: aim_m,
@@ -205,19 +202,6 @@ impl Problem {
                 aim_km: aim_m / 1e3,
             }),
         }
-    }
-
-    /// The vacuum periapsis altitude (m) whose approach meets the interface at this inertial angle (rad).
-    fn aim_for_angle(&self, angle: f64) -> Option<f64> {
-        let miss = |aim_m: f64| {
-            self.begins(aim_m, &self.nominal, SampleNumber::Nominal)
-                // No approach of a speed below the circle's has so high a periapsis: as shallow as can be.
-                .map_or(-angle, |(start, _)| {
-                    start.inertial_flight_path_angle_rad() - angle
-                })
-        };
-        let deepest = -0.999 * self.models.equatorial_radius_m;
-        bracketed_root(miss, deepest, self.models.interface_m, 1e-3)
     }
 
     /// What is aimed for, as vacuum periapsis altitudes.

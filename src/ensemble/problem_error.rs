@@ -45,9 +45,35 @@ pub enum ProblemError {
     #[error("a bank angle steers nothing without lift, and the ship has none")]
     NoLift,
     /// No aim meets the interface at the angle asked for.
-    #[error("no approach at the given entry speed meets the interface at {degrees:.4} deg")]
+    #[error("{}", no_angle(*degrees, range_deg.as_ref(), gap_deg.as_ref()))]
     NoAngle {
         /// The angle, deg.
         degrees: f64,
+        /// The steepest and the shallowest angle that can be had, deg; `None` where no approach meets the interface.
+        range_deg: Option<[f64; 2]>,
+        /// The nearest angles on either side, deg, where the one asked for is left out of the range.
+        gap_deg: Option<[f64; 2]>,
     },
+}
+
+fn no_angle(degrees: f64, range: Option<&[f64; 2]>, gap: Option<&[f64; 2]>) -> String {
+    let asked = format!(
+        "no approach at this entry speed, inclination and argument of periapsis meets the interface at {degrees:.4} deg"
+    );
+    // Inwards, so that both ends can be asked for as they stand.
+    let shown = |[low, high]: &[f64; 2]| {
+        format!(
+            "{:.4} to {:.4} deg",
+            (low * 1e4).ceil() / 1e4,
+            (high * 1e4).floor() / 1e4
+        )
+    };
+    match (range, gap) {
+        (None, _) => asked + ": none meets it at all",
+        (Some(range), None) => asked + ": " + &shown(range) + " can be had",
+        (Some(range), Some([low, high])) => format!(
+            "{asked}: {} can be had, but nothing between {low:.4} and {high:.4} deg",
+            shown(range)
+        ),
+    }
 }

@@ -1,10 +1,17 @@
-//! The approach conic: from an aim and its delivery errors to the state at the entry interface.
+//! The approach: from an aim and its delivery errors to the state at the entry interface.
+//!
+//! One motion under the world's zonal field leads to the interface: the speed there is the one with which the field
+//! lets the ship come from infinity at its excess speed, or from its apoapsis. The elements of the approach (aim,
+//! inclination, argument of periapsis) are those of the conic that osculates at the crossing; misses in the B-plane
+//! move its periapsis as they move that of the point-mass hyperbola with the same periapsis and excess speed.
 
+use super::after::next_apsis;
+use super::inbound::{Crossing, Inbound, Pace};
 use crate::numeric::Vec3;
 use crate::numeric::elementary::sin_cos;
 use crate::world::Planet;
 
-/// The approach conic of one sample, before delivery errors at the interface.
+/// The approach of one sample, before delivery errors at the interface.
 #[derive(Debug, Clone, Copy)]
 pub struct Approach {
     /// What fixes the energy.
@@ -17,22 +24,25 @@ pub struct Approach {
     pub argument_of_periapsis_rad: f64,
     /// Miss in the B-plane along T and R, m; only a hyperbola has one.
     pub b_plane_miss_m: (f64, f64),
+    /// Speed taken off by a burn at the interface, m/s; the elements are those after it.
+    pub speed_off_m_s: f64,
     /// Error of the inertial flight-path angle at the interface, rad.
     pub angle_error_rad: f64,
     /// Error of the inertial speed at the interface, m/s.
     pub speed_error_m_s: f64,
 }
 
-/// What fixes the energy of the approach conic.
+/// What fixes the energy of the approach.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Energy {
-    /// Twice the specific energy, m²/s²: the square of the excess speed when positive.
+    /// Twice the specific energy with its share of the zonal harmonics, m²/s²: the square of the excess speed when
+    /// positive.
     Twice(f64),
     /// Hyperbolic excess speed, m/s.
     ExcessSpeed(f64),
     /// Inertial speed at the entry interface, m/s.
     InterfaceSpeed(f64),
-    /// Apoapsis altitude above the equatorial radius, m.
+    /// Altitude above the equatorial radius of the apoapsis from which the ship comes, m.
     ApoapsisAltitude(f64),
 }
 
@@ -43,8 +53,8 @@ pub struct EntryState {
     pub position: Vec3<f64>,
     /// Inertial velocity, m/s.
     pub velocity: Vec3<f64>,
-    /// False when the vacuum periapsis lies above the interface: the ship never meets the air,
-    /// and the state is that at periapsis.
+    /// False when the approach stays above the interface: the ship never meets the air, and the state is that at
+    /// its lowest altitude.
     pub meets_air: bool,
 }
 
@@ -57,30 +67,23 @@ impl EntryState {
     /// Inertial flight-path angle against the geocentric horizon, rad, negative below it.
     #[must_use]
     pub fn inertial_flight_path_angle_rad(&self) -> f64 {
-        let sine = self.position.dot(self.velocity) / (self.position.norm() * self.velocity.norm());
-        libm::asin(sine.clamp(-1.0, 1.0))
+        let (r, v) = (self.position, self.velocity);
+        libm::atan2(r.dot(v), r.cross(v).norm())
     }
 }
 
-/// A conic in space: its periapsis direction, the direction of motion there, and its size.
-#[derive(Debug, Clone, Copy)]
-struct Conic {
-    toward_periapsis: Vec3<f64>,
-    along_periapsis: Vec3<f64>,
-    periapsis_radius_m: f64,
-    twice_energy: f64,
-}
+/// An approach from an apoapsis ends at the altitude asked for to this share of the radius.
+const APOAPSIS_CLOSE: f64 = 1e-9;
 
 impl Approach {
-    /// The state at the inbound crossing of the entry interface.
+    /// The state at the inbound crossing of the entry interface: the first one on the way from far outside.
     ///
-    /// `None` when the numbers fit no conic (periapsis at or below the centre, or above the apoapsis,
-    /// or an interface speed too small to reach the interface).
+    /// `None` when the numbers fit no approach: the periapsis at or below the centre or above the apoapsis, an
+    /// apoapsis that does not lie above the interface, an interface speed too small to reach the interface.
     #[inline(always)]
     #[must_use]
     pub fn entry_state(&self, planet: &Planet) -> Option<EntryState> {
-        let conic = self.conic(planet)?;
-        let mut state = conic.at_interface(planet)?;
+        let mut state = self.osculating_state(planet)?;
         if self.angle_error_rad != 0.0 || self.speed_error_m_s != 0.0 {
             let (r, v) = (state.position, state.velocity);
             // Turn the velocity in the plane of motion, about the orbit normal, towards the zenith.
@@ -93,81 +96,110 @@ impl Approach {
         Some(state)
     }
 
+    /// The state without delivery errors at the interface.
     #[inline(always)]
-    fn conic(&self, planet: &Planet) -> Option<Conic> {
-        let gm = planet.gm_m3_s2;
+    fn osculating_state(&self, planet: &Planet) -> Option<EntryState> {
+        let pace = match self.energy {
+            Energy::Twice(twice) => Pace::Energy(twice),
+            Energy::ExcessSpeed(v_inf) => Pace::Energy(v_inf * v_inf),
+            Energy::InterfaceSpeed(v) => Pace::Speed(v),
+            Energy::ApoapsisAltitude(altitude) => {
+                return self.from_apoapsis(planet, planet.equatorial_radius_m + altitude);
+            }
+        };
+        let mut inbound = self.inbound(planet, pace)?;
+        if self.b_plane_miss_m != (0.0, 0.0) {
+            let twice = match pace {
+                Pace::Energy(twice) if self.speed_off_m_s == 0.0 => twice,
+                _ => {
+                    let state = inbound.state(planet, &inbound.crossing(planet)?);
+                    planet.twice_energy(state.position, state.velocity)
+                }
+            };
+            inbound = inbound.missed_by(planet.gm_m3_s2, twice, self.b_plane_miss_m)?;
+        }
+        Some(inbound.state(planet, &inbound.crossing(planet)?))
+    }
+
+    /// The line of apsides of the aim.
+    #[inline(always)]
+    fn inbound(&self, planet: &Planet, pace: Pace) -> Option<Inbound> {
         let (sin_i, cos_i) = sin_cos(self.inclination_rad);
         let (sin_w, cos_w) = sin_cos(self.argument_of_periapsis_rad);
         let toward = Vec3::new(cos_w, sin_w * cos_i, sin_w * sin_i);
-        let along = Vec3::new(-sin_w, cos_w * cos_i, cos_w * sin_i);
         let surface = planet.ellipsoid.surface_radius(toward.z * toward.z);
-        let r_p = surface + self.periapsis_altitude_m;
-        if !(r_p > 0.0) {
+        let periapsis_radius_m = surface + self.periapsis_altitude_m;
+        (periapsis_radius_m > 0.0).then_some(Inbound {
+            toward,
+            along: Vec3::new(-sin_w, cos_w * cos_i, cos_w * sin_i),
+            periapsis_radius_m,
+            pace,
+            speed_off_m_s: self.speed_off_m_s,
+        })
+    }
+
+    /// The state of a ship that comes from an apoapsis of this radius, m: the energy with which the way back leads
+    /// there under the zonal field.
+    #[inline(always)]
+    fn from_apoapsis(&self, planet: &Planet, apoapsis_m: f64) -> Option<EntryState> {
+        const ROUNDS: u32 = 30;
+        let gm = planet.gm_m3_s2;
+        let mut inbound = self.inbound(planet, Pace::Energy(0.0))?;
+        if apoapsis_m < inbound.periapsis_radius_m {
             return None;
         }
-        let twice_energy = match self.energy {
-            Energy::Twice(twice) => twice,
-            Energy::ExcessSpeed(v_inf) => v_inf * v_inf,
-            Energy::InterfaceSpeed(v) => {
-                // The interface radius depends on where the conic crosses it; two rounds settle it.
-                let mut radius = surface + planet.interface_m;
-                let mut twice = v * v - 2.0 * gm / radius;
-                for _ in 0..6 {
-                    let conic = Conic {
-                        toward_periapsis: toward,
-                        along_periapsis: along,
-                        periapsis_radius_m: r_p,
-                        twice_energy: twice,
-                    };
-                    radius = conic.at_interface(planet)?.position.norm();
-                    twice = v * v - 2.0 * gm / radius;
-                }
-                twice
+        let mut twice = -2.0 * gm / (inbound.periapsis_radius_m + apoapsis_m);
+        let mut last: Option<(f64, f64)> = None;
+        for _ in 0..ROUNDS {
+            inbound.pace = Pace::Energy(twice);
+            let state = inbound.state(planet, &inbound.crossing(planet)?);
+            let back = next_apsis(planet, state.position, state.velocity.scale(-1.0))?;
+            // In the inverse of the radius everything is nearly straight.
+            let miss = 1.0 / back.radius_m - 1.0 / apoapsis_m;
+            if miss.abs() * apoapsis_m <= APOAPSIS_CLOSE {
+                return Some(state);
             }
-            Energy::ApoapsisAltitude(altitude) => {
-                let r_a = planet.equatorial_radius_m + altitude;
-                if r_a < r_p {
-                    return None;
-                }
-                -2.0 * gm / (r_p + r_a)
-            }
-        };
-        let conic = Conic {
-            toward_periapsis: toward,
-            along_periapsis: along,
-            periapsis_radius_m: r_p,
-            twice_energy,
-        };
-        if self.b_plane_miss_m == (0.0, 0.0) {
-            Some(conic)
-        } else {
-            conic.missed_by(gm, self.b_plane_miss_m)
+            // Twice the energy is nearly -2 gm over the sum of the apsides.
+            let sum = 1.0 + inbound.periapsis_radius_m / apoapsis_m;
+            let slope = match last {
+                Some((other, missed)) if other != twice => (miss - missed) / (twice - other),
+                _ => -0.5 * sum * sum / gm,
+            };
+            last = Some((twice, miss));
+            twice -= miss / slope;
         }
+        None
     }
 }
 
-impl Conic {
+impl Inbound {
     #[inline(always)]
-    fn eccentricity(&self, gm: f64) -> f64 {
-        1.0 + self.periapsis_radius_m * self.twice_energy / gm
+    fn state(&self, planet: &Planet, at: &Crossing) -> EntryState {
+        EntryState {
+            position: self.position(at),
+            velocity: self.velocity(planet, at),
+            meets_air: at.meets_air,
+        }
     }
 
-    /// The conic with the same incoming asymptote whose B vector is moved by (t, r) m along T and R,
-    /// T = S × pole, R = S × T, S the direction of the incoming asymptote.
+    /// The same arrival on the incoming asymptote of the hyperbola with this periapsis and the square `c3` (m²/s²) of
+    /// the excess speed, its B vector moved by (t, r) m along T and R, T = S × pole, R = S × T, S the direction of
+    /// the asymptote.
+    ///
+    /// That hyperbola is about a point mass: near the poles of a flattened world what osculates at the crossing of a
+    /// slow arrival is an ellipse, which has no asymptote.
     #[inline(always)]
-    fn missed_by(&self, gm: f64, (miss_t, miss_r): (f64, f64)) -> Option<Self> {
-        let e = self.eccentricity(gm);
-        let c3 = self.twice_energy;
-        if !(e > 1.0) {
+    fn missed_by(&self, gm: f64, c3: f64, (miss_t, miss_r): (f64, f64)) -> Option<Self> {
+        if !(c3 > 0.0) {
             return None;
         }
-        let root = (e * e - 1.0).sqrt();
-        let asymptote = self
-            .along_periapsis
-            .scale_add(root / e, self.toward_periapsis.scale(1.0 / e));
+        let opening = self.periapsis_radius_m * c3 / gm;
+        let e = 1.0 + opening;
+        let root = (opening * (2.0 + opening)).sqrt();
+        let asymptote = self.along.scale_add(root / e, self.toward.scale(1.0 / e));
         let b_length =
             self.periapsis_radius_m * (1.0 + 2.0 * gm / (self.periapsis_radius_m * c3)).sqrt();
-        let b_direction = (self.toward_periapsis.scale(e) - asymptote).scale(1.0 / root);
+        let b_direction = (self.toward.scale(e) - asymptote).scale(1.0 / root);
         let pole = Vec3::new(0.0, 0.0, 1.0);
         let across = asymptote.cross(pole);
         let t_axis = if across.norm() > 1e-9 {
@@ -187,64 +219,11 @@ impl Conic {
         let toward = b.scale_add(1.0 / reach, asymptote).unit();
         let normal = b.cross(asymptote).unit();
         Some(Self {
-            toward_periapsis: toward,
-            along_periapsis: normal.cross(toward),
+            toward,
+            along: normal.cross(toward),
             periapsis_radius_m: r_p,
-            twice_energy: c3,
+            ..*self
         })
-    }
-
-    /// State at radius `r` on the inbound leg; `None` when the conic does not reach it.
-    #[inline(always)]
-    fn inbound_at(&self, gm: f64, r: f64) -> Option<EntryState> {
-        let e = self.eccentricity(gm);
-        let semi_latus = self.periapsis_radius_m * (1.0 + e);
-        let cosine = if e == 0.0 {
-            1.0
-        } else {
-            (semi_latus / r - 1.0) / e
-        };
-        // At an apsis rounding may carry the cosine a few ulp beyond 1.
-        if !(cosine.abs() <= 1.0 + 1e-12) {
-            return None;
-        }
-        let cosine = cosine.clamp(-1.0, 1.0);
-        let sine = -(1.0 - cosine * cosine).sqrt();
-        let speed_scale = (gm / semi_latus).sqrt();
-        Some(EntryState {
-            position: self
-                .along_periapsis
-                .scale_add(r * sine, self.toward_periapsis.scale(r * cosine)),
-            velocity: self.along_periapsis.scale_add(
-                speed_scale * (e + cosine),
-                self.toward_periapsis.scale(-speed_scale * sine),
-            ),
-            meets_air: true,
-        })
-    }
-
-    /// State where the inbound leg crosses the interface altitude, or at periapsis when it stays above.
-    #[inline(always)]
-    fn at_interface(&self, planet: &Planet) -> Option<EntryState> {
-        let gm = planet.gm_m3_s2;
-        let at_periapsis = self.inbound_at(gm, self.periapsis_radius_m)?;
-        if planet.altitude_at(at_periapsis.position) >= planet.interface_m {
-            return Some(EntryState {
-                meets_air: false,
-                ..at_periapsis
-            });
-        }
-        let mut radius = planet.equatorial_radius_m + planet.interface_m;
-        let mut state = self.inbound_at(gm, radius).unwrap_or(at_periapsis);
-        for _ in 0..60 {
-            let miss = planet.interface_m - planet.altitude_at(state.position);
-            if miss.abs() < 1e-4 {
-                break;
-            }
-            radius = (state.position.norm() + miss).max(self.periapsis_radius_m);
-            state = self.inbound_at(gm, radius)?;
-        }
-        Some(state)
     }
 }
 
@@ -284,6 +263,7 @@ mod tests {
             argument_of_periapsis_rad: 0.4,
             b_plane_miss_m: (0.0, 0.0),
             angle_error_rad: 0.0,
+            speed_off_m_s: 0.0,
             speed_error_m_s: 0.0,
         }
     }
@@ -361,11 +341,13 @@ mod tests {
         let (b_nominal, nominal) = impact(&approach(2650.0, 40e3));
         assert!((b - b_nominal).abs() < 5e3 + 1.0 && (b - b_nominal).abs() > 1.0);
         // A miss along the nominal B direction changes the impact parameter by just its length.
-        let conic = approach(2650.0, 40e3).conic(&planet).expect("conic");
-        let moved = conic.missed_by(gm, (0.0, 0.0)).expect("hyperbola");
+        let inbound = approach(2650.0, 40e3).inbound(&planet, Pace::Energy(2650.0 * 2650.0));
+        let inbound = inbound.expect("a periapsis");
+        let moved = inbound.missed_by(gm, 2650.0 * 2650.0, (0.0, 0.0));
+        let moved = moved.expect("hyperbola");
         assert!((moved.periapsis_radius_m / nominal.periapsis_radius_m - 1.0).abs() < 1e-12);
-        assert!((moved.toward_periapsis - conic.toward_periapsis).norm() < 1e-12);
-        assert!((moved.along_periapsis - conic.along_periapsis).norm() < 1e-12);
+        assert!((moved.toward - inbound.toward).norm() < 1e-12);
+        assert!((moved.along - inbound.along).norm() < 1e-12);
     }
 
     #[test]

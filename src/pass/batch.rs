@@ -7,12 +7,11 @@
 use super::approach::EntryState;
 use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
-use super::ending::{Ending, PassResult, bare_result, untouched};
+use super::ending::{Ending, PassResult, bare_result, left_air, untouched};
 use super::extremes::{Stay, look_inside, note_stays};
 use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air, set_vehicle, vehicle_of};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
 use super::models::Models;
-use super::orbit::Orbit;
 pub use super::settings::{Instructions, Settings};
 use super::stepper::ErrorScale;
 use super::trace::Trace;
@@ -386,12 +385,7 @@ impl<'p> Batch<'p> {
 
     fn left_air(&self, lane: usize) -> Ending {
         let y = lane_state(&self.hot.y, lane);
-        let orbit = Orbit::from_state(self.models.gm_m3_s2, position(&y), velocity(&y));
-        if orbit.twice_energy < 0.0 {
-            Ending::Captured
-        } else {
-            Ending::Escaped
-        }
+        left_air(self.models, position(&y), velocity(&y))
     }
 
     pub(super) fn result(&self, lane: usize, ending: Ending) -> PassResult {

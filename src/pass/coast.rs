@@ -16,6 +16,8 @@ pub enum Until {
     Apoapsis,
     /// The entry interface on the way in, or the periapsis when the flight stays above it.
     Air,
+    /// The next lowest altitude above the ellipsoid, whatever lies in the way.
+    Lowest,
 }
 
 /// A flight outside the air.
@@ -97,6 +99,7 @@ pub fn without_interface(planet: &Planet) -> Planet {
 enum Event {
     Apsis,
     Interface,
+    Lowest,
 }
 
 #[inline(always)]
@@ -128,6 +131,10 @@ fn ended(planet: &Planet, (from, to): (&Motion, &Motion), until: Until) -> Optio
                 (climb(from) < 0.0 && climb(to) >= 0.0).then_some(Event::Apsis)
             }
         }
+        Until::Lowest => {
+            let rate = |y: &Motion| miss(planet, y, Event::Lowest).0;
+            (rate(from) < 0.0 && rate(to) >= 0.0).then_some(Event::Lowest)
+        }
     }
 }
 
@@ -142,6 +149,13 @@ fn miss(planet: &Planet, y: &Motion, event: Event) -> (f64, f64) {
             let height = planet.ellipsoid.altitude(&place);
             let rate = planet.ellipsoid.altitude_rate(&place, v, height);
             (height - planet.interface_m, rate)
+        }
+        Event::Lowest => {
+            let height = planet.ellipsoid.altitude(&place);
+            let rate = planet.ellipsoid.altitude_rate(&place, v, height);
+            // Its own rate as over a sphere: near enough for a step that is kept inside the bracket.
+            let bend = v.dot(v) + r.dot(planet.gravity(&place));
+            (rate, bend * place.inverse_radius)
         }
     }
 }

@@ -1,9 +1,11 @@
 //! How a pass ended and what it gave: values, not errors.
 
+use super::after::next_apsis;
 use super::approach::EntryState;
 use super::dynamics::{State, position, velocity};
 use super::exposure::Exposure;
 use super::orbit::Orbit;
+use crate::numeric::Vec3;
 use crate::scenario::limits::Limits;
 use crate::world::planet::{AirSample, Planet};
 
@@ -88,43 +90,62 @@ pub struct PassResult {
     pub end_relative_speed_m_s: f64,
     /// Inertial speed at the end, m/s.
     pub end_inertial_speed_m_s: f64,
-    /// Orbit at the end.
+    /// The orbit at the end. After the air it is that of the real motion under the zonal field: on a closed orbit the
+    /// conic that osculates at the next apoapsis, on an open one with the energy that is left at infinity.
     pub orbit: Orbit,
-    /// Apoapsis altitude above the equatorial radius, m; `None` without a closed orbit.
+    /// Altitude of the next apoapsis above the equatorial radius, m; `None` without a closed orbit.
     pub apoapsis_altitude_m: Option<f64>,
-    /// Periapsis altitude above the equatorial radius, m.
+    /// Altitude of the orbit's periapsis above the equatorial radius, m.
     pub periapsis_altitude_m: f64,
     /// The state at the end.
     pub end_state: State<f64>,
+}
+
+/// How a flight goes on that is outside the air and does not come down again.
+#[must_use]
+pub(super) fn left_air(planet: &Planet, r: Vec3<f64>, v: Vec3<f64>) -> Ending {
+    if planet.twice_energy(r, v) < 0.0 {
+        Ending::Captured
+    } else {
+        Ending::Escaped
+    }
 }
 
 /// The result of a flight that never met the air.
 pub(super) fn untouched(planet: &Planet, start: &EntryState) -> PassResult {
     let (r, v) = (start.position, start.velocity);
     let y = [r.x, r.y, r.z, v.x, v.y, v.z, 0.0, 0.0];
-    let bound = Orbit::from_state(planet.gm_m3_s2, r, v).twice_energy < 0.0;
-    let ending = if bound {
-        Ending::Captured
-    } else {
-        Ending::Escaped
-    };
     let altitude = planet.altitude_at(r);
     PassResult {
         lowest_altitude_m: altitude,
         end_relative_speed_m_s: planet
             .air_relative(r, v, altitude, &AirSample::EXACT)
             .norm(),
-        ..bare_result(planet, &y, ending)
+        ..bare_result(planet, &y, left_air(planet, r, v))
     }
 }
 
 /// What follows from the last state alone; everything else is 0.
+///
+/// A closed orbit whose apoapsis cannot be found makes the flight a failed one.
 pub(super) fn bare_result(planet: &Planet, y: &State<f64>, ending: Ending) -> PassResult {
     let gm = planet.gm_m3_s2;
-    let orbit = Orbit::from_state(gm, position(y), velocity(y));
+    let (r, v) = (position(y), velocity(y));
+    let after = match ending {
+        Ending::Captured => next_apsis(planet, r, v).map(|far| far.orbit(gm)),
+        Ending::Escaped => Some(Orbit::of_energy(gm, planet.twice_energy(r, v), r.cross(v))),
+        Ending::Landed | Ending::OutOfTime | Ending::NoApproach | Ending::Failed => {
+            Some(Orbit::from_state(gm, r, v))
+        }
+    };
+    let orbit = after.unwrap_or_else(|| Orbit::from_state(gm, r, v));
     PassResult {
-        ending,
-        end_inertial_speed_m_s: velocity(y).norm(),
+        ending: if after.is_some() {
+            ending
+        } else {
+            Ending::Failed
+        },
+        end_inertial_speed_m_s: v.norm(),
         orbit,
         apoapsis_altitude_m: orbit
             .apoapsis_radius_m(gm)

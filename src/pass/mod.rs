@@ -1,5 +1,6 @@
 //! One pass through the air: where it starts, how it flies, how it ends, which orbit is left.
 
+pub mod after;
 pub mod approach;
 pub mod apsis;
 pub mod batch;
@@ -18,6 +19,7 @@ pub mod exposure;
 pub mod extremes;
 pub mod flyby;
 mod gather;
+mod inbound;
 mod lane;
 mod lockstep;
 pub mod mend;

@@ -3,7 +3,7 @@
 use crate::numeric::Vec3;
 use crate::world::Planet;
 
-/// The osculating conic of a state about a point mass.
+/// A conic about a point mass, as it osculates to a motion.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Orbit {
     /// Twice the specific energy, m²/s²: v² - 2μ/r; the square of the excess speed when positive.
@@ -20,9 +20,13 @@ impl Orbit {
     /// The conic of a position (m) and velocity (m/s).
     #[must_use]
     pub fn from_state(gm: f64, r: Vec3<f64>, v: Vec3<f64>) -> Self {
-        let h = r.cross(v);
+        Self::of_energy(gm, v.dot(v) - 2.0 * gm / r.norm(), r.cross(v))
+    }
+
+    /// The conic of twice the specific energy (m²/s²) and the momentum about the centre (m²/s).
+    #[must_use]
+    pub fn of_energy(gm: f64, twice_energy: f64, h: Vec3<f64>) -> Self {
         let h2 = h.dot(h);
-        let twice_energy = v.dot(v) - 2.0 * gm / r.norm();
         let eccentricity = (1.0 + twice_energy * h2 / (gm * gm)).max(0.0).sqrt();
         Self {
             twice_energy,

@@ -6,10 +6,9 @@
 
 use super::approach::EntryState;
 use super::dynamics::{Felt, Sample, State, derivative, position, velocity};
-use super::ending::{Ending, PassResult};
+use super::ending::{Ending, PassResult, left_air};
 use super::gather::gather;
 use super::models::Models;
-use super::orbit::Orbit;
 use super::settings::Settings;
 use super::solver::eighth_order;
 use crate::numeric::root::bracketed_root;
@@ -262,10 +261,7 @@ pub fn fly_legs(
         }
     }
     if ending == Ending::Escaped {
-        let orbit = Orbit::from_state(models.gm_m3_s2, position(&last), velocity(&last));
-        if orbit.twice_energy < 0.0 {
-            ending = Ending::Captured;
-        }
+        ending = left_air(models, position(&last), velocity(&last));
     }
     let result = gather(models, settings, (&history, &jumps), ending);
     Ok(FlownPass { history, result })

@@ -4,6 +4,7 @@ use super::coverage_words;
 use super::grid::{Cell, Grid, Tone};
 use super::limit_words::{broken_words, name, value_text};
 use super::number::{MISSING, count, percent, significant};
+use super::pass_text::{next_round, vacuum_low};
 use super::text::Terminal;
 use super::unflown;
 use super::whole::real;
@@ -11,6 +12,7 @@ use crate::ensemble::coverage::Coverage;
 use crate::ensemble::{LimitKind, Verdict};
 use crate::pass::Ending;
 use crate::study::Case;
+use crate::study::afterwards::NextRound;
 use crate::study::band::{Band, BandResult, Edge, Empty};
 use crate::study::outcome::{Outcome, Quantity};
 use crate::study::verdicts::Verdicts;
@@ -51,7 +53,9 @@ pub fn answer(case: &Case, result: &BandResult, verdicts: Option<&Verdicts>) -> 
         .collect();
     let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
     let rare = super::rare::remark(case, result).map_or(String::new(), |w| format!(" {w}"));
-    answer + &rare + &super::remarks::model_remarks(case) + &said + &walls
+    let round = NextRound::nominal(&case.problem, result.recommended.aim_m);
+    let round = next_round(round.as_ref());
+    answer + &round + &rare + &super::remarks::model_remarks(case) + &said + &walls
 }
 
 /// That what bounds a limit is counted at the aim to take and not at the edge that this limit sets.
@@ -115,9 +119,13 @@ fn plain_answer(case: &Case, result: &BandResult, covered: bool) -> String {
             percent(case.scenario.ask.confidence),
         )
     };
+    let low = vacuum_low(
+        result.recommended.aim_m,
+        case.problem.vacuum_low_m(result.recommended.aim_m),
+    );
     match &result.band {
         Ok(band) => format!(
-            "{}: {chance}. {} {:.2} to {:.2} km; {}; {}.",
+            "{}{low}: {chance}. {} {:.2} to {:.2} km; {}; {}.",
             aim_words(case, result),
             if covered {
                 "Safe band"

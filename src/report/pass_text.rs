@@ -6,6 +6,7 @@ use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::{LimitKind, Verdict};
 use crate::pass::Ending;
 use crate::study::Case;
+use crate::study::afterwards::NextRound;
 use crate::study::outcome::Quantity;
 use crate::study::single::{Mending, SinglePass};
 use crate::study::verdicts::Verdicts;
@@ -22,7 +23,8 @@ pub fn answer(case: &Case, single: &SinglePass) -> String {
 fn plain_answer(case: &Case, single: &SinglePass) -> String {
     let result = &single.flown.result;
     let g = significant(result.peak_deceleration_m_s2 / G0, 3);
-    let aim = format!("{:.3} km", single.aim_m / 1e3);
+    let low = vacuum_low(single.aim_m, single.vacuum_low_m);
+    let aim = format!("{:.3} km{low}", single.aim_m / 1e3);
     match result.ending {
         Ending::Captured => {
             let captured = format!(
@@ -33,7 +35,7 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
                 significant(result.apoapsis_altitude_m.unwrap_or(f64::NAN) / 1e3, 5),
             );
             let raised = single.corrections.as_ref().and_then(raised);
-            captured + &raised.unwrap_or_default()
+            captured + &next_round(single.next_round.as_ref()) + &raised.unwrap_or_default()
         }
         Ending::Escaped => format!(
             "Aimed at {aim} the ship flies on: {} m/s lost to the air was not enough, {} m/s of excess speed is left.",
@@ -52,6 +54,48 @@ fn plain_answer(case: &Case, single: &SinglePass) -> String {
         Ending::Failed => format!("Aimed at {aim} the integration failed."),
         Ending::NoApproach => format!("Aimed at {aim} no approach fits: there is no such arrival."),
     }
+}
+
+/// In brackets, how low the approach would come without air, where that is not the aim to a kilometre: on flattened
+/// worlds the lowest place is not the periapsis, and the field bends the way.
+#[must_use]
+pub(super) fn vacuum_low(aim_m: f64, low_m: Option<f64>) -> String {
+    let told = low_m.filter(|low| (low - aim_m).abs() > 1e3);
+    told.map_or_else(String::new, |low| {
+        format!(" (lowest without air {} km)", significant(low / 1e3, 4))
+    })
+}
+
+/// That the next passage leads into the ground, and the burn that mends it.
+#[must_use]
+pub(super) fn next_round(round: Option<&NextRound>) -> String {
+    let Some(round) = round.filter(|round| round.below_ground) else {
+        return String::new();
+    };
+    let hours = significant(round.to_apoapsis_s / 3600.0, 3);
+    let depth = significant(-round.lowest_altitude_m / 1e3, 3);
+    let after = match round.lift_m_s {
+        Some(burn) => format!(
+            "unless a burn of {} m/s along the motion at the apoapsis, {hours} h after the pass, lifts it to the entry \
+             interface.",
+            significant(burn, 3)
+        ),
+        None => format!(
+            "and no burn along the motion at the apoapsis, {hours} h after the pass, mends it."
+        ),
+    };
+    format!(" The next periapsis lies {depth} km below the ground, {after}")
+}
+
+/// The next round of a captured ship in a summary.
+#[must_use]
+pub(super) fn next_round_json(round: Option<&NextRound>) -> Value {
+    json!(round.map(|round| json!({
+        "time_to_apoapsis_s": round.to_apoapsis_s,
+        "lowest_altitude_km": round.lowest_altitude_m / 1e3,
+        "below_ground": round.below_ground,
+        "lift_to_interface_m_s": round.lift_m_s,
+    })))
 }
 
 /// That the burns raise the apoapsis, and why.
@@ -111,10 +155,18 @@ pub fn table(single: &SinglePass) -> String {
     }
     if result.ending == Ending::Captured {
         row(
-            "periapsis altitude afterwards",
+            "periapsis, osculating at apoapsis",
             result.periapsis_altitude_m / 1e3,
             "km",
         );
+        if let Some(round) = &single.next_round {
+            row(
+                "lowest altitude of the next round",
+                round.lowest_altitude_m / 1e3,
+                "km",
+            );
+            row("time to the apoapsis", round.to_apoapsis_s / 3600.0, "h");
+        }
         row(
             "inclination afterwards",
             result.orbit.inclination_rad.to_degrees(),
@@ -122,7 +174,7 @@ pub fn table(single: &SinglePass) -> String {
         );
     }
     if let Some(period) = single.period_s {
-        row("period afterwards", period / 3600.0, "h");
+        row("period, osculating at apoapsis", period / 3600.0, "h");
     }
     if let Some(mending) = &single.corrections {
         let burns = &mending.burns;
@@ -161,6 +213,7 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
         "scenario": case.scenario.title,
         "world": case.world.body().name,
         "aim_periapsis_km": single.aim_m / 1e3,
+        "vacuum_low_km": single.vacuum_low_m.map(|low| low / 1e3),
         "sample": sample,
         "ending": result.ending.word(),
         "verdict": verdict,
@@ -176,6 +229,7 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
             "period_s": single.period_s,
             "inclination_deg": result.orbit.inclination_rad.to_degrees(),
         },
+        "next_round": next_round_json(single.next_round.as_ref()),
         "corrections": single.corrections.as_ref().map(|mending| json!({
             "target_periapsis_km": mending.target_periapsis_m / 1e3,
             "target_apoapsis_km": mending.target_apoapsis_m / 1e3,

@@ -117,6 +117,29 @@ pub fn wall_remark(case: &Case) -> Option<String> {
     })
 }
 
+/// What has to be said where an approach without air would not come down to its aim, or farther, by a kilometre.
+#[must_use]
+pub fn vacuum_remark(case: &Case) -> Option<String> {
+    let range = case.problem.aim();
+    let told = |aim: f64| {
+        let low = case.problem.vacuum_low_m(aim)?;
+        let at = |m: f64| format!("{:.1} km", m / 1e3);
+        ((low - aim).abs() > 1e3).then(|| format!("{} for an aim of {}", at(low), at(aim)))
+    };
+    let mut aims = vec![range.from_m];
+    if !range.is_single() {
+        aims.push(range.to_m);
+    }
+    let all: Vec<String> = aims.into_iter().filter_map(told).collect();
+    (!all.is_empty()).then(|| {
+        format!(
+            "Without air the approach would come down to {}: the aim is the periapsis of the conic at the entry \
+             interface, and neither the ground nor the field is that of a sphere.",
+            all.join(" and ")
+        )
+    })
+}
+
 /// How several peaks count against the curves for the people aboard.
 #[must_use]
 pub fn peaks_remark(case: &Case) -> Option<String> {

@@ -4,6 +4,7 @@ use crate::ensemble::LimitKind;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::quantile::{Described, Estimate};
 use crate::pass::Ending;
+use crate::study::afterwards::NextRound;
 use crate::study::band::{Band, BandResult, Empty};
 use crate::study::held::Held;
 use crate::study::outcome::Outcome;
@@ -22,8 +23,13 @@ pub fn band_summary(
     let why = |empty: &Empty| why_value(case, empty);
     let verdicts = super::band_text::verdicts(case, result, outcome);
     let mut all = found("band", case, (result, &why), verdicts.as_ref());
+    let aim_m = result.recommended.aim_m;
     let more = json!({
         "at_recommended": described(outcome),
+        "vacuum_low_at_recommended_km": case.problem.vacuum_low_m(aim_m).map(|low| low / 1e3),
+        "next_round_at_recommended": super::pass_text::next_round_json(
+            NextRound::nominal(&case.problem, aim_m).as_ref(),
+        ),
         "rare_accidents": super::rare::at_recommended(result).map(|found| super::rare::summary(case, found)),
         "steering": unsteered.map(|held| super::steered::summary(case, outcome, held)),
     });

@@ -1,5 +1,6 @@
 //! A scenario with its world, loaded and ready for any study.
 
+use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Problem, ProblemError};
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::Radiative;
@@ -154,13 +155,15 @@ fn meets_the_air(scenario: &Scenario, world: &World, problem: &Problem) -> Resul
         interface_m / 1e3
     );
     let highest_m = problem.aim().to_m;
-    if highest_m >= interface_m {
+    let highest = problem.launch(highest_m, problem.nominal(), SampleNumber::Nominal);
+    if let Some((start, _)) = highest.filter(|(start, _)| !start.meets_air) {
         let message = format!(
-            "the highest aim, {:.3} km, is not below {of_world}",
-            highest_m / 1e3
+            "the approach of the highest aim, {:.3} km, comes down to {:.3} km and is not below {of_world}",
+            highest_m / 1e3,
+            problem.planet().altitude_at(start.position) / 1e3
         );
         return Err(scenario.error_at("arrival", message).with_help(
-            "a periapsis above the interface never meets the air; lower the range of aims",
+            "an approach that stays above the interface never meets the air; lower the range of aims",
         ));
     }
     if let Some(below_m) = scenario.limits.captured_below_m

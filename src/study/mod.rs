@@ -1,5 +1,6 @@
 //! One file a question: what the counts of many passes say about it.
 
+pub mod afterwards;
 pub mod aims;
 pub mod band;
 pub mod campaign;

@@ -3,6 +3,8 @@
 
 use crate::numeric::Vec3;
 use crate::numeric::units::format_number;
+use crate::pass::after::next_apsis;
+use crate::pass::coast::{Until, coast};
 use crate::pass::elements::Elements;
 use crate::scenario::arrival::{AIM_M, APOAPSIS_ALTITUDE_M, EXCESS_SPEED_M_S};
 use crate::scenario::document::Document;
@@ -12,7 +14,7 @@ use crate::scenario::opm::{Opm, OpmState};
 use crate::scenario::value::Value;
 use crate::world::pole::Turn;
 use crate::world::shape::Ellipsoid;
-use crate::world::{Body, World};
+use crate::world::{Body, Planet, World};
 
 /// Name of the frame that the program flies in: z along the spin axis, x fixed among the stars, towards the
 /// ascending node of the arrival unless the scenario has an `ascending_node`.
@@ -55,7 +57,7 @@ pub fn expand(document: &mut Document) -> Result<(), InputError> {
         log::info!("{}: not used: {}", path.display(), opm.unused.join(", "));
     }
     let world = world_of(document)?;
-    let text = arrival(&opm, world.body(), aim.as_deref())?;
+    let text = arrival(&opm, &world, aim.as_deref())?;
     let assignment = format!("{}: arrival={text}", path.display());
     document.set_as(assignment, ("arrival", &text))
 }
@@ -117,11 +119,13 @@ fn world_of(document: &Document) -> Result<World, InputError> {
     })
 }
 
-/// The section `arrival` of a message, as YAML in one line.
+/// The section `arrival` of a message, as YAML in one line: the state is carried down to the entry interface under
+/// the zonal field of the world, where the elements of an arrival osculate.
 ///
 /// # Errors
 /// [`InputError`] placed in the message.
-pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, InputError> {
+pub fn arrival(opm: &Opm, world: &World, aim: Option<&str>) -> Result<String, InputError> {
+    let body = world.body();
     if !opm.center_name.eq_ignore_ascii_case(&body.name) {
         let message = format!(
             "the message is about {}, the scenario about {}",
@@ -151,37 +155,49 @@ pub fn arrival(opm: &Opm, body: &Body, aim: Option<&str>) -> Result<String, Inpu
             .error_at("GM", message)
             .with_help("is the state about another body, or GM in other units?"));
     }
-    let elements = elements(opm, (body, &turn))?;
-    let e = elements.eccentricity(gm);
-    let since = elements.since_periapsis_s(gm);
-    let open = elements.twice_energy >= 0.0;
-    if open && since > 0.0 {
+    let given = elements(opm, (body, &turn))?;
+    let planet = Planet::new(world);
+    let (r, v) = given.state(gm);
+    let twice_energy = planet.twice_energy(r, v);
+    let open = twice_energy >= 0.0;
+    if open && given.since_periapsis_s(gm) > 0.0 {
         return Err(opm
             .error_at("EPOCH", "the state lies after the periapsis: the ship leaves the body and does not come back")
             .with_help("give a state on the way in"));
     }
-    let mut to_periapsis = -since;
-    if !open && to_periapsis < 0.0 {
-        let a = -gm / elements.twice_energy;
-        to_periapsis += std::f64::consts::TAU * (a.powi(3) / gm).sqrt();
-    }
-    let sine = elements.argument_rad.sin() * elements.inclination_rad.sin();
-    let altitude = elements.periapsis_radius_m - surface_radius(body, sine);
     let slip = |(what, value, unit): (&str, f64, &str)| {
         let message = format!("{what} of the state is {} {unit}", format_number(value));
         opm.error_at(key_of(opm), message).with_help(
             "no ship arrives so: position in km, velocity in km/s, about the centre of the body",
         )
     };
+    let speed = twice_energy.max(0.0).sqrt();
+    if open && !EXCESS_SPEED_M_S.holds(speed) {
+        return Err(slip(("the excess speed", speed / 1e3, "km/s")));
+    }
+    let lost = || {
+        opm.error_at(
+            "EPOCH",
+            "the state cannot be followed to the air of the body",
+        )
+        .with_help("give a state nearer to it, on the way in")
+    };
+    // A state in the air is taken as it is.
+    let (elements, down_s, there) = if planet.altitude_at(r) > planet.interface_m {
+        let down = coast(&planet, r, v, Until::Air).ok_or_else(lost)?;
+        let found = Elements::from_state(gm, down.position, down.velocity).ok_or_else(lost)?;
+        (found, down.duration_s, (down.position, down.velocity))
+    } else {
+        (given, 0.0, (r, v))
+    };
+    let to_periapsis = down_s - elements.since_periapsis_s(gm);
+    let sine = elements.argument_rad.sin() * elements.inclination_rad.sin();
+    let altitude = elements.periapsis_radius_m - planet.ellipsoid.surface_radius(sine * sine);
     let (kind, energy) = if open {
-        let speed = elements.twice_energy.sqrt();
-        if !EXCESS_SPEED_M_S.holds(speed) {
-            return Err(slip(("the excess speed", speed / 1e3, "km/s")));
-        }
         ("hyperbola", format!("excess_speed: {speed} m/s"))
     } else {
-        let apoapsis =
-            elements.periapsis_radius_m * (1.0 + e) / (1.0 - e) - body.equatorial_radius_m;
+        let before = next_apsis(&planet, there.0, there.1.scale(-1.0)).ok_or_else(lost)?;
+        let apoapsis = before.radius_m - body.equatorial_radius_m;
         if !APOAPSIS_ALTITUDE_M.holds(apoapsis) {
             return Err(slip(("the apoapsis altitude", apoapsis / 1e3, "km")));
         }

@@ -1,5 +1,6 @@
 //! One nominal pass in full: history, orbit afterwards, and what it costs to mend.
 
+use super::afterwards::NextRound;
 use super::nose::Nose;
 use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
@@ -30,8 +31,12 @@ pub struct SinglePass {
     pub nose: Nose,
     /// What the ship decided on the way, when it is steered.
     pub steered: Option<Log>,
-    /// Period of the orbit afterwards, s, when the ship is captured into one.
+    /// Period of the conic that osculates at the apoapsis afterwards, s, when the ship is captured.
     pub period_s: Option<f64>,
+    /// The way up to the apoapsis and down to the next passage, when the ship is captured.
+    pub next_round: Option<NextRound>,
+    /// Lowest altitude to which the approach would come without air, m; `None` where it leads into the ground.
+    pub vacuum_low_m: Option<f64>,
     /// The burns that mend the orbit, when it is closed.
     pub corrections: Option<Mending>,
     /// The walls of the ship's spots along the flight and in the soak after it.
@@ -76,14 +81,16 @@ pub enum SingleError {
         /// The air, and what would do.
         thick: ThickAir,
     },
-    /// The periapsis lies where no air is reckoned with.
+    /// The approach stays where no air is reckoned with.
     #[error(
-        "a vacuum periapsis at {aim_km:.3} km never meets the air: it must lie below the entry interface at \
-         {interface_km:.3} km"
+        "a vacuum periapsis at {aim_km:.3} km never meets the air: the approach comes down to {lowest_km:.3} km above \
+         the ellipsoid, and the entry interface is at {interface_km:.3} km"
     )]
-    AboveInterface {
+    NeverMeetsAir {
         /// The aim, km.
         aim_km: f64,
+        /// Lowest altitude of the approach, km.
+        lowest_km: f64,
         /// Altitude of the entry interface, km.
         interface_km: f64,
     },
@@ -139,13 +146,6 @@ pub(super) fn fly_start(
     problem: &Problem,
     (aim_m, sample): (f64, SampleNumber),
 ) -> Result<StartedPass, SingleError> {
-    let interface_m = problem.planet().interface_m;
-    if aim_m >= interface_m {
-        return Err(SingleError::AboveInterface {
-            aim_km: aim_m / 1e3,
-            interface_km: interface_m / 1e3,
-        });
-    }
     let numbers = problem.numbers_of(sample);
     if let Some(thick) = problem.thick_air(aim_m, &numbers, sample) {
         return Err(SingleError::ThickAir { thick });
@@ -153,6 +153,14 @@ pub(super) fn fly_start(
     let aim_km = aim_m / 1e3;
     let launched = problem.launch(aim_m, &numbers, sample);
     let (start, sample) = launched.ok_or(SingleError::NoApproach { aim_km })?;
+    if !start.meets_air {
+        let planet = problem.planet();
+        return Err(SingleError::NeverMeetsAir {
+            aim_km: aim_m / 1e3,
+            lowest_km: planet.altitude_at(start.position) / 1e3,
+            interface_km: planet.interface_m / 1e3,
+        });
+    }
     let (models, settings) = (problem.models(), problem.settings());
     let options = FlyOptions::default();
     let (flown, steered) = match problem.guide() {
@@ -187,7 +195,7 @@ pub(super) fn fly_start(
 /// lifted periapsis).
 ///
 /// # Errors
-/// [`SingleError`]: no approach conic, a periapsis above the entry interface, a target apoapsis below the lifted
+/// [`SingleError`]: no approach conic, an approach that never meets the air, a target apoapsis below the lifted
 /// periapsis, or an integration that stopped.
 pub fn fly_single(
     problem: &Problem,
@@ -245,6 +253,8 @@ pub fn fly_single(
         numbers,
         start,
         period_s: closed.and_then(|()| orbit.period_s(gm)),
+        next_round: NextRound::after(planet, &flown.result),
+        vacuum_low_m: problem.vacuum_low_m(aim_m),
         flown,
         nose,
         steered,

@@ -117,7 +117,7 @@ pub fn gaps_at(problem: &Problem, aim_m: f64) -> Vec<Gap> {
     let nominal = match fly_start(problem, (aim_m, SampleNumber::Nominal)) {
         Ok(flown) => flown,
         // Above the interface there is no air to ask anything of.
-        Err(SingleError::AboveInterface { .. }) => return Vec::new(),
+        Err(SingleError::NeverMeetsAir { .. }) => return Vec::new(),
         Err(error) => {
             let why = format!(
                 "the undisturbed flight at {:.3} km cannot be flown: {error}",

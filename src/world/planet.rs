@@ -188,6 +188,34 @@ impl Planet {
         )
     }
 
+    /// What the zonal harmonics add to twice the specific energy of a point mass at a distance (m) and a sine of the
+    /// geocentric latitude, m²/s²: 2 μ/r Σ Jₙ (R/r)ⁿ Pₙ, n from 2 to 4.
+    ///
+    /// The field does not turn, so v² - 2 μ/r plus this is the same all along a flight without air.
+    #[inline(always)]
+    #[must_use]
+    pub fn zonal_energy(&self, radius: f64, sine: f64) -> f64 {
+        let [j2, j3, j4] = self.zonal;
+        if j2 == 0.0 && j3 == 0.0 && j4 == 0.0 {
+            return 0.0;
+        }
+        let (q, u) = (self.zonal_radius_m / radius, sine * sine);
+        let p2 = u.mul_add(1.5, -0.5);
+        let p3 = sine * u.mul_add(2.5, -1.5);
+        let p4 = u.mul_add(u.mul_add(4.375, -3.75), 0.375);
+        let sum = q * q * q.mul_add(j3 * p3, j2.mul_add(p2, q * q * j4 * p4));
+        2.0 * self.gm_m3_s2 / radius * sum
+    }
+
+    /// Twice the specific energy of a state (m, m/s) with its share of the zonal harmonics, m²/s²: the square of
+    /// the excess speed where it is positive, a closed orbit where it is negative.
+    #[inline(always)]
+    #[must_use]
+    pub fn twice_energy(&self, r: Vec3<f64>, v: Vec3<f64>) -> f64 {
+        let radius = r.norm();
+        v.dot(v) - 2.0 * self.gm_m3_s2 / radius + self.zonal_energy(radius, r.z / radius)
+    }
+
     /// The air at an altitude and a position, with a sample's dispersion. The slope is without that of the
     /// small-scale field, which [`Planet::small_scale_rate`] gives.
     #[inline(always)]
@@ -348,6 +376,26 @@ mod tests {
         let numeric = (ahead - behind) / (2.0 * dt);
         let rate = planet.ellipsoid.altitude_rate(&Place::new(r), v, 80e3);
         assert!((rate - numeric).abs() < 0.02, "{rate} {numeric}");
+    }
+
+    #[test]
+    fn gravity_is_the_gradient_of_the_energy_of_a_place() {
+        let planet = oblate(60_268e3, 54_364e3);
+        let still = Vec3::new(0.0, 0.0, 0.0);
+        for r in [Vec3::new(4.1e7, -3.3e7, 3.7e7), Vec3::new(1e7, 2e7, -5.5e7)] {
+            let g = planet.gravity(&Place::new(r));
+            let d = 100.0;
+            for (axis, component) in [
+                (Vec3::new(d, 0.0, 0.0), g.x),
+                (Vec3::new(0.0, d, 0.0), g.y),
+                (Vec3::new(0.0, 0.0, d), g.z),
+            ] {
+                let rise =
+                    planet.twice_energy(r + axis, still) - planet.twice_energy(r - axis, still);
+                let slope = -0.5 * rise / (2.0 * d);
+                assert!(((slope - component) / component).abs() < 1e-7, "{slope}");
+            }
+        }
     }
 
     #[test]

@@ -106,6 +106,31 @@ impl Ellipsoid {
         (radial * tilt).mul_add(bend, radial)
     }
 
+    /// Distance from the centre at which [`Ellipsoid::altitude`] is `altitude` m, where the squared sine of the
+    /// geocentric latitude is `u`, and the slope of the surface against `u`, m.
+    ///
+    /// The formula of the height is a quadratic in the radial height and is solved for it. The surface radius is
+    /// b (1 - e² + e² u)^(-½), so that its slope is -e² R³/(2 b²).
+    #[inline(always)]
+    #[must_use]
+    pub fn radius_and_slope(&self, altitude: f64, u: f64) -> (f64, f64) {
+        let e2 = self.eccentricity_squared;
+        if e2 == 0.0 {
+            return (self.equatorial_radius_m + altitude, 0.0);
+        }
+        let x = u.mul_add(2.0, -1.0);
+        let surface = series(&self.surface, x);
+        let tilt = series(&self.tilt, x) * (u - u * u);
+        let upright = tilt.mul_add(tilt.mul_add(0.375, -0.5), 1.0);
+        let bend = 0.5 * tilt / self.equatorial_radius_m;
+        let root = upright.mul_add(upright, 4.0 * altitude * bend).sqrt();
+        let polar_squared = self.equatorial_radius_m * self.equatorial_radius_m * (1.0 - e2);
+        (
+            surface + 2.0 * altitude / (upright + root),
+            -0.5 * e2 * surface * surface * surface / polar_squared,
+        )
+    }
+
     /// Rate of the height, m/s, at height `altitude` for velocity `v`.
     #[inline(always)]
     pub fn altitude_rate<R: Real>(&self, place: &Place<R>, v: Vec3<R>, altitude: R) -> R {
@@ -139,4 +164,32 @@ fn series<R: Real>(c: &[f64; 8], x: R) -> R {
     let low = square.mul_add(c23, c01);
     let high = square.mul_add(c67, c45);
     (square * square).mul_add(high, low)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The distance is the height's own inverse, and its slope that of the surface.
+    #[test]
+    fn a_height_leads_back_to_its_distance() {
+        for (a, b) in [
+            (60_268e3, 54_364e3),
+            (6_378_137.0, 6_356_752.3),
+            (2_575e3, 2_575e3),
+        ] {
+            let ellipsoid = Ellipsoid::new(a, b);
+            for step in 0..=40 {
+                let u = f64::from(step) / 40.0;
+                let (radius, slope) = ellipsoid.radius_and_slope(900e3, u);
+                let r = Vec3::new(radius * (1.0 - u).sqrt(), 0.0, radius * u.sqrt());
+                let found = ellipsoid.altitude(&Place::new(r));
+                assert!((found - 900e3).abs() < 1e-6, "{found}");
+                let run = 1e-6;
+                let rise = ellipsoid.surface_radius(u + run) - ellipsoid.surface_radius(u - run);
+                // The slope is that of the surface itself, the radius a series to some metres on Saturn.
+                assert!((rise / (2.0 * run) - slope).abs() < 1e-4 * a, "{slope}");
+            }
+        }
+    }
 }

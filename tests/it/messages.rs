@@ -15,8 +15,9 @@ use periband::numeric::Vec3;
 use periband::scenario::epoch::Epoch;
 use periband::scenario::opm::Opm;
 use periband::study::Case;
-use periband::study::opm_arrival::arrival;
-use periband::world::World;
+use periband::study::opm_arrival::{arrival, turn_to_equator};
+use periband::world::shape::Place;
+use periband::world::{Planet, World};
 use proptest::prelude::*;
 use std::fs;
 use std::path::Path;
@@ -54,8 +55,8 @@ fn rows(oem: &str) -> Vec<(Epoch, Vec3<f64>, Vec3<f64>)> {
         .collect()
 }
 
-/// The state of the message, flown as a conic to the entry interface by an integration of our own here, is the
-/// first row of the ephemeris: in the message's frame, at the right moment.
+/// The state of the message, flown under the zonal field to the entry interface by an integration of our own here, is
+/// the first row of the ephemeris: in the message's frame, at the right moment.
 #[test]
 fn a_message_is_flown_and_comes_back_in_its_own_frame() {
     let folder = Folder::new("messages");
@@ -84,9 +85,12 @@ fn a_message_is_flown_and_comes_back_in_its_own_frame() {
     let periband::scenario::opm::OpmState::Cartesian(r, v) = opm.state else {
         panic!("a state vector");
     };
-    let gm = World::bundled("mars").unwrap().body().gm_m3_s2;
+    let planet = Planet::new(&World::bundled("mars").unwrap());
+    // The field is that of the equator's frame.
+    let turn = turn_to_equator("EME2000", "Mars").unwrap();
     let (mut r, mut v) = (Vec3::new(r[0], r[1], r[2]), Vec3::new(v[0], v[1], v[2]));
-    // Leapfrog of the fourth order (Yoshida 1990) about a point mass, in steps of 0.5 s.
+    (r, v) = (turn.to_body(r), turn.to_body(v));
+    // Leapfrog of the fourth order (Yoshida 1990), in steps of 0.5 s.
     let span = rows[0].0.since(opm.epoch);
     assert!(span > 0.0);
     let steps = (span / 0.5).ceil();
@@ -97,13 +101,13 @@ fn a_message_is_flown_and_comes_back_in_its_own_frame() {
         for part in [a, b, a] {
             let h = part * span / steps;
             r = v.scale_add(0.5 * h, r);
-            v = r.scale_add(-gm * h / r.norm().powi(3), v);
+            v = planet.gravity(&Place::new(r)).scale_add(h, v);
             r = v.scale_add(0.5 * h, r);
         }
     }
     let (off, slip) = (
-        (rows[0].1.scale(1e3) - r).norm(),
-        (rows[0].2.scale(1e3) - v).norm(),
+        (turn.to_body(rows[0].1.scale(1e3)) - r).norm(),
+        (turn.to_body(rows[0].2.scale(1e3)) - v).norm(),
     );
     assert!(off < 1.0 && slip < 1e-3, "{off} m, {slip} m/s");
     let first = rows.windows(2).all(|pair| pair[1].0 > pair[0].0);
@@ -205,8 +209,7 @@ fn every_bad_message_is_answered() {
     ];
     let mut said = String::new();
     for (name, text) in cases {
-        let answer =
-            Opm::from_text("state.opm", &text).and_then(|opm| arrival(&opm, mars.body(), None));
+        let answer = Opm::from_text("state.opm", &text).and_then(|opm| arrival(&opm, &mars, None));
         let answer = answer.map_or_else(|error| error.to_string(), |_| "accepted".to_owned());
         said += &format!("=== {name}\n{answer}\n\n");
     }
@@ -372,7 +375,7 @@ proptest! {
         let at = at.min(chars.len());
         let end = (at + cut).min(chars.len());
         let text: String = chars[..at].iter().copied().chain(put.chars()).chain(chars[end..].iter().copied()).collect();
-        let answer = Opm::from_text("damaged.opm", &text).and_then(|opm| arrival(&opm, mars.body(), None));
+        let answer = Opm::from_text("damaged.opm", &text).and_then(|opm| arrival(&opm, &mars, None));
         if let Err(error) = answer {
             prop_assert!(error.to_string().contains("--> damaged.opm"), "{}", error);
         }

@@ -63,8 +63,8 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Result<AimRange, NoAim> {
     /// Aims of the first grid in the window.
     const AIMS: f64 = 9.0;
     let own = setting.case.problem.aim();
-    let planet = problem.planet();
-    let step = (planet.interface_m - own.from_m) / f64::from(LOOKS);
+    let top_m = problem.highest_aim_m();
+    let step = (top_m - own.from_m) / f64::from(LOOKS);
     let aims: Vec<f64> = (0..LOOKS)
         .map(|i| step.mul_add(f64::from(i), own.from_m))
         .collect();
@@ -102,7 +102,7 @@ fn window(setting: &Setting<'_>, problem: &Problem) -> Result<AimRange, NoAim> {
             .step_m
             .min(0.25 * (own.to_m - own.from_m).max(own.step_m));
     let low_m = aims[low.unwrap_or(0)] - margin;
-    let high_m = (aims[high] + margin).min(planet.interface_m - 1.0);
+    let high_m = (aims[high] + margin).min(top_m - 1.0);
     let width = high_m - low_m;
     if !(width > 0.0) {
         return Err(NoAim::NoneBetween);

@@ -165,7 +165,13 @@ pub(super) fn arrival_of(
     let numbers = problem.numbers(sample);
     let (start, _) = problem.launch(aim_m, &numbers, SampleNumber::Of(sample))?;
     let gm = setting.gm();
-    let arrival = Conic::of(gm, &Orbit::from_state(gm, start.position, start.velocity));
+    // Burns are flown about a point mass; the energy is the whole one, as that of the plan is.
+    let (r, v) = (start.position, start.velocity);
+    let arrival = Conic {
+        gm_m3_s2: gm,
+        periapsis_radius_m: Orbit::from_state(gm, r, v).periapsis_radius_m,
+        twice_energy: problem.planet().twice_energy(r, v),
+    };
     Some((arrival, numbers[Number::ShipMass as usize]))
 }
 

@@ -62,9 +62,12 @@ pub(super) fn excess_speed(problem: &Problem) -> Option<f64> {
         problem.nominal(),
         SampleNumber::Nominal,
     )?;
-    let gm = problem.planet().gm_m3_s2;
-    let orbit = Orbit::from_state(gm, start.position, start.velocity);
-    (orbit.twice_energy >= 0.0).then(|| orbit.twice_energy.sqrt())
+    let twice = problem
+        .planet()
+        .twice_energy(start.position, start.velocity);
+    // Of a parabola rounding leaves a trace of either sign.
+    let trace = 1e-9 * start.velocity.dot(start.velocity);
+    (twice >= -trace).then(|| twice.max(0.0).sqrt())
 }
 
 impl Arrival {
@@ -81,13 +84,11 @@ impl Arrival {
 
     /// Another one beside that of the scenario.
     pub(super) fn other(case: &Case, planned_m_s: f64, other: &Alternative) -> Self {
-        let planet = case.problem.planet();
-        let radius = planet.equatorial_radius_m + planet.interface_m;
-        let depth = 2.0 * planet.gm_m3_s2 / radius;
         let shift = match case.scenario.arrival.energy {
-            ArrivalEnergy::InertialEntrySpeed(_) => {
-                (other.excess_speed_m_s.powi(2) + depth).sqrt()
-                    - (planned_m_s.powi(2) + depth).sqrt()
+            // The fall to the interface adds the same to the square of either.
+            ArrivalEnergy::InertialEntrySpeed(speed) => {
+                let more = other.excess_speed_m_s.powi(2) - planned_m_s.powi(2);
+                (speed * speed + more).max(0.0).sqrt() - speed
             }
             _ => other.excess_speed_m_s - planned_m_s,
         };

@@ -52,7 +52,7 @@ pub fn exits(
 ) -> Result<Exits, Stopped> {
     let (low, high) = (one_m.min(other_m), one_m.max(other_m));
     let room = BEYOND * (high - low).max(1e3);
-    let top = problem.planet().interface_m - 1.0;
+    let top = problem.highest_aim_m() - 1.0;
     let (from, to) = (low - room, (high + room).min(top));
     let aims = (0..=POINTS).map(|i| from + (to - from) * f64::from(i) / f64::from(POINTS));
     let marked = [low, f64::midpoint(low, high), high.min(top)];

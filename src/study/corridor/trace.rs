@@ -152,7 +152,7 @@ fn grid(problem: &Problem, numbers: &Numbers) -> Vec<f64> {
             let e = (1.0 + twice_energy * semi_latus / gm).max(0.0).sqrt();
             semi_latus / (1.0 + e) - surface
         })
-        .filter(|&aim| aim < planet.interface_m)
+        .filter(|&aim| problem.meets_air(aim, numbers))
         .collect()
 }
 

@@ -12,7 +12,6 @@ pub use indices::{BrokenInfluence, Output, OutputInfluence, Unknown};
 use super::band::{Band, BandError, check};
 use super::case::Case;
 use crate::ensemble::interval::samples_needed;
-use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::sources::Source;
 use crate::ensemble::{Fleet, Halt, LimitKind, Progress, Stopped};
 use crate::scenario::Scenario;
@@ -215,8 +214,7 @@ fn choose_aim(
     let (problem, range) = (&case.problem, case.problem.aim());
     if let Some(aim_m) = asked.aim_m {
         let interface_m = problem.planet().interface_m;
-        let launched = problem.launch(aim_m, problem.nominal(), SampleNumber::Nominal);
-        if aim_m >= interface_m || launched.is_none() {
+        if !problem.meets_air(aim_m, problem.nominal()) {
             return Err(InfluenceError::AimOutside {
                 aim_km: aim_m / 1e3,
                 interface_km: interface_m / 1e3,

@@ -90,11 +90,8 @@ pub fn after_pass(
     let radius = planet.equatorial_radius_m;
     let way = way_down(planet, &exit, aim_m).ok_or_else(|| none("no entry fits"))?;
     let plane = plane(planet.gm_m3_s2, &way.entry);
-    let orbit = Orbit::from_state(planet.gm_m3_s2, way.entry.position, way.entry.velocity);
-    let entry_apoapsis = orbit.apoapsis_radius_m(planet.gm_m3_s2);
-    let entry_apoapsis = entry_apoapsis.ok_or_else(|| none("no entry fits"))?;
     let mut after = scenario.clone();
-    after.arrival.energy = ArrivalEnergy::ApoapsisAltitude(entry_apoapsis - radius);
+    after.arrival.energy = ArrivalEnergy::ApoapsisAltitude(way.apoapsis_radius_m - radius);
     after.arrival.inclination_rad = plane.inclination_rad;
     after.arrival.argument_of_periapsis_rad = plane.argument_rad;
     after.arrival.aim = Aim::Periapsis(AimRange {

@@ -137,7 +137,8 @@ pub fn design(
         return Err(DesignError::TooManyAims(aims_m.len()));
     }
     let interface_m = problem.planet().interface_m;
-    if let Some(high) = aims_m.iter().find(|aim| !(**aim < interface_m)) {
+    let meets_air = |aim: f64| problem.meets_air(aim, problem.nominal());
+    if let Some(high) = aims_m.iter().find(|aim| !meets_air(**aim)) {
         return Err(DesignError::AboveInterface {
             aim_km: high / 1e3,
             interface_km: interface_m / 1e3,
