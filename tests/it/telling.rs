@@ -14,22 +14,22 @@ use periband::study::aims::{Aims, Judge};
 use periband::study::shards::{Summary, judge};
 use periband::study::{BandResult, Case, find_band};
 
-/// Ends of the aims that hold without errors, m: 10 g below, does not come down above.
+/// Ends of the aims that hold without errors, m: dips too low below, is not captured as wanted above.
 struct Edges {
     low_m: f64,
     high_m: f64,
 }
 
-/// A case of two sharp edges: an exponential atmosphere, a peak of at most 10 g, and the ship must come down.
+/// A case of two sharp edges: an exponential atmosphere, a lowest altitude and a highest apoapsis.
 fn case(aims: &str, uncertainty: &str, ask: &str) -> Case {
     case_of_file(
         "chapman",
         &format!(
             "title: telling\nworld: ./chapman.yaml\n\
              ship: {{mass: 300 kg, reference_area: 1 m2, drag_coefficient: 1, nose_radius: 1 m}}\n\
-             arrival: {{hyperbola: {{excess_speed: 0 km/s, inclination: 0 deg, aim_periapsis: {aims}}}}}\n\
+             arrival: {{hyperbola: {{excess_speed: 3 km/s, inclination: 0 deg, aim_periapsis: {aims}}}}}\n\
              uncertainty: {{air: {{density: exact}}{uncertainty}}}\n\
-             limits: {{peak_deceleration: 10 g, comes_down: yes}}\n\
+             limits: {{lowest_altitude: 62.5 km, captured_below: {{apoapsis_altitude: 30000 km}}}}\n\
              ask: {{{ask}}}\n"
         ),
     )
@@ -178,14 +178,14 @@ fn an_aim_that_fresh_samples_do_not_show_is_not_simply_aimed_for() {
     }
 }
 
-/// Counts of 1000 samples at aims a kilometre apart, at each of which so many break the peak deceleration.
+/// Counts of 1000 samples at aims a kilometre apart, at each of which so many break the first limit.
 fn counts(case: &Case, broken: &[u64]) -> Vec<(f64, Tally)> {
     let limits = case.problem.limits().entries().len();
     let at = |(place, &broken): (u32, &u64)| {
         let mut tally = Tally::new(limits);
         for sample in 0..1000 {
             let bits = u32::from(sample < broken);
-            tally.count(periband::pass::Ending::Landed, bits);
+            tally.count(periband::pass::Ending::Captured, bits);
         }
         (50e3 + 1e3 * f64::from(place), tally)
     };
