@@ -4,6 +4,7 @@
 use super::grid::{Cell, Grid, Tone};
 use super::remarks::{coarse_remark, coefficients_remark, entry_speed_m_s, radiation_remark};
 use crate::scenario::aerodynamics::{AeroForm, Radiative};
+use crate::scenario::heating_errors::{HEATING_ERRORS, KNOWN};
 use crate::study::Case;
 
 /// Speed below which the convective correlation is not stated, m/s: 2.3 MJ/kg (Sutton & Graves 1971).
@@ -21,6 +22,7 @@ pub fn models(case: &Case) -> Grid {
         coefficients(case),
         convection(case),
         radiation(case),
+        heating_errors(case),
         thin_air(case),
         air(case),
         dispersion(case),
@@ -146,6 +148,18 @@ fn radiation(case: &Case) -> [Cell; 3] {
         Cell::from("Radiative stagnation heating by Tauber and Sutton (1991)"),
         Cell::from("the Earth 10 to 16 km/s, Mars 6 to 9 km/s; good to 50 %; no other air"),
         here,
+    ]
+}
+
+fn heating_errors(case: &Case) -> [Cell; 3] {
+    let sizes = HEATING_ERRORS
+        .iter()
+        .map(|error| format!("{}: {}", error.number.words(), error.source));
+    let sizes = sizes.collect::<Vec<_>>().join("; ");
+    [
+        Cell::from("Errors of the heating models: a factor on each, the same throughout a flight"),
+        Cell::from(format!("{sizes} ({KNOWN})")),
+        Cell::from(super::heat_text::errors_words(case)),
     ]
 }
 

@@ -5,6 +5,7 @@ use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::campaign_words::campaign_in_words;
 use super::capture_words::capture_in_words;
+use super::heating_errors::HeatingError;
 use super::landing_words::landing_in_words;
 use super::navigation;
 use super::numbers::{Dispersible, dispersibles};
@@ -206,8 +207,9 @@ impl Scenario {
         lines.extend(air_parts_in_words(&uncertainty.air_parts));
         for uncertain in &uncertainty.numbers {
             let dimension = dimension_of(uncertain.number, table);
+            let mark = HeatingError::behind(uncertain).map_or("", |_| " (default)");
             lines.push(format!(
-                "{}: {}",
+                "{}: {}{mark}",
                 uncertain.number.words(),
                 in_words(uncertain.distribution, dimension)
             ));
