@@ -30,6 +30,7 @@ pub mod corridor_text;
 pub mod corridor_words;
 pub mod coverage_words;
 pub mod delivery_words;
+pub mod draws;
 pub mod error;
 pub mod figure;
 pub mod folder;

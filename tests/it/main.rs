@@ -16,6 +16,7 @@ mod corridor;
 mod curves;
 mod dependencies;
 mod determinism;
+mod draws;
 mod exposure;
 mod fail_closed;
 #[path = "../../examples/flight_log.rs"]
@@ -26,6 +27,7 @@ mod fuzz;
 mod fuzzing;
 mod gates;
 mod hardening;
+mod heating_errors;
 mod landing;
 mod landing_approach;
 mod layering;
