@@ -161,7 +161,20 @@ pub fn errors_words(case: &Case) -> String {
     }
 }
 
-/// The same for a summary, each with the source of its size.
+/// That an error of radiation which the scenario has is not flown, as radiation is not.
+#[must_use]
+pub fn unflown_remark(case: &Case) -> Option<String> {
+    let radiative = Number::HeatingRadiative;
+    let asked = case.scenario.uncertainty.draws(radiative);
+    let flown = errors_of(case).any(|error| error.number == radiative);
+    (asked && !flown).then(|| {
+        "Radiation is not flown here: the gas has no correlation, the scenario leaves it out, or the arrival is too slow \
+         for it. Its error adds nothing."
+            .to_owned()
+    })
+}
+
+/// The errors for a summary, each with the source of its size.
 #[must_use]
 pub fn errors_json(case: &Case) -> Value {
     let one = |error: &Uncertain| {

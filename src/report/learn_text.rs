@@ -335,6 +335,7 @@ pub fn summary(case: &Case, learned: &Learned, log: &str) -> Value {
         "study": "learn",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
         "log": log,
         "aim_periapsis_km": learned.options.aim_m / 1e3,
         "readings": learned.readings.list.len(),

@@ -1,6 +1,7 @@
 //! Which models a run was flown with, where each of them holds, and whether the run stays inside:
 //! one table for the page of any study.
 
+use super::air_grades;
 use super::grid::{Cell, Grid, Tone};
 use super::remarks::{coarse_remark, coefficients_remark, entry_speed_m_s, radiation_remark};
 use crate::scenario::aerodynamics::{AeroForm, Radiative};
@@ -191,15 +192,16 @@ fn air(case: &Case) -> [Cell; 3] {
     let here = match coarse_remark(case) {
         Some(text) => Cell::new(text, Tone::Bad),
         None => Cell::from(format!(
-            "{}, {}",
+            "{}: {}",
             world.body().name,
-            world.quality().words()
+            air_grades::words(case)
         )),
     };
     [
         Cell::from("Air of the world file"),
         Cell::from(format!(
-            "{from:.0} to {to:.0} km; above, the density goes on with the last scale height"
+            "{from:.0} to {to:.0} km; above, the density goes on with the last scale height. The profile is the median of \
+             the days: the mean density is higher by half the variance of its logarithm"
         )),
         here,
     ]

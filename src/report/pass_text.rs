@@ -160,6 +160,7 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
         "study": "pass",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
         "aim_periapsis_km": single.aim_m / 1e3,
         "sample": sample,
         "ending": result.ending.word(),

@@ -1,5 +1,6 @@
 //! One integration binary: the program against the world outside, and against itself.
 
+mod air_grades;
 mod bad_scenarios;
 mod band_chain;
 mod band_resume;
