@@ -315,6 +315,10 @@ Uncertain    density of the air: 0.5 times the spread in the world file
              mass: normal, mean 60 t, std dev 180 kg
              drag coefficient: normal, mean 1.45, std dev 0.0435, cut to between
              1.3195 and 1.5805
+             factor on convective heating: lognormal, median 1, std dev of the
+             log 0.15 (default)
+             factor on radiative heating: lognormal, median 1, std dev of the
+             log 0.4 (default)
              correlation of mass and drag coefficient: 0.4
 Asked        all limits together with a probability of 0.9973, at 95 %
              confidence (default), from 4000 samples at each aim, seed 7
