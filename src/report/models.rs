@@ -158,7 +158,10 @@ fn heating_errors(case: &Case) -> [Cell; 3] {
         .map(|error| format!("{}: {}", error.number.words(), error.source));
     let sizes = sizes.collect::<Vec<_>>().join("; ");
     [
-        Cell::from("Errors of the heating models: a factor on each, the same throughout a flight"),
+        Cell::from(
+            "Errors of the heating models: a factor on each, drawn for every sample and the same throughout its flight; nominal \
+             passes and corridors are flown without",
+        ),
         Cell::from(format!("{sizes} ({KNOWN})")),
         Cell::from(super::heat_text::errors_words(case)),
     ]

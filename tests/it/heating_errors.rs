@@ -303,7 +303,8 @@ fn heating_errors_are_told_with_their_source() {
             .join(" ")
     };
     let checked = run(&["check", "mine.yaml"]);
-    let default = "factor on convective heating: lognormal, median 1, std dev of the log 0.15 (default)";
+    let default =
+        "factor on convective heating: lognormal, median 1, std dev of the log 0.15 (default)";
     assert!(checked.contains(default), "{checked}");
     let nominal = run(&["pass", "mine.yaml", "--periapsis", "50km"]);
     assert!(
@@ -331,7 +332,10 @@ fn heating_errors_are_told_with_their_source() {
         );
         let page = read(&format!("out/mine/{study}/report.html"));
         assert!(page.contains("Errors of the heating models"), "{study}");
-        assert!(page.contains("std dev of the log 0.15 (default)"), "{study}");
+        assert!(
+            page.contains("std dev of the log 0.15 (default)"),
+            "{study}"
+        );
     }
 }
 
