@@ -2,13 +2,14 @@
 //! but heat.
 
 use crate::cli::{Folder, periband, text};
-use crate::{case_of, examples};
+use crate::{case_of, changed_example, examples};
 use periband::ensemble::{Fleet, LimitKind, Progress};
 use periband::pass::PassResult;
 use periband::scenario::Scenario;
 use periband::scenario::heating_errors::HEATING_ERRORS;
 use periband::scenario::uncertainty::{Distribution, Number};
 use periband::study::Case;
+use periband::study::campaign::fly_case;
 use std::fs;
 
 /// An arrival at a world at an excess speed (km/s) and aim (km); nothing is uncertain but what the section says.
@@ -274,6 +275,32 @@ fn a_heat_limit_is_broken_as_often_as_its_error_says() {
         let found = broken("") / n;
         assert!((found - expected).abs() < 4.0 * error, "{sigmas}: {found}");
         assert_eq!(broken("exact"), 0.0);
+    }
+}
+
+/// The operator of a campaign that is flown by its heat flux does not know the error of the models: the same
+/// trims are made, and the heat that the ship meets differs by up to its factor. In thin air the flux is nearly
+/// that of free molecules, which the factor is not on, so that it differs by less.
+#[test]
+fn the_operator_of_a_campaign_does_not_know_the_error_of_heating() {
+    let fly = |heating: &str| {
+        let case = changed_example("mars-campaign.yaml", &[("uncertainty.heating", heating)]);
+        let found = fly_case(&case, (24, 24), &Progress::default()).expect("flown");
+        let factors: Vec<f64> = (0..24).map(|i| factors(&case, i)[0]).collect();
+        (found.campaigns, factors)
+    };
+    let (exact, _) = fly("exact");
+    let (default, factors) = fly("default");
+    for ((a, b), factor) in exact.iter().zip(&default).zip(&factors) {
+        let passes = f64::from(a.passes) / f64::from(b.passes);
+        assert!((passes - 1.0).abs() < 0.02, "{} and {}", a.passes, b.passes);
+        let worst = (b.worst_heat_flux_w_m2 / a.worst_heat_flux_w_m2).ln();
+        let most = factor.ln();
+        assert!(worst.abs() < most.abs() + 0.02, "{worst} {most}");
+        // Large factors are seen in the heat.
+        if most.abs() > 0.1 {
+            assert!(worst * most.signum() > 0.1 * most.abs(), "{worst} {most}");
+        }
     }
 }
 
