@@ -149,7 +149,10 @@ fn the_profile_and_its_spread_are_graded_apart() {
     };
     let read = |path: &str| fs::read_to_string(folder.0.join(path)).expect(path);
     let air = "{air: {scale_height: {std_dev: 2 %}, wind: exact}}";
-    let mars = arrival("mars", air).replace("aim_periapsis: 62.5 km", "aim_periapsis: 50 km");
+    let mars = arrival("mars", air).replace(
+        "aim_periapsis: 62.5 km",
+        "aim_periapsis: {from: 44 km, to: 56 km, step: 4 km}",
+    ) + "ask: {probability: 0.9, samples: 400}\n";
     fs::write(folder.0.join("mine.yaml"), mars).expect("a scenario");
     let expected = json!({
         "profile": "published",
@@ -165,8 +168,8 @@ fn the_profile_and_its_spread_are_graded_apart() {
                  wind not flown";
     assert!(run(&["check", "mine.yaml"]).contains(words));
     for (study, more) in [
-        ("pass", ""),
-        ("band", "--samples=400"),
+        ("pass", "--periapsis=50km"),
+        ("band", ""),
         ("influence", "--rows=500"),
     ] {
         let mut arguments = vec![study, "mine.yaml"];

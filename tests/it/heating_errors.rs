@@ -3,6 +3,7 @@
 
 use crate::cli::{Folder, periband, text};
 use crate::{case_of, changed_example, examples};
+use periband::ensemble::campaign::CampaignResult;
 use periband::ensemble::{Fleet, LimitKind, Progress};
 use periband::pass::PassResult;
 use periband::scenario::Scenario;
@@ -28,7 +29,8 @@ fn arrival((world, speed, aim): (&str, f64, f64), heating: &str, limits: &str) -
     )
 }
 
-const MARS: (&str, f64, f64) = ("mars", 3.0, 45.0);
+/// Too slow for radiation, with every margin.
+const MARS: (&str, f64, f64) = ("mars", 2.4, 45.0);
 const EARTH: (&str, f64, f64) = ("earth", 6.0, 62.0);
 
 fn fly(case: &Case, samples: u64) -> Vec<PassResult> {
@@ -172,6 +174,11 @@ fn heating_errors_move_no_bit_but_those_of_heat() {
                 peak_heat_flux_w_m2: peak,
                 heat_load_j_m2: load,
                 peak_heat_flux_by_nose_w_m2: a.peak_heat_flux_by_nose_w_m2,
+                end_state: {
+                    let mut state = b.end_state;
+                    state[6] = a.end_state[6];
+                    state
+                },
                 ..*b
             };
             assert_eq!(format!("{a:?}"), format!("{same:?}"), "sample {sample}");
@@ -278,30 +285,39 @@ fn a_heat_limit_is_broken_as_often_as_its_error_says() {
     }
 }
 
-/// The operator of a campaign that is flown by its heat flux does not know the error of the models: the same
-/// trims are made, and the heat that the ship meets differs by up to its factor. In thin air the flux is nearly
-/// that of free molecules, which the factor is not on, so that it differs by less.
+/// The operator of a campaign that is flown by its heat flux does not know the error of the models: how long a
+/// campaign takes does not go with its factor (a trim more or less aside, since what is reckoned is not the same
+/// to the last bit), and the heat that the ship meets does. In thin air the flux is partly that of free molecules,
+/// which the factor is not on, so that it rises by less than the factor.
 #[test]
 fn the_operator_of_a_campaign_does_not_know_the_error_of_heating() {
     let fly = |heating: &str| {
         let case = changed_example("mars-campaign.yaml", &[("uncertainty.heating", heating)]);
-        let found = fly_case(&case, (24, 24), &Progress::default()).expect("flown");
-        let factors: Vec<f64> = (0..24).map(|i| factors(&case, i)[0]).collect();
-        (found.campaigns, factors)
+        let found = fly_case(&case, (32, 32), &Progress::default()).expect("flown");
+        let logs = (0..32).map(|i| factors(&case, i)[0].ln());
+        (found.campaigns, logs.collect::<Vec<f64>>())
     };
     let (exact, _) = fly("exact");
-    let (default, factors) = fly("default");
-    for ((a, b), factor) in exact.iter().zip(&default).zip(&factors) {
-        let passes = f64::from(a.passes) / f64::from(b.passes);
-        assert!((passes - 1.0).abs() < 0.02, "{} and {}", a.passes, b.passes);
-        let worst = (b.worst_heat_flux_w_m2 / a.worst_heat_flux_w_m2).ln();
-        let most = factor.ln();
-        assert!(worst.abs() < most.abs() + 0.02, "{worst} {most}");
-        // Large factors are seen in the heat.
-        if most.abs() > 0.1 {
-            assert!(worst * most.signum() > 0.1 * most.abs(), "{worst} {most}");
-        }
-    }
+    let (default, logs) = fly("default");
+    let slope = |of: &dyn Fn(&CampaignResult) -> f64| {
+        let changes = exact
+            .iter()
+            .zip(&default)
+            .map(|(a, b)| of(b).ln() - of(a).ln());
+        let product: f64 = changes.zip(&logs).map(|(change, log)| change * log).sum();
+        product / logs.iter().map(|log| log * log).sum::<f64>()
+    };
+    let passes = slope(&|campaign| f64::from(campaign.passes));
+    let heat = slope(&|campaign| campaign.worst_heat_flux_w_m2);
+    println!("passes {passes}, heat {heat}");
+    assert!(
+        passes.abs() < 0.05,
+        "passes go with the factor to the power {passes}"
+    );
+    assert!(
+        heat > 0.2 && heat < 1.05,
+        "heat goes with it to the power {heat}"
+    );
 }
 
 /// Draw indices never move, and an error of heating is no limit.
