@@ -7,6 +7,8 @@ use serde_json::{Map, Value, json};
 
 /// What stands for a part that the scenario leaves out or the world does not have.
 const NOT_FLOWN: &str = "not flown";
+/// What stands for a block of a world that was made in code.
+const NO_SOURCE: &str = "no source";
 /// What stands for a part that the scenario itself states.
 const OF_SCENARIO: &str = "the scenario's own";
 
@@ -14,17 +16,11 @@ const OF_SCENARIO: &str = "the scenario's own";
 fn spread(case: &Case) -> [(&'static str, &'static str); 4] {
     let uncertainty = &case.scenario.uncertainty;
     let (parts, own) = (&uncertainty.air_parts, case.world.dispersion());
-    let block = |named: &[&str]| {
-        let mut sources = case.world.sources().iter();
-        named.iter().find_map(|name| {
-            let found = sources.find(|source| source.what == *name)?;
-            Some(found.known.words())
-        })
-    };
+    let block = |named: &[&str]| named.iter().find_map(|name| known(case, name));
     // A part has the source of its own block, or that of the dispersion.
     let of_world = |flown: bool, named: &[&str]| {
         if flown {
-            block(named).unwrap_or(NOT_FLOWN)
+            block(named).unwrap_or(NO_SOURCE)
         } else {
             NOT_FLOWN
         }
@@ -70,9 +66,14 @@ fn grade<T>(part: &AirPart<T>, of_world: impl FnOnce(f64) -> &'static str) -> &'
 }
 
 fn profile(case: &Case) -> &'static str {
+    known(case, "profile").unwrap_or(NO_SOURCE)
+}
+
+/// How a block of the world file is known.
+fn known(case: &Case, block: &str) -> Option<&'static str> {
     let mut sources = case.world.sources().iter();
-    let found = sources.find(|source| source.what == "profile");
-    found.map_or("no source", |source| source.known.words())
+    let found = sources.find(|source| source.what == block)?;
+    Some(found.known.words())
 }
 
 /// For a summary: `{profile, profile_is, dispersion: {density, scale_height, small_scale, wind}}`.

@@ -134,7 +134,7 @@ fn what_was_drawn_stands_beside_what_was_flown() {
     }
 }
 
-/// Any row is flown again by `pass`: what was drawn is the same to the last digit, what was flown to the
+/// Any row is flown again by `pass`: what was drawn is the same, what was flown to the
 /// 0.1 % to which the lanes find peaks.
 #[test]
 fn a_row_with_its_draws_is_flown_again() {
@@ -165,7 +165,9 @@ fn a_row_with_its_draws_is_flown_again() {
         assert_eq!(drawn.len(), STATED.len());
         for (name, value) in drawn {
             let kept = column(&table, &format!("drawn_{name}"))[row];
-            assert_eq!(value.as_f64(), Some(kept), "{name} of row {row}");
+            // The reader of JSON is right to a bit or two.
+            let off = value.as_f64().expect("a number") / kept - 1.0;
+            assert!(off.abs() < 1e-15, "{name} of row {row}: {off:e}");
         }
         for name in [
             "peak_deceleration_g",

@@ -85,7 +85,7 @@ fn heating_errors_are_flown_where_heat_is_limited() {
     // A gas without a correlation has no error of radiation, even where it is asked for.
     let titan = arrival(("titan", 4.0, 250.0), "default", "{}");
     assert_eq!(drawn(&titan), [convective]);
-    let sources = case_of(&arrival(EARTH, "", "{heat_flux: 1 kW/cm2}"));
+    let sources = case_of(&arrival(EARTH, "", "{heat_flux: 900 W/cm2}"));
     let keys: Vec<String> = sources.problem.sources().iter().map(|s| s.key()).collect();
     assert_eq!(keys, ["heating.convective", "heating.radiative"]);
 }
