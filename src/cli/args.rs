@@ -246,6 +246,9 @@ pub(super) struct BandArgs {
     /// Whose flown samples go to samples.parquet: the recommended aim's, those of all aims, or none
     #[arg(long, value_enum, default_value_t = Rows::Recommended)]
     pub(super) rows: Rows,
+    /// Beside each row what was drawn for it, a column a drawn number
+    #[arg(long)]
+    pub(super) draws: bool,
     #[command(flatten)]
     pub(super) out: OutArgs,
 }

@@ -4,7 +4,7 @@ use super::args::{BandArgs, Common, Rows};
 use super::exit::{CliError, Exit};
 use super::screen::Screen;
 use super::watch::Watch;
-use crate::report::band_files::{self, RowChoice};
+use crate::report::band_files::{self, RowChoice, RowsWanted};
 use crate::report::band_store::BandStore;
 use crate::report::number::count;
 use crate::report::{ReportError, band_text, run_facts, steered, summary, unflown};
@@ -15,6 +15,12 @@ use std::time::Instant;
 
 pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
+    if args.draws && args.rows == Rows::None {
+        return Err(CliError::Usage(
+            "--draws adds columns to the rows, and --rows none writes none: leave one of the two out"
+                .to_owned(),
+        ));
+    }
     let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
     let case = args.scenario.case(&options)?;
     // A folder that cannot be written is better known before the passes are flown than after.
@@ -46,10 +52,13 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
             return Err(goes_on(error, &store));
         }
     };
-    let rows = match args.rows {
-        Rows::Recommended => RowChoice::Recommended,
-        Rows::All => RowChoice::All,
-        Rows::None => RowChoice::None,
+    let rows = RowsWanted {
+        of: match args.rows {
+            Rows::Recommended => RowChoice::Recommended,
+            Rows::All => RowChoice::All,
+            Rows::None => RowChoice::None,
+        },
+        draws: args.draws,
     };
     // What steering is worth shows beside the same ship unsteered.
     let flown = band_files::Files::create(&case, &args.out.out)

@@ -4,7 +4,7 @@ use super::args::{Common, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use crate::report::remarks::vacuum_remark;
-use crate::report::{coverage_words, delivery_words, people_words};
+use crate::report::{air_grades, coverage_words, delivery_words, heat_text, people_words};
 use crate::study::campaign::check_case;
 use serde_json::json;
 
@@ -14,7 +14,9 @@ pub(super) fn run(args: &ScenarioArgs, _common: &Common, screen: Screen) -> Resu
         check_case(&case).map_err(|error| error.placed(&case.scenario))?;
     }
     let lines = case.scenario.describe();
-    let mut remarks = people_words::remarks(&case);
+    let mut remarks = vec![air_grades::remark(&case)];
+    remarks.extend(heat_text::unflown_remark(&case));
+    remarks.extend(people_words::remarks(&case));
     remarks.extend(vacuum_remark(&case));
     remarks.extend(delivery_words::remarks(&case));
     remarks.extend(coverage_words::range_remark(&case));

@@ -115,9 +115,13 @@ fn show(world: &World, screen: Screen) {
             "  {:>9.1} {:>12.4e} {:>9.1} % {kelvin:>9}",
             altitude / 1e3,
             point.ln_density.exp(),
-            100.0 * point.log_sigma
+            100.0 * world.dispersion().log_sigma(air, altitude)
         );
     }
+    text.push_str(
+        "\n  Density is the median of the days. One sigma is that of its logarithm with every\n  \
+         part of the dispersion: the mean lies higher by half its square.\n",
+    );
     text.push_str("\nSources\n");
     for source in world.sources() {
         let _ = writeln!(text, "  {} ({})", source.what, source.known.words());

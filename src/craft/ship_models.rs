@@ -83,8 +83,9 @@ impl ShipModels {
         }
         if let Some(radiative) = &self.radiative {
             let hot = radiative.heating(vehicle.radiative_nose, stream);
-            let sum = flux + hot.flux;
-            let weighted = flux.mul_add(log_rate, hot.flux * hot.log_rate);
+            let radiated = vehicle.radiative_factor * hot.flux;
+            let sum = flux + radiated;
+            let weighted = flux.mul_add(log_rate, radiated * hot.log_rate);
             log_rate = weighted / sum.max(R::splat(1e-300));
             flux = sum;
         }

@@ -15,7 +15,7 @@ pub struct Vehicle<R> {
     pub lift_up: R,
     /// Lift over drag times the sine of the bank angle: the part of lift to the right.
     pub lift_right: R,
-    /// k/√Rn of stagnation heating, kg^½/m^1.5.
+    /// k/√Rn of stagnation heating times the factor on convection, kg^½/m^1.5.
     pub heating_factor: R,
     /// Angle of attack less that of the trim, rad; used with a grid alone.
     pub off_trim: R,
@@ -23,6 +23,8 @@ pub struct Vehicle<R> {
     pub accommodation: R,
     /// The nose as radiative heating needs it, where that is flown.
     pub radiative_nose: RadiativeNose<R>,
+    /// Factor on the radiative flux: what its correlation is off by, 1 as it stands.
+    pub radiative_factor: R,
 }
 
 /// The numbers of a ship that fix a [`Vehicle`].
@@ -50,6 +52,10 @@ pub struct VehicleNumbers {
     pub off_trim_rad: f64,
     /// Share of the energy of free molecules that stays in the skin, 0 to 1.
     pub accommodation: f64,
+    /// Factor on the convective flux, above 0: 1 as its correlation has it.
+    pub convective_factor: f64,
+    /// Factor on the radiative flux, above 0: 1 as its correlation has it.
+    pub radiative_factor: f64,
 }
 
 impl Default for VehicleNumbers {
@@ -67,6 +73,8 @@ impl Default for VehicleNumbers {
             lift_factor: 1.0,
             off_trim_rad: 0.0,
             accommodation: 1.0,
+            convective_factor: 1.0,
+            radiative_factor: 1.0,
         }
     }
 }
@@ -84,10 +92,14 @@ impl Vehicle<f64> {
                 / numbers.mass_kg,
             lift_up: lift * cosine,
             lift_right: lift * sine,
-            heating_factor: stagnation_factor(numbers.heating_constant, numbers.nose_radius_m),
+            heating_factor: stagnation_factor(
+                numbers.convective_factor * numbers.heating_constant,
+                numbers.nose_radius_m,
+            ),
             off_trim: numbers.off_trim_rad,
             accommodation: numbers.accommodation,
             radiative_nose: RadiativeNose::without_cap(numbers.nose_radius_m),
+            radiative_factor: numbers.radiative_factor,
         }
     }
 

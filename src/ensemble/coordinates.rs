@@ -68,21 +68,22 @@ impl Problem {
     /// there are more, come behind.
     #[must_use]
     pub fn coordinates(&self) -> Vec<Number> {
-        self.draws.numbers()
+        let drawn = self.draws.numbers().into_iter();
+        drawn.filter(|&number| self.is_moved_by(number)).collect()
     }
 
     /// How many coordinates a place has.
     #[must_use]
     pub fn dimensions(&self) -> usize {
         let field = self.air.field.map_or(0, |_| FIELD);
-        self.draws.numbers().len() + field
+        self.coordinates().len() + field
     }
 
     /// The numbers of a place.
     #[must_use]
     pub fn numbers_at(&self, place: &[f64]) -> Numbers {
         let mut scores = [0.0; Number::COUNT];
-        for (number, &score) in self.draws.numbers().iter().zip(place) {
+        for (number, &score) in self.coordinates().iter().zip(place) {
             scores[*number as usize] = score;
         }
         self.scored(&scores)

@@ -9,7 +9,7 @@ use crate::pass::Models;
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::{AeroForm, Radiative};
 use crate::scenario::arrival::ArrivalEnergy;
-use crate::scenario::uncertainty::{AirDensity, Number};
+use crate::scenario::uncertainty::{AirDensity, Correlation, Number, Uncertainty};
 use crate::world::{Planet, RadiativeGas, World};
 
 /// Whether the coefficients come from a table or a shape.
@@ -53,6 +53,18 @@ pub(super) fn models(scenario: &Scenario, world: &World) -> Result<Models, Fitti
     })
 }
 
+/// What is uncertain of what can be flown: without the error of radiation where no correlation covers the gas.
+pub(super) fn flown_uncertainty(scenario: &Scenario, models: &Models) -> Uncertainty {
+    let mut flown = scenario.uncertainty.clone();
+    if models.ship.radiative.is_none() {
+        let radiative = Number::HeatingRadiative;
+        flown.numbers.retain(|u| u.number != radiative);
+        let tied = |pair: &Correlation| [pair.between.0, pair.between.1].contains(&radiative);
+        flown.correlations.retain(|pair| !tied(pair));
+    }
+    flown
+}
+
 /// Drag coefficient and lift-to-drag ratio of the ship in a fast continuum (Mach 20): its own constants, or
 /// what a table or a shape gives there.
 pub(super) fn reference_coefficients(scenario: &Scenario, models: &Models) -> (f64, f64) {
@@ -87,6 +99,12 @@ pub(super) fn nominal_numbers(scenario: &Scenario) -> Numbers {
         AirDensity::LogFactor(factor) => factor.middle(),
         AirDensity::World { .. } | AirDensity::Exact => 0.0,
     };
+    // So is that of the heating: the factors are 1 unless the scenario expects another.
+    let middle = |number| {
+        let mut uncertain = scenario.uncertainty.numbers.iter();
+        let found = uncertain.find(|uncertain| uncertain.number == number);
+        found.map_or(1.0, |uncertain| uncertain.distribution.middle())
+    };
     let mut numbers = [0.0; Number::COUNT];
     for (number, value) in [
         (Number::AirDensity, air_density),
@@ -97,6 +115,8 @@ pub(super) fn nominal_numbers(scenario: &Scenario) -> Numbers {
         (Number::TrimAngle, ship.trim_angle_rad),
         (Number::DragFactor, 1.0),
         (Number::LiftFactor, 1.0),
+        (Number::HeatingConvective, middle(Number::HeatingConvective)),
+        (Number::HeatingRadiative, middle(Number::HeatingRadiative)),
         (Number::BankAngle, ship.bank_angle_rad),
         (Number::NoseRadius, ship.nose_radius_m),
         (Number::ArrivalEnergy, energy),

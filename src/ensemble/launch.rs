@@ -109,6 +109,8 @@ impl Problem {
             lift_factor: of(Number::LiftFactor),
             off_trim_rad: of(Number::TrimAngle) - self.nominal[Number::TrimAngle as usize],
             accommodation: self.accommodation,
+            convective_factor: of(Number::HeatingConvective),
+            radiative_factor: of(Number::HeatingRadiative),
         });
         match &self.models.ship.radiative {
             Some(radiative) => Vehicle {

@@ -25,14 +25,16 @@ const RIDGE: f64 = 1e-10;
 impl Prior {
     /// The prior of a scenario's uncertainty, over `nominal` for what is certain.
     ///
-    /// Limits and the nose radius are left out: they move no flight.
+    /// Limits, the nose radius and the errors of heating are left out: they move no flight.
     ///
     /// # Errors
     /// [`DrawsError`] for uncertainties that cannot be drawn.
     pub fn new(uncertainty: &Uncertainty, nominal: &Numbers) -> Result<Self, DrawsError> {
         let all = quantiles_by_number(uncertainty)?;
         let matrix = correlation_matrix(&uncertainty.correlations, &all)?;
-        let still = |number: Number| number.is_limit() || number == Number::NoseRadius;
+        let still = |number: Number| {
+            number.is_limit() || number == Number::NoseRadius || Number::HEATING.contains(&number)
+        };
         let kept: Vec<(Number, Quantiles)> = Number::ALL
             .into_iter()
             .zip(all)

@@ -4,7 +4,7 @@ use super::air::{AirDraws, flown_dispersion};
 use super::before::Before;
 use super::coverage::{Facts, Gap, Sources};
 use super::draws::Draws;
-use super::fixed::{models, nominal_numbers, reference_coefficients, varies};
+use super::fixed::{flown_uncertainty, models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
 pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
@@ -37,6 +37,9 @@ pub struct Problem {
     limits: LimitSet,
     settings: Settings,
     pub(super) uncertain_limits: bool,
+    /// What is uncertain, whether it moves any flight or not.
+    all_sources: Vec<Source>,
+    /// Those that do.
     sources: Vec<Source>,
     pub(super) delivery_scale: f64,
     pub(super) guide: Option<Arc<Guide>>,
@@ -80,7 +83,7 @@ impl Problem {
         if let Some(people) = limits.people() {
             settings.curves = people.curves().clone();
         }
-        let uncertainty = &scenario.uncertainty;
+        let uncertainty = &flown_uncertainty(scenario, &models);
         let judges_spots =
             |number: Number| number == Number::NoseRadius && !scenario.ship.spots.is_empty();
         let problem = Self {
@@ -105,7 +108,8 @@ impl Problem {
                 .numbers
                 .iter()
                 .any(|u| u.number.is_limit() || judges_spots(u.number)),
-            sources: sources(uncertainty, world, &dispersion),
+            sources: Vec::new(),
+            all_sources: sources(uncertainty, world, &dispersion),
             delivery_scale: 1.0,
             guide: None,
             before: Before::default(),
@@ -139,6 +143,20 @@ impl Problem {
         let model = self.radiation.as_ref();
         let chosen = model.filter(|model| fastest >= model.slowest_m_s());
         self.models.ship.radiative = chosen.cloned();
+        let moving = self.all_sources.iter().filter(|source| self.moves(source));
+        self.sources = moving.cloned().collect();
+    }
+
+    /// Whether a source moves flights: the error of radiation by itself does where that is flown.
+    fn moves(&self, source: &Source) -> bool {
+        self.models.ship.radiative.is_some() || source.numbers != [Number::HeatingRadiative]
+    }
+
+    /// Whether an uncertain number moves flights; see [`Problem::sources`].
+    pub(super) fn is_moved_by(&self, number: Number) -> bool {
+        let mut sources = self.all_sources.iter();
+        let still = |source: &Source| source.numbers == [number] && !self.moves(source);
+        !sources.any(still)
     }
 
     /// A speed against the air that samples about an arrival do not reach, m/s: at the lowest aim with every speed

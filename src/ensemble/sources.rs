@@ -133,6 +133,8 @@ mod tests {
             "ship.nose_radius",
             "air.scale_height",
             "air.wind",
+            "heating.convective",
+            "heating.radiative",
             "air.small_scale",
         ];
         assert_eq!(of(STARTER), expected);
@@ -161,7 +163,7 @@ mod tests {
     fn without_uncertainty_there_is_no_source() {
         let (before, rest) = STARTER.split_once("uncertainty:").unwrap();
         let (_, limits) = rest.split_once("limits:").unwrap();
-        let exact = format!("{before}uncertainty: {{air: exact}}\nlimits:{limits}");
+        let exact = format!("{before}uncertainty: {{air: exact, heating: exact}}\nlimits:{limits}");
         assert!(of(&exact).is_empty());
     }
 }

@@ -87,6 +87,7 @@ pub(super) fn resting_lanes(planet: &Planet) -> Hot {
                     ln_radius: zero,
                     exponent_cap: one,
                 },
+                radiative_factor: one,
             },
             air: air_in_lanes(&AirSample::EXACT),
             lifting: false,
@@ -142,7 +143,7 @@ fn air_in_lanes(air: &AirSample<f64>) -> AirSample<Lanes> {
 }
 
 /// Every number of a vehicle, in one order.
-fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 8] {
+fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 9] {
     let nose = &vehicle.radiative_nose;
     [
         &vehicle.drag_area_per_mass,
@@ -153,11 +154,12 @@ fn numbers<R>(vehicle: &Vehicle<R>) -> [&R; 8] {
         &vehicle.accommodation,
         &nose.ln_radius,
         &nose.exponent_cap,
+        &vehicle.radiative_factor,
     ]
 }
 
 /// Every number of a vehicle, to set, in the order of [`numbers`].
-fn numbers_mut<R>(vehicle: &mut Vehicle<R>) -> [&mut R; 8] {
+fn numbers_mut<R>(vehicle: &mut Vehicle<R>) -> [&mut R; 9] {
     let nose = &mut vehicle.radiative_nose;
     [
         &mut vehicle.drag_area_per_mass,
@@ -168,6 +170,7 @@ fn numbers_mut<R>(vehicle: &mut Vehicle<R>) -> [&mut R; 8] {
         &mut vehicle.accommodation,
         &mut nose.ln_radius,
         &mut nose.exponent_cap,
+        &mut vehicle.radiative_factor,
     ]
 }
 

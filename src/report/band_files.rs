@@ -27,6 +27,15 @@ pub enum RowChoice {
     None,
 }
 
+/// What rows a run writes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RowsWanted {
+    /// Of which samples.
+    pub of: RowChoice,
+    /// Whether what was drawn stands beside what was flown.
+    pub draws: bool,
+}
+
 /// Most severities kept on a page for limits that can be moved: about 400 kB of text.
 const LIVE_VALUES: usize = 200_000;
 /// Passes of the study to one flown for them, at least.
@@ -62,7 +71,7 @@ impl Files {
         &mut self,
         case: &Case,
         result: &BandResult,
-        (choice, progress): (RowChoice, &Progress),
+        (wanted, progress): (RowsWanted, &Progress),
     ) -> Result<Outcome, ReportError> {
         let fleet = Fleet::new(&case.problem, progress);
         let name = "samples.parquet";
@@ -77,8 +86,15 @@ impl Files {
                 concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned(),
             ),
         ];
-        let start = |aims: &[f64]| SampleRows::create(&self.folder.file(name), case, aims, &notes);
-        let mut rows = match choice {
+        let start = |aims: &[f64]| {
+            let rows = SampleRows::create(&self.folder.file(name), case, aims, &notes)?;
+            Ok::<_, ReportError>(if wanted.draws {
+                rows.with_draws(case)
+            } else {
+                rows
+            })
+        };
+        let mut rows = match wanted.of {
             RowChoice::None => None,
             RowChoice::Recommended => Some(start(&[result.recommended.aim_m])?),
             RowChoice::All => {
@@ -92,8 +108,8 @@ impl Files {
             }
         };
         // Where nothing is uncertain the one sample of the search tells of the aim, and is there already.
-        let again = choice == RowChoice::All && result.told_by.start == 0;
-        let place = match choice {
+        let again = wanted.of == RowChoice::All && result.told_by.start == 0;
+        let place = match wanted.of {
             RowChoice::All => result.points.len(),
             RowChoice::Recommended | RowChoice::None => 0,
         };

@@ -32,6 +32,8 @@ pub fn campaign_summary(
         "complete": flown == outcome.asked,
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
+        "heating_errors": super::heat_text::errors_json(case),
         "world_quality": case.world.quality().words(),
         "world_presets": case.world.applied_presets(),
         "seed": case.scenario.ask.seed,

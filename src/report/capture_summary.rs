@@ -63,6 +63,8 @@ fn shared(case: &Case, comparison: &Comparison) -> Value {
         "study": "capture",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
+        "heating_errors": super::heat_text::errors_json(case),
         "world_quality": case.world.quality().words(),
         "world_presets": case.world.applied_presets(),
         "seed": ask.seed,

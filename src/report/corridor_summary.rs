@@ -23,6 +23,7 @@ pub fn summary(case: &Case, result: &CorridorResult, wall_time_s: f64) -> Value 
         "study": "corridor",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
         "world_quality": case.world.quality().words(),
         "lift_to_drag": lift_to_drag(&case.problem),
         "entry_speed_km_s": own.map(|at| at.entry_speed_m_s / 1e3),

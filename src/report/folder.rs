@@ -27,6 +27,8 @@ pub struct RunFacts {
     pub scenario_sha256: String,
     /// Data that went in, such as the world: name and SHA-256.
     pub data: Vec<(String, String)>,
+    /// How the air is known: its profile, and each part of its spread.
+    pub air: Value,
     /// The command that runs it again.
     pub command: String,
 }
@@ -203,6 +205,7 @@ impl RunFolder {
             "seed": facts.seed,
             "scenario_sha256": facts.scenario_sha256,
             "data": data,
+            "air": facts.air,
             "command": facts.command,
             "files": files,
             "clock": {

@@ -5,8 +5,11 @@ use super::coverage_words;
 use super::grid::{Cell, Grid};
 use super::number::{rounded, significant};
 use crate::ensemble::LimitKind;
+use crate::ensemble::problem::SampleNumber;
 use crate::numeric::units::{Dimension, format_number, show_quantity};
 use crate::numeric::written::raised;
+use crate::scenario::heating_errors::{self, HeatingError};
+use crate::scenario::uncertainty::{Number, Uncertain};
 use crate::study::Case;
 use crate::study::second_opinion::{Opinion, opinions};
 use crate::study::single::SinglePass;
@@ -76,6 +79,7 @@ pub fn convective_remarks(case: &Case, single: &SinglePass) -> Vec<String> {
     if all.len() < 2 {
         remarks.push(no_second(case));
     }
+    remarks.extend(errors_remark(case, single));
     remarks
 }
 
@@ -123,6 +127,100 @@ pub fn convective_json(case: &Case, single: &SinglePass) -> Value {
         "by": all.iter().map(by).collect::<Vec<_>>(),
         "why_no_second": (all.len() < 2).then(|| no_second(case)),
     })
+}
+
+/// The errors of the heating models that samples are flown with.
+fn errors_of(case: &Case) -> impl Iterator<Item = &Uncertain> {
+    let flown = case.problem.coordinates();
+    let numbers = case.scenario.uncertainty.numbers.iter();
+    let errors = numbers.filter(|u| Number::HEATING.contains(&u.number));
+    errors.filter(move |u| flown.contains(&u.number))
+}
+
+/// What samples are flown with of the errors of the heating models, in words.
+#[must_use]
+pub fn errors_words(case: &Case) -> String {
+    let words: Vec<String> = errors_of(case)
+        .map(|error| {
+            let mark = HeatingError::behind(error).map_or("", |_| " (default)");
+            format!(
+                "{}: {}{mark}",
+                error.number.words(),
+                error.factor_in_words()
+            )
+        })
+        .collect();
+    if !words.is_empty() {
+        return words.join("; ");
+    }
+    let asked = heating_errors::heat_is_limited(&case.scenario.limits, &case.scenario.ship);
+    if asked {
+        "none: the scenario takes the models as exact".to_owned()
+    } else {
+        "none: nothing limits heat".to_owned()
+    }
+}
+
+/// That an error of radiation which the scenario has is not flown, as radiation is not.
+#[must_use]
+pub fn unflown_remark(case: &Case) -> Option<String> {
+    let radiative = Number::HeatingRadiative;
+    let asked = case.scenario.uncertainty.draws(radiative);
+    let flown = errors_of(case).any(|error| error.number == radiative);
+    (asked && !flown).then(|| {
+        "Radiation is not flown here: the gas has no correlation, the scenario leaves it out, or the arrival is too slow \
+         for it. Its error adds nothing."
+            .to_owned()
+    })
+}
+
+/// The errors for a summary, each with the source of its size.
+#[must_use]
+pub fn errors_json(case: &Case) -> Value {
+    let one = |error: &Uncertain| {
+        let default = HeatingError::behind(error);
+        json!({
+            "number": error.number.key(),
+            "distribution": error.factor_in_words(),
+            "default": default.is_some(),
+            "source": default.map_or("the scenario", |error| error.source),
+            "known": default.map(|_| heating_errors::KNOWN),
+        })
+    };
+    errors_of(case).map(one).collect()
+}
+
+/// Which factors a pass was flown with, where samples are flown with some.
+fn errors_remark(case: &Case, single: &SinglePass) -> Option<String> {
+    let factors: Vec<String> = errors_of(case)
+        .map(|error| {
+            let factor = single.numbers[error.number as usize];
+            format!(
+                "{} on the {}",
+                significant(factor, 4),
+                model_words(error.number)
+            )
+        })
+        .collect();
+    let factors = (!factors.is_empty()).then(|| factors.join(" and "))?;
+    Some(match single.sample {
+        SampleNumber::Of(_) | SampleNumber::Mixed(_) => format!(
+            "Flown with the errors of the heating models that the sample drew: factors of {factors}. The correlations \
+             are without."
+        ),
+        SampleNumber::Nominal => format!(
+            "Flown without the errors of the heating models, which `band` counts with ({}).",
+            errors_words(case)
+        ),
+    })
+}
+
+fn model_words(number: Number) -> &'static str {
+    if number == Number::HeatingRadiative {
+        "radiative flux"
+    } else {
+        "convective flux"
+    }
 }
 
 /// One row a spot: flux, equilibrium, hottest surface and back face with their times, and the verdict.

@@ -32,6 +32,8 @@ pub fn influence_summary(case: &Case, found: &Influence, wall_time_s: f64) -> Va
         "study": "influence",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
+        "heating_errors": super::heat_text::errors_json(case),
         "seed": ask.seed,
         "required_probability": ask.probability,
         "confidence": ask.confidence,

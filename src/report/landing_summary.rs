@@ -46,6 +46,8 @@ pub fn landing_summary(
         "study": "land",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
+        "heating_errors": super::heat_text::errors_json(case),
         "world_quality": case.world.quality().words(),
         "seed": ask.seed,
         "samples": ask.samples,

@@ -1,5 +1,6 @@
 //! What `learn` says on the screen, and its summary.
 
+use super::draws::unit_of;
 use super::grid::Grid;
 use super::number::significant;
 use crate::scenario::log_columns::Channel;
@@ -163,22 +164,16 @@ fn shown(parameter: &Parameter, case: &Case) -> ((f64, f64), (f64, f64), &'stati
     let (scale_height, wind) = case.problem.air_draws().spreads();
     let means = case.scenario.uncertainty.air_parts.means;
     let (factor, offset, unit) = match parameter.number {
-        Number::DeliveryPeriapsis | Number::DeliveryBT | Number::DeliveryBR => (1.0, 0.0, "m"),
-        Number::DeliveryAngle
-        | Number::BankAngle
-        | Number::TrimAngle
-        | Number::Inclination
-        | Number::ArgumentOfPeriapsis => (180.0 / std::f64::consts::PI, 0.0, "deg"),
-        Number::DeliverySpeed => (1.0, 0.0, "m/s"),
-        Number::ShipMass => (1.0, 0.0, "kg"),
-        Number::ReferenceArea => (1.0, 0.0, "m²"),
         Number::AirScaleHeight => (100.0 * scale_height, 100.0 * means.scale_height, "%"),
         Number::AirWind => (wind, means.wind_m_s, "m/s"),
         Number::AirDensity => match case.scenario.uncertainty.air_density {
             AirDensity::LogFactor(_) => (1.0, 0.0, "log of a factor"),
             _ => (1.0, 0.0, "of its spread"),
         },
-        _ => (1.0, 0.0, ""),
+        number => {
+            let unit = unit_of(case, number);
+            (unit.per_si, 0.0, unit.words)
+        }
     };
     let of = |(middle, sigma): (f64, f64)| (offset + factor * middle, factor * sigma);
     (of(parameter.before), of(parameter.after), unit)
@@ -340,6 +335,7 @@ pub fn summary(case: &Case, learned: &Learned, log: &str) -> Value {
         "study": "learn",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
         "log": log,
         "aim_periapsis_km": learned.options.aim_m / 1e3,
         "readings": learned.readings.list.len(),

@@ -3,6 +3,7 @@
 //!
 //! The pieces know no study; a study's own report is put together from them.
 
+pub mod air_grades;
 pub mod band_figures;
 pub mod band_files;
 mod band_page;
@@ -30,6 +31,7 @@ pub mod corridor_text;
 pub mod corridor_words;
 pub mod coverage_words;
 pub mod delivery_words;
+pub mod draws;
 pub mod error;
 pub mod figure;
 pub mod folder;

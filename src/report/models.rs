@@ -1,9 +1,11 @@
 //! Which models a run was flown with, where each of them holds, and whether the run stays inside:
 //! one table for the page of any study.
 
+use super::air_grades;
 use super::grid::{Cell, Grid, Tone};
 use super::remarks::{coarse_remark, coefficients_remark, entry_speed_m_s, radiation_remark};
 use crate::scenario::aerodynamics::{AeroForm, Radiative};
+use crate::scenario::heating_errors::{HEATING_ERRORS, KNOWN};
 use crate::study::Case;
 
 /// Speed below which the convective correlation is not stated, m/s: 2.3 MJ/kg (Sutton & Graves 1971).
@@ -21,6 +23,7 @@ pub fn models(case: &Case) -> Grid {
         coefficients(case),
         convection(case),
         radiation(case),
+        heating_errors(case),
         thin_air(case),
         air(case),
         dispersion(case),
@@ -149,6 +152,21 @@ fn radiation(case: &Case) -> [Cell; 3] {
     ]
 }
 
+fn heating_errors(case: &Case) -> [Cell; 3] {
+    let sizes = HEATING_ERRORS
+        .iter()
+        .map(|error| format!("{}: {}", error.number.words(), error.source));
+    let sizes = sizes.collect::<Vec<_>>().join("; ");
+    [
+        Cell::from(
+            "Errors of the heating models: a factor on each, drawn for every sample and the same throughout its flight; nominal \
+             passes and corridors are flown without",
+        ),
+        Cell::from(format!("{sizes} ({KNOWN})")),
+        Cell::from(super::heat_text::errors_words(case)),
+    ]
+}
+
 fn thin_air(case: &Case) -> [Cell; 3] {
     let bridged = case
         .scenario
@@ -177,15 +195,16 @@ fn air(case: &Case) -> [Cell; 3] {
     let here = match coarse_remark(case) {
         Some(text) => Cell::new(text, Tone::Bad),
         None => Cell::from(format!(
-            "{}, {}",
+            "{}: {}",
             world.body().name,
-            world.quality().words()
+            air_grades::words(case)
         )),
     };
     [
         Cell::from("Air of the world file"),
         Cell::from(format!(
-            "{from:.0} to {to:.0} km; above, the density goes on with the last scale height"
+            "{from:.0} to {to:.0} km; above, the density goes on with the last scale height. The profile is the median of \
+             the days: the mean density is higher by half the variance of its logarithm"
         )),
         here,
     ]

@@ -212,6 +212,7 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
         "study": "pass",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
         "aim_periapsis_km": single.aim_m / 1e3,
         "vacuum_low_km": single.vacuum_low_m.map(|low| low / 1e3),
         "sample": sample,
@@ -242,7 +243,9 @@ pub fn summary(case: &Case, single: &SinglePass, sample: Option<u64>) -> Value {
             "skirt_dropped_s": log.dropped_s(),
             "drag_over_model": log.knots.last().map(|knot| knot.drag_ratio),
         })),
+        "drawn": super::draws::summary(case, (single.aim_m, sample)),
         "convective_heating": super::heat_text::convective_json(case, single),
+        "heating_errors": super::heat_text::errors_json(case),
         "spots": super::heat_text::spots_json((single, &verdicts)),
         "limits": limits(case, (single, &verdicts)),
     })

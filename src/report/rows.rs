@@ -1,5 +1,6 @@
 //! Flown samples as table rows, written as they come.
 
+use super::draws;
 use super::error::ReportError;
 use super::table::{Column, ParquetRows};
 use crate::ensemble::LimitKind;
@@ -13,15 +14,17 @@ use std::path::Path;
 const GATHERED: usize = 100_000;
 
 /// The file `samples.parquet`, being written.
-pub struct SampleRows {
+pub struct SampleRows<'c> {
     file: ParquetRows,
     aims_m: Vec<f64>,
     gathered: Vec<FlownSample>,
     limits: Vec<&'static str>,
+    /// Whose draws stand beside the results, where they are wanted.
+    draws: Option<&'c Case>,
     failed: Option<ReportError>,
 }
 
-impl SampleRows {
+impl<'c> SampleRows<'c> {
     /// Starts the file; `aims_m` are the aims by the index that samples carry.
     ///
     /// # Errors
@@ -38,8 +41,18 @@ impl SampleRows {
             aims_m: aims_m.to_vec(),
             gathered: Vec::with_capacity(GATHERED),
             limits: entries.iter().map(|limit| limit.kind.key()).collect(),
+            draws: None,
             failed: None,
         })
+    }
+
+    /// The same file with what was drawn for each sample beside its results.
+    #[must_use]
+    pub fn with_draws(self, case: &'c Case) -> Self {
+        Self {
+            draws: Some(case),
+            ..self
+        }
     }
 
     /// Takes in a sample. What goes wrong with the file is told by [`SampleRows::finish`].
@@ -52,7 +65,9 @@ impl SampleRows {
 
     fn write(&mut self) {
         if self.failed.is_none() && !self.gathered.is_empty() {
-            let columns = columns(&self.gathered, &self.aims_m, &self.limits);
+            let mut columns = columns(&self.gathered, &self.aims_m, &self.limits);
+            let draws = |case| draws::columns(case, &self.gathered, &self.aims_m);
+            columns.extend(self.draws.map_or_else(Vec::new, draws));
             self.failed = self.file.write(&columns).err();
         }
         self.gathered.clear();

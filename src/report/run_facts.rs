@@ -63,6 +63,7 @@ pub fn facts(
         seed: case.scenario.ask.seed,
         scenario_sha256: sha256(as_run.as_bytes()),
         data: data.into_iter().collect(),
+        air: super::air_grades::summary(case),
         command,
     };
     Ok((folder, facts))

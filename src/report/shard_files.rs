@@ -188,6 +188,7 @@ pub fn write(
             format!("world {}", case.world.body().name),
             plan.world_sha256.clone(),
         )],
+        air: super::air_grades::summary(case),
         command,
     };
     folder.write_json("summary.json", summary)?;

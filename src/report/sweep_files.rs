@@ -339,6 +339,8 @@ pub fn summary(
         "swept_study": sweep.study.name,
         "scenario": case.scenario.title,
         "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
+        "heating_errors": super::heat_text::errors_json(case),
         "seed": case.scenario.ask.seed,
         "varied": varied.collect::<Vec<_>>(),
         "points": rows.collect::<Vec<_>>(),

@@ -5,6 +5,7 @@ use super::Scenario;
 use super::arrival::{Aim, ArrivalEnergy};
 use super::campaign_words::campaign_in_words;
 use super::capture_words::capture_in_words;
+use super::heating_errors::HeatingError;
 use super::landing_words::landing_in_words;
 use super::navigation;
 use super::numbers::{Dispersible, dispersibles};
@@ -206,8 +207,9 @@ impl Scenario {
         lines.extend(air_parts_in_words(&uncertainty.air_parts));
         for uncertain in &uncertainty.numbers {
             let dimension = dimension_of(uncertain.number, table);
+            let mark = HeatingError::behind(uncertain).map_or("", |_| " (default)");
             lines.push(format!(
-                "{}: {}",
+                "{}: {}{mark}",
                 uncertain.number.words(),
                 in_words(uncertain.distribution, dimension)
             ));
@@ -313,6 +315,10 @@ Uncertain    density of the air: 0.5 times the spread in the world file
              mass: normal, mean 60 t, std dev 180 kg
              drag coefficient: normal, mean 1.45, std dev 0.0435, cut to between
              1.3195 and 1.5805
+             factor on convective heating: lognormal, median 1, std dev of the
+             log 0.15 (default)
+             factor on radiative heating: lognormal, median 1, std dev of the
+             log 0.4 (default)
              correlation of mass and drag coefficient: 0.4
 Asked        all limits together with a probability of 0.9973, at 95 %
              confidence (default), from 4000 samples at each aim, seed 7

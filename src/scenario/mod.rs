@@ -23,6 +23,7 @@ pub mod document;
 mod emit;
 pub mod epoch;
 pub mod flight_log;
+pub mod heating_errors;
 pub mod landing;
 mod landing_words;
 pub mod learned;
@@ -153,10 +154,11 @@ impl Scenario {
 
         let steering = steering::Steering::decode(&root, &ship)?;
 
-        let mut uncertainty = uncertainty::Uncertainty::default();
+        let unsaid = heating_errors::unsaid(&limits, &ship);
+        let mut uncertainty = uncertainty::Uncertainty::of_numbers(unsaid.clone());
         if let Some(section) = root.optional_section("uncertainty")? {
             let table = numbers::dispersibles(&ship, &arrival, &limits);
-            uncertainty = uncertainty::Uncertainty::decode(&section, &arrival, &table)?;
+            uncertainty = uncertainty::Uncertainty::decode(&section, &arrival, &table, &unsaid)?;
             section.finish()?;
         }
 

@@ -6,6 +6,7 @@ use std::f64::consts::PI;
 use super::aerodynamics::AeroForm;
 use super::arrival::{self, Arrival, ArrivalEnergy};
 use super::bound::Bound;
+use super::heating_errors;
 use super::limits::{self, Limits};
 use super::ship::{self, Ship};
 use super::uncertainty::Number;
@@ -29,6 +30,7 @@ pub(super) fn dispersibles(ship: &Ship, arrival: &Arrival, limits: &Limits) -> V
     let mut table = of_ship(ship);
     table.extend(of_arrival(arrival));
     table.extend(of_limits(limits));
+    table.extend(heating_errors::dispersibles());
     table
 }
 
@@ -240,6 +242,8 @@ impl Number {
             Self::NavigationSpeed => "navigation.speed",
             Self::NavigationAngle => "navigation.flight_path_angle",
             Self::NavigationAccelerometer => "navigation.accelerometer",
+            Self::HeatingConvective => "heating.convective",
+            Self::HeatingRadiative => "heating.radiative",
         }
     }
 
@@ -276,6 +280,8 @@ impl Number {
             Self::NavigationSpeed => "navigation error of the speed",
             Self::NavigationAngle => "navigation error of the flight-path angle",
             Self::NavigationAccelerometer => "error of the accelerometer",
+            Self::HeatingConvective => "factor on convective heating",
+            Self::HeatingRadiative => "factor on radiative heating",
         }
     }
 }

@@ -67,6 +67,10 @@ pub enum Number {
     NavigationAngle,
     /// Relative error of the sensed acceleration as measured (key `navigation.accelerometer`).
     NavigationAccelerometer,
+    /// Factor on the convective heat flux: what its correlation is off by, 1 as it stands (key `heating.convective`).
+    HeatingConvective,
+    /// Factor on the radiative heat flux: what its correlation is off by, 1 as it stands (key `heating.radiative`).
+    HeatingRadiative,
 }
 
 impl Number {
@@ -78,6 +82,9 @@ impl Number {
         Self::DeliveryBR,
         Self::DeliverySpeed,
     ];
+
+    /// The errors of the heating models.
+    pub const HEATING: [Self; 2] = [Self::HeatingConvective, Self::HeatingRadiative];
 
     /// Whether it is a limit of the flight. Named one by one, so that a number added at the end of [`Number::ALL`]
     /// has to say which it is.
@@ -112,12 +119,14 @@ impl Number {
             | Self::NavigationAltitude
             | Self::NavigationSpeed
             | Self::NavigationAngle
-            | Self::NavigationAccelerometer => false,
+            | Self::NavigationAccelerometer
+            | Self::HeatingConvective
+            | Self::HeatingRadiative => false,
         }
     }
 
     /// All numbers in the order of their draw indices.
-    pub const ALL: [Self; 29] = [
+    pub const ALL: [Self; 31] = [
         Self::DeliveryPeriapsis,
         Self::DeliveryAngle,
         Self::DeliveryBT,
@@ -147,6 +156,8 @@ impl Number {
         Self::NavigationSpeed,
         Self::NavigationAngle,
         Self::NavigationAccelerometer,
+        Self::HeatingConvective,
+        Self::HeatingRadiative,
     ];
     /// How many numbers there are.
     pub const COUNT: usize = Self::ALL.len();
@@ -332,18 +343,24 @@ pub struct Correlation {
 }
 
 impl Default for Uncertainty {
-    /// Nothing is uncertain but the density of the air, as the world file has it.
+    /// Nothing is uncertain but the air, as the world file has it.
     fn default() -> Self {
+        Self::of_numbers(Vec::new())
+    }
+}
+
+impl Uncertainty {
+    /// These numbers are uncertain (in the order of [`Number::ALL`]), and the air as the world file has it.
+    #[must_use]
+    pub fn of_numbers(numbers: Vec<Uncertain>) -> Self {
         Self {
-            numbers: Vec::new(),
+            numbers,
             air_density: AirDensity::World { factor: 1.0 },
             air_parts: AirParts::default(),
             correlations: Vec::new(),
         }
     }
-}
 
-impl Uncertainty {
     /// Whether this number is drawn.
     #[must_use]
     pub fn draws(&self, number: Number) -> bool {

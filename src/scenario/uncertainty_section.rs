@@ -5,29 +5,36 @@ use super::arrival::Arrival;
 use super::correlation;
 use super::delivery::Delivery;
 use super::distribution::Spread;
+use super::heating_errors;
 use super::likeness::closest;
 use super::message::InputError;
 use super::numbers::Dispersible;
 use super::section::{Node, Section};
-use super::uncertainty::{Uncertain, Uncertainty};
+use super::uncertainty::{Number, Uncertain, Uncertainty};
 
 impl Uncertainty {
-    /// Reads the `uncertainty` section of a scenario with these numbers.
+    /// Reads the `uncertainty` section of a scenario with these numbers; those `unsaid` are uncertain as they
+    /// stand there unless the section names them.
     pub(super) fn decode(
         uncertainty: &Section<'_>,
         arrival: &Arrival,
         table: &[Dispersible],
+        unsaid: &[Uncertain],
     ) -> Result<Self, InputError> {
         let delivery = Delivery::decode(uncertainty, arrival)?;
         let (air_density, air_parts) = super::air_section::decode(uncertainty)?;
         let correlations = uncertainty.optional("correlations");
         let mut numbers = delivery.numbers;
         numbers.extend(super::navigation::decode(uncertainty)?);
+        let mut said = Said::default();
         for (key, node) in uncertainty.entries() {
             if !SECTIONS.contains(&key) {
-                decode_numbers(key, &node, table, &mut numbers)?;
+                decode_numbers(key, &node, table, &mut said)?;
             }
         }
+        let others = unsaid.iter().filter(|u| !said.names(u.number));
+        numbers.extend(others.copied());
+        numbers.extend(said.numbers);
         numbers.sort_by_key(|uncertain| uncertain.number);
         let mut decoded = Self {
             numbers,
@@ -44,13 +51,49 @@ impl Uncertainty {
 /// Keys of the section that are no numbers of the scenario.
 const SECTIONS: [&str; 4] = ["delivery", "navigation", "air", "correlations"];
 
+/// What the section says of numbers by their dotted keys.
+#[derive(Default)]
+struct Said {
+    numbers: Vec<Uncertain>,
+    exact: Vec<Number>,
+}
+
+impl Said {
+    fn names(&self, number: Number) -> bool {
+        self.exact.contains(&number) || self.numbers.iter().any(|u| u.number == number)
+    }
+
+    /// Adds what `node` at `key` says of a number; `None` for exact.
+    fn add(
+        &mut self,
+        (key, node): (&str, &Node<'_>),
+        (number, uncertain): (Number, Option<Uncertain>),
+    ) -> Result<(), InputError> {
+        if self.names(number) {
+            return Err(node
+                .error_at_key(format!("`{key}` is given twice"))
+                .with_help("keep one of the two"));
+        }
+        match uncertain {
+            Some(uncertain) => self.numbers.push(uncertain),
+            None => self.exact.push(number),
+        }
+        Ok(())
+    }
+}
+
 /// Reads the number of this dotted key, or the numbers of the section of this key.
 fn decode_numbers(
     key: &str,
     node: &Node<'_>,
     table: &[Dispersible],
-    numbers: &mut Vec<Uncertain>,
+    said: &mut Said,
 ) -> Result<(), InputError> {
+    if let Some(all) = heating_errors::decode(key, node)? {
+        return all
+            .into_iter()
+            .try_for_each(|one| said.add((key, node), one));
+    }
     let is_section = |entry: &Dispersible| {
         entry
             .key
@@ -59,21 +102,12 @@ fn decode_numbers(
     };
     if table.iter().any(is_section) {
         for (inner, node) in node.section()?.entries() {
-            decode_numbers(&format!("{key}.{inner}"), &node, table, numbers)?;
+            decode_numbers(&format!("{key}.{inner}"), &node, table, said)?;
         }
         return Ok(());
     }
     let decoded = decode_number(key, node, table)?;
-    if numbers
-        .iter()
-        .any(|uncertain| uncertain.number == decoded.number)
-    {
-        return Err(node
-            .error_at_key(format!("`{key}` is given twice"))
-            .with_help("keep one of the two"));
-    }
-    numbers.push(decoded);
-    Ok(())
+    said.add((key, node), (decoded.number, Some(decoded)))
 }
 
 fn decode_number(
@@ -113,8 +147,7 @@ fn decode_number(
 
 #[cfg(test)]
 mod tests {
-    use super::super::uncertainty::{AirDensity, Distribution};
-    use super::super::uncertainty::{Correlation, Number};
+    use super::super::uncertainty::{AirDensity, Correlation, Distribution};
     use super::*;
     use crate::scenario::Scenario;
 
@@ -195,7 +228,10 @@ mod tests {
                 Number::DeliverySpeed,
                 Number::BankAngle,
                 Number::Inclination,
-                Number::LimitHeatFlux
+                Number::LimitHeatFlux,
+                // Nobody named them, but heat is limited.
+                Number::HeatingConvective,
+                Number::HeatingRadiative
             ]
         );
         assert!(all.draws(Number::AirDensity) && !all.draws(Number::ShipMass));

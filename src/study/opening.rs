@@ -8,6 +8,7 @@ use crate::ensemble::limits::measured;
 use crate::ensemble::{Fleet, Halt, LimitKind, Tally};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
+use crate::scenario::uncertainty::Number;
 
 /// Why there is no band.
 #[derive(Debug, Clone, PartialEq)]
@@ -217,7 +218,12 @@ fn least_value(
     let kind = limit.kind;
     // An allowed value that is uncertain is drawn about the one that is raised, and rises with it.
     let value_of = |flown: &FlownSample| {
-        let share = limit.allowed / limit.drawn(&problem.judging_numbers(flown.sample));
+        let numbers = problem.judging_numbers(flown.sample);
+        if let LimitKind::Spot(spot) = kind {
+            let nose_m = numbers[Number::NoseRadius as usize];
+            return problem.limits().spot_flux_w_m2(spot, &flown.result, nose_m);
+        }
+        let share = limit.allowed / limit.drawn(&numbers);
         measured(kind, &flown.result).map(|value| value * share)
     };
     let needed = flights.needed((aims, bit), counts, |flown| {

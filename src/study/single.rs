@@ -21,6 +21,8 @@ use crate::steering::flight::fly_steered;
 pub struct SinglePass {
     /// Aimed vacuum periapsis altitude, m.
     pub aim_m: f64,
+    /// Which sample it is, or the nominal pass.
+    pub sample: SampleNumber,
     /// The numbers flown with, by which its limits are judged.
     pub numbers: Numbers,
     /// State at the start.
@@ -250,6 +252,7 @@ pub fn fly_single(
         });
     Ok(SinglePass {
         aim_m,
+        sample,
         numbers,
         start,
         period_s: closed.and_then(|()| orbit.period_s(gm)),

@@ -74,6 +74,23 @@ impl Dispersion {
     }
 }
 
+impl Dispersion {
+    /// One-sigma of the natural logarithm of density at an altitude (m) with every part of the dispersion: the bias
+    /// of the air table, the error of the scale height to first order, and the small scale, in quadrature. The
+    /// median is the profile; the mean density is the profile times exp(σ²/2).
+    #[must_use]
+    pub fn log_sigma(&self, air: &AirTable, altitude_m: f64) -> f64 {
+        let here = air.lookup(altitude_m);
+        let scale_height = self.scale_height.map_or(0.0, |error| {
+            error.sigma * (air.lookup(error.pivot_m).ln_density - here.ln_density)
+        });
+        let small = self.small_scale.as_ref();
+        let small = small.map_or(0.0, |field| field.sigma.at(altitude_m).0);
+        let square = |x: f64| x * x;
+        (square(here.log_sigma) + square(scale_height) + square(small)).sqrt()
+    }
+}
+
 impl ScaleHeightError {
     /// What an error ε (relative, above −1) of the scale height adds to log density at an altitude, m:
     /// n ε/(1 + ε), where n = ln(ρ(pivot)/ρ(h)) is the number of scale heights above the pivot.

@@ -57,7 +57,9 @@ fn read(document: &Document) -> Result<World, InputError> {
     let invented = reader
         .sources
         .iter()
-        .any(|source| source.what == "profile" && source.known == Known::Invented);
+        .filter(|source| source.what == "profile")
+        // A profile that somebody chose is made up, too.
+        .any(|source| matches!(source.known, Known::Chosen | Known::Invented));
     if invented != (quality == Quality::Invented) {
         let message = "`quality` must be `invented` exactly when the profile is";
         return Err(root.error_at("quality", message));
@@ -103,7 +105,10 @@ impl Reader<'_> {
         let text = block
             .required("source", "where the numbers come from")?
             .text()?;
-        let known = block.required("known", "one of published, computed, from memory, invented")?;
+        let known = block.required(
+            "known",
+            "one of published, computed, from memory, chosen, invented",
+        )?;
         let known = choice(&known, &Known::ALL, Known::words)?;
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
         let source = Source {

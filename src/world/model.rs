@@ -18,6 +18,8 @@ pub enum Known {
     Computed,
     /// Written down from memory of the named source.
     FromMemory,
+    /// This project's choice, within what the source says of it.
+    Chosen,
     /// Made up.
     Invented,
 }
@@ -58,10 +60,11 @@ impl Quality {
 
 impl Known {
     /// All of them, best known first.
-    pub const ALL: [Self; 4] = [
+    pub const ALL: [Self; 5] = [
         Self::Published,
         Self::Computed,
         Self::FromMemory,
+        Self::Chosen,
         Self::Invented,
     ];
 
@@ -72,6 +75,7 @@ impl Known {
             Self::Published => "published",
             Self::Computed => "computed",
             Self::FromMemory => "from memory",
+            Self::Chosen => "chosen",
             Self::Invented => "invented",
         }
     }

@@ -1,5 +1,6 @@
 //! One integration binary: the program against the world outside, and against itself.
 
+mod air_grades;
 mod approaches;
 mod bad_scenarios;
 mod band_chain;
@@ -17,6 +18,7 @@ mod corridor;
 mod curves;
 mod dependencies;
 mod determinism;
+mod draws;
 mod exposure;
 mod fail_closed;
 #[path = "../../examples/flight_log.rs"]
@@ -27,6 +29,7 @@ mod fuzz;
 mod fuzzing;
 mod gates;
 mod hardening;
+mod heating_errors;
 mod landing;
 mod landing_approach;
 mod layering;

@@ -169,7 +169,7 @@ fn closed_form_case(beta: f64) -> (Case, f64) {
              nose_radius: 3 m, heating: {{radiative: no, free_molecular: no}}}}\n\
              arrival: {{hyperbola: {{excess_speed: 2.6 km/s, inclination: 30 deg, aim_periapsis: \
              {{from: 45 km, to: 60 km, step: 5 km}}}}}}\n\
-             uncertainty: {{air: exact, ship.nose_radius: {{lognormal: {{log_std_dev: 0.2}}}}, \
+             uncertainty: {{air: exact, heating: exact, ship.nose_radius: {{lognormal: {{log_std_dev: 0.2}}}}, \
              limits.heat_flux: {{lognormal: {{log_std_dev: 0.05}}}}}}\n\
              limits: {{heat_flux: {limit:.12} W/cm2}}\nask: {{probability: 0.99999}}\n"
         )

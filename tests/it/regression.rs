@@ -22,7 +22,7 @@ fn arrival(uncertainty: &str, limits: &str) -> Case {
     ))
 }
 
-const EXACT: &str = "{air: exact}";
+const EXACT: &str = "{air: exact, heating: exact}";
 
 fn band_of(case: &Case) -> BandResult {
     find_band(&case.scenario, &case.problem, &Progress::default()).expect("a band study")

@@ -56,6 +56,32 @@ fn the_skin_that_fails_without_the_roll_holds_with_it() {
     assert!(named.contains(&Some(LimitKind::Spot(0))), "{named:?}");
 }
 
+/// The flux that the answer names is one with which the band opens: a spot is a limit like any other there.
+#[test]
+fn a_spot_that_is_too_hot_names_the_flux_that_opens_the_band() {
+    let text = std::fs::read_to_string(examples().join("rolling-ship.yaml")).expect("an example");
+    let band = |limit: &str| {
+        let mut case = case_of(&text.replace("highest_temperature: 1050 K", limit));
+        case.scenario.ask.samples = 1000;
+        find_band(&case.scenario, &case.problem, &Progress::default())
+            .expect("searched")
+            .band
+    };
+    let empty = band("highest_temperature: 900 K").expect_err("the flank is too hot");
+    let raises = empty.opening.raises.iter();
+    let mut raises = raises.filter(|raise| raise.kind == LimitKind::Spot(0));
+    let raise = raises.next().expect("the flank's flux is named");
+    assert!(raise.needed > raise.allowed);
+    let opened = |share: f64| {
+        band(&format!(
+            "highest_flux: {:.9} W/cm2",
+            share * raise.needed / 1e4
+        ))
+    };
+    assert!(opened(1.0).is_ok(), "{raise:?}");
+    assert!(opened(0.95).is_err(), "{raise:?}");
+}
+
 /// Mistakes in spots, roll, people and the parts of the air are told with their key.
 #[test]
 fn mistakes_in_the_new_sections_name_their_keys() {

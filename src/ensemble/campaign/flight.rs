@@ -326,7 +326,12 @@ impl<'p> Flight<'p> {
             ..*pass
         };
         let numbers = plan.problem.judging_numbers(self.number);
-        row.met = plan.gauge.met(pass, heat_flux);
+        let believed = plan.without_heating_errors(&self.numbers, self.mass_kg);
+        let ships = [&scout, &believed];
+        let reckoned = plan
+            .gauge
+            .reckoned((pass, heat_flux), (&plan.models, ships), &outlook);
+        row.met = plan.gauge.met(pass, reckoned);
         row.lowest_altitude_m = pass.lowest_altitude_m;
         row.deceleration_m_s2 = pass.peak_deceleration_m_s2;
         row.heat_flux_w_m2 = heat_flux;

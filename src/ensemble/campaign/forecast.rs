@@ -145,6 +145,26 @@ impl Gauge {
         }
     }
 
+    /// The peak heat flux that the operator reckons from a pass that had `flux_w_m2`: by the heating models as they
+    /// stand, in the air that its peak dynamic pressure tells of. `ships` are the one that flew and the same one
+    /// without errors of heating.
+    pub(super) fn reckoned(
+        self,
+        (pass, flux_w_m2): (&PassResult, f64),
+        (models, ships): (&Models, [&Scout; 2]),
+        outlook: &Outlook,
+    ) -> f64 {
+        let [flown, believed] = ships;
+        if self.heating == Heating::FreeMolecular || flown.vehicle == believed.vehicle {
+            return flux_w_m2;
+        }
+        let y = state(outlook.position, outlook.velocity);
+        let expected = felt(models, believed, &y, 0.0).0.dynamic_pressure;
+        let thicker = ln((pass.peak_dynamic_pressure_pa / expected).max(f64::MIN_POSITIVE));
+        let flux = |scout| felt(models, scout, &y, thicker).0.heat_flux;
+        flux_w_m2 * (flux(believed) / flux(flown))
+    }
+
     /// The controlled quantity of a flown pass whose heat flux is `heat_flux_w_m2`.
     pub(super) fn met(self, pass: &PassResult, heat_flux_w_m2: f64) -> f64 {
         match self.quantity {

@@ -125,6 +125,15 @@ impl<'p> Plan<'p> {
         }
     }
 
+    /// The ship of these numbers at a mass (kg), for which the heating models are right.
+    pub(super) fn without_heating_errors(&self, numbers: &Numbers, mass_kg: f64) -> Scout {
+        let mut numbers = *numbers;
+        for number in Number::HEATING {
+            numbers[number as usize] = self.problem.nominal()[number as usize];
+        }
+        self.scout(&numbers, mass_kg)
+    }
+
     /// The ship as the operator knows it: its nominal numbers at the present mass.
     pub(super) fn known(&self, mass_kg: f64) -> Scout {
         self.scout(self.problem.nominal(), mass_kg)
