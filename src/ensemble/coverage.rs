@@ -3,6 +3,7 @@
 
 use super::limits::{LimitKind, LimitSet};
 use super::problem::Numbers;
+use super::reach::{Braking, Place, Reach};
 use crate::craft::ShipModels;
 use crate::craft::aero_csv::read_aero_table;
 use crate::craft::aero_table::{AeroPoint, AeroTable};
@@ -10,17 +11,12 @@ use crate::craft::radiative::TauberSutton;
 use crate::craft::validity::Departure;
 use crate::numeric::Real;
 use crate::numeric::units::{Dimension, show_quantity};
-use crate::pass::reference::Moment;
-use crate::pass::{Models, PassResult};
+use crate::pass::PassResult;
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::{AeroForm, Radiative};
 use crate::scenario::uncertainty::Number;
 use crate::world::{Radiation, World};
 
-/// Peaks are made while the dynamic pressure, or the flux, is above this share of its own peak.
-const NEAR_THE_PEAK: f64 = 0.5;
-/// What the flight does as a whole, the orbit it leaves on and how long it is braked, is made above this share.
-const WHOLE_FLIGHT: f64 = 0.1;
 /// How far beyond the end of a source a quantity may lie before its model counts as outside, as a ratio.
 /// Choices of this project; they stand in the README.
 mod margin {
@@ -37,8 +33,6 @@ mod margin {
     /// Air beyond the rows of its source: one scale height, as a difference of log density.
     pub(super) const LN_DENSITY: f64 = 1.0;
 }
-/// Where the radiative correlation gives less than this share of the peak flux its range is not asked.
-const NEGLIGIBLE: f64 = 0.01;
 /// Highest stagnation enthalpy (J/kg) and pressure (Pa) of the convective correlation (Sutton & Graves, NASA TR R-376,
 /// 1971, published). Below its range it errs on the safe side: it leaves out the enthalpy of the wall, and thin air is
 /// bridged or has less heat than it gives.
@@ -184,127 +178,6 @@ pub fn uncovered(
     mask
 }
 
-/// The air and the motion at a moment, as far as a correlation asks for them.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Place {
-    speed_m_s: f64,
-    density_kg_m3: f64,
-    nose_radius_m: f64,
-}
-
-/// The least and the most of a quantity.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Span {
-    low: f64,
-    high: f64,
-}
-
-impl Span {
-    const NONE: Self = Self {
-        low: f64::INFINITY,
-        high: f64::NEG_INFINITY,
-    };
-
-    fn take(&mut self, value: f64) {
-        self.low = self.low.min(value);
-        self.high = self.high.max(value);
-    }
-}
-
-/// Where a flight was braked.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Braking {
-    altitude_m: Span,
-    mach: Span,
-    ln_density: Span,
-}
-
-/// How far a flight went, as far as sources have an end.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Facts {
-    /// Fastest against the air, m/s.
-    pub fastest_m_s: f64,
-    /// Fastest, and the highest ρV² (Pa), while the flux is above half its peak.
-    hot: (f64, f64),
-    /// Speed where the flux was highest, m/s.
-    hottest_m_s: f64,
-    /// Where the radiative correlation gives most, if that is not negligible.
-    brightest: Option<Place>,
-    near: Braking,
-    whole: Braking,
-}
-
-impl Facts {
-    /// What a flown history asks of the models, with the nose radius (m) at a time (s); `None` for one that never met
-    /// the air.
-    #[must_use]
-    pub fn of(
-        history: &[Moment],
-        models: &Models,
-        nose_radius_m: impl Fn(f64) -> f64,
-    ) -> Option<Self> {
-        let most = |of: fn(&Moment) -> f64| history.iter().map(of).fold(0.0, f64::max);
-        let (flux, pressure) = (
-            most(|m| m.felt.heat_flux),
-            most(|m| m.felt.dynamic_pressure),
-        );
-        if !(flux > 0.0 && pressure > 0.0) {
-            return None;
-        }
-        let density = |m: &Moment| 2.0 * m.felt.dynamic_pressure / (m.felt.speed * m.felt.speed);
-        let braking = |share: f64| {
-            let mut found = Braking {
-                altitude_m: Span::NONE,
-                mach: Span::NONE,
-                ln_density: Span::NONE,
-            };
-            let counts = |m: &&Moment| m.felt.dynamic_pressure >= share * pressure;
-            for moment in history.iter().filter(counts) {
-                let felt = &moment.felt;
-                found.altitude_m.take(felt.altitude);
-                let sound = models.planet.inverse_sound(felt.altitude).0;
-                found.mach.take(felt.speed * sound);
-                found.ln_density.take(Real::ln(density(moment)));
-            }
-            found
-        };
-        let hot = history
-            .iter()
-            .filter(|m| m.felt.heat_flux >= NEAR_THE_PEAK * flux)
-            .map(|m| (m.felt.speed, 2.0 * m.felt.dynamic_pressure))
-            .fold((0.0_f64, 0.0_f64), |a, b| (a.0.max(b.0), a.1.max(b.1)));
-        let by_flux = |a: &&Moment, b: &&Moment| a.felt.heat_flux.total_cmp(&b.felt.heat_flux);
-        let hottest = history.iter().max_by(by_flux);
-        let bright = |model: &TauberSutton| {
-            let air = history.iter().filter(|m| density(m) > 0.0);
-            let lit = air.map(|m| {
-                let place = Place {
-                    speed_m_s: m.felt.speed,
-                    density_kg_m3: density(m),
-                    nose_radius_m: nose_radius_m(m.time_s),
-                };
-                (radiated(model, &place), place)
-            });
-            let brightest = lit.max_by(|a, b| a.0.total_cmp(&b.0))?;
-            (brightest.0 > NEGLIGIBLE * flux).then_some(brightest.1)
-        };
-        Some(Self {
-            fastest_m_s: most(|m| m.felt.speed),
-            hot,
-            hottest_m_s: hottest.map_or(0.0, |moment| moment.felt.speed),
-            brightest: models.ship.radiative.as_ref().and_then(bright),
-            near: braking(NEAR_THE_PEAK),
-            whole: braking(WHOLE_FLIGHT),
-        })
-    }
-}
-
-/// The flux of the radiative correlation, W/m².
-fn radiated(model: &TauberSutton, place: &Place) -> f64 {
-    let nose = model.nose(place.nose_radius_m);
-    model.flux(Real::ln(place.density_kg_m3), place.speed_m_s, nose)
-}
-
 /// What the sources of a scenario's models have.
 #[derive(Debug, Clone)]
 pub struct Sources {
@@ -365,12 +238,12 @@ impl Sources {
 
     /// The parts of a flight that they do not have; `ship` is what it was flown with.
     #[must_use]
-    pub fn gaps(&self, facts: &Facts, ship: &ShipModels) -> Vec<Gap> {
-        let mut gaps: Vec<Gap> = [self.radiation(facts, ship), convection(facts)]
+    pub fn gaps(&self, reach: &Reach, ship: &ShipModels) -> Vec<Gap> {
+        let mut gaps: Vec<Gap> = [self.radiation(reach, ship), convection(reach)]
             .into_iter()
             .flatten()
             .collect();
-        for (at_the_peak, braking) in [(true, &facts.near), (false, &facts.whole)] {
+        for (at_the_peak, braking) in [(true, &reach.near), (false, &reach.whole)] {
             let found = [
                 (Model::Coefficients, self.coefficients(braking, ship)),
                 (Model::Air, self.air(braking)),
@@ -391,7 +264,7 @@ impl Sources {
     }
 
     /// Radiation that is not flown, or outside the range of what it is flown with.
-    fn radiation(&self, facts: &Facts, ship: &ShipModels) -> Option<Gap> {
+    fn radiation(&self, reach: &Reach, ship: &ShipModels) -> Option<Gap> {
         let own = self.own_bound.clone();
         let of_world = || {
             let bound = self.radiation.as_ref()?.bound.as_ref()?;
@@ -400,7 +273,7 @@ impl Sources {
                 source: format!("{}: {}", bound.source.known.words(), bound.source.text),
             })
         };
-        let (why, bound) = match self.why_no_radiation(facts, ship) {
+        let (why, bound) = match self.why_no_radiation(reach, ship) {
             Some(why) => (why, own),
             None => ("radiation below the onset is not flown".to_owned(), {
                 Some(own.or_else(of_world)?)
@@ -416,8 +289,8 @@ impl Sources {
 
     /// Why the radiation of this flight is not covered; `None` where the gas does not radiate yet, or as a source has
     /// it.
-    fn why_no_radiation(&self, facts: &Facts, ship: &ShipModels) -> Option<String> {
-        let (name, fast) = (&self.world, facts.fastest_m_s);
+    fn why_no_radiation(&self, reach: &Reach, ship: &ShipModels) -> Option<String> {
+        let (name, fast) = (&self.world, reach.fastest_m_s);
         let Some(stated) = &self.radiation else {
             return Some(format!(
                 "the world file of {name} does not say from which speed its gas radiates (a block `radiation` does)"
@@ -434,14 +307,14 @@ impl Sources {
         };
         match &ship.radiative {
             // What it is flown with begins at a higher speed than the world states.
-            Some(model) if (onset_m_s..model.slowest_m_s()).contains(&facts.hottest_m_s) => {
+            Some(model) if (onset_m_s..model.slowest_m_s()).contains(&reach.hottest_m_s) => {
                 Some(format!(
                     "{}, and its correlation begins at {}",
                     radiates(),
                     speed(model.slowest_m_s())
                 ))
             }
-            Some(model) => outside_radiation(model, facts.brightest.as_ref()?),
+            Some(model) => outside_radiation(model, reach.brightest.as_ref()?),
             None if fast < onset_m_s => None,
             None if self.radiative == Radiative::LeftOut => Some(format!(
                 "{}, and `heating.radiative: no` leaves that heat out",
@@ -543,8 +416,8 @@ fn outside_radiation(model: &TauberSutton, brightest: &Place) -> Option<String> 
     })
 }
 
-fn convection(facts: &Facts) -> Option<Gap> {
-    let (fastest_m_s, pressure_pa) = facts.hot;
+fn convection(reach: &Reach) -> Option<Gap> {
+    let (fastest_m_s, pressure_pa) = reach.hot;
     let (enthalpy, pressure) = CONVECTIVE;
     let why = if 0.5 * fastest_m_s * fastest_m_s > margin::PLAIN * enthalpy {
         format!(
@@ -618,4 +491,59 @@ fn speed(m_s: f64) -> String {
 
 fn length(m: f64) -> String {
     show_quantity((m / 100.0).round() * 100.0, Dimension::Length)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn gap(model: Model, share: Option<f64>, at_the_peak: bool) -> Gap {
+        Gap {
+            model,
+            why: format!("{model:?}"),
+            bound: share.map(|share| Bound {
+                share,
+                source: "made up".to_owned(),
+            }),
+            at_the_peak,
+        }
+    }
+
+    #[test]
+    fn what_nothing_bounds_goes_before_the_widest_bound() {
+        let (narrow, wide) = (
+            gap(Model::Radiation, Some(0.1), true),
+            gap(Model::Radiation, Some(0.5), true),
+        );
+        let both = [narrow.clone(), wide.clone()];
+        assert!((coverage(&both, LimitKind::HeatFlux).factor() - 1.5).abs() < 1e-15);
+        assert_eq!(
+            coverage(&both, LimitKind::PeakDeceleration),
+            Coverage::Whole
+        );
+        let open = [wide, gap(Model::Convection, None, true)];
+        let found = coverage(&open, LimitKind::HeatLoad);
+        assert_eq!(found, Coverage::Not("Convection".to_owned()));
+        assert!(found.factor().is_infinite());
+    }
+
+    #[test]
+    fn what_is_met_away_from_the_peaks_touches_orbits_and_stays_alone() {
+        let off = [gap(Model::Coefficients, None, false)];
+        for (kind, touched) in [
+            (LimitKind::PeakDeceleration, false),
+            (LimitKind::HeatFlux, false),
+            (LimitKind::ComesDown, false),
+            (LimitKind::HeatLoad, true),
+            (LimitKind::CapturedBelow, true),
+            (LimitKind::StayAbove(0), true),
+            (LimitKind::People, true),
+        ] {
+            let found = coverage(&off, kind);
+            assert_eq!(matches!(found, Coverage::Not(_)), touched, "{kind:?}");
+        }
+        let unknown = [Gap::unknown("it failed".to_owned())];
+        let found = coverage(&unknown, LimitKind::LeavesAir);
+        assert_eq!(found, Coverage::Not("it failed".to_owned()));
+    }
 }

@@ -26,6 +26,7 @@ pub mod problem;
 pub mod problem_error;
 pub mod quantile;
 pub mod rare;
+pub mod reach;
 pub mod replicates;
 pub mod sobol;
 pub mod sorties;

@@ -2,12 +2,13 @@
 
 use super::air::{AirDraws, flown_dispersion};
 use super::before::Before;
-use super::coverage::{Facts, Gap, Sources};
+use super::coverage::{Gap, Sources};
 use super::draws::Draws;
 use super::fixed::{flown_uncertainty, models, nominal_numbers, reference_coefficients, varies};
 use super::limits::LimitSet;
 pub use super::luck::SampleNumber;
 use super::problem_error::ProblemError;
+use super::reach::Reach;
 use super::sources::{Source, sources};
 use super::steered::guide_of;
 use crate::craft::radiative::TauberSutton;
@@ -310,8 +311,8 @@ impl Problem {
 
     /// The parts of a flight that the sources of the models do not have.
     #[must_use]
-    pub fn gaps(&self, facts: &Facts) -> Vec<Gap> {
-        self.model_sources.gaps(facts, &self.models.ship)
+    pub fn gaps(&self, reach: &Reach) -> Vec<Gap> {
+        self.model_sources.gaps(reach, &self.models.ship)
     }
 
     /// What is uncertain, in parts that move independently of one another.

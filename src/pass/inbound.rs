@@ -123,7 +123,8 @@ impl Inbound {
 
     /// The first crossing of the interface on the way in, or the lowest place of a conic that stays above it.
     ///
-    /// `None` where the numbers fit no conic, or the conic does not come from above the interface.
+    /// `None` where the numbers fit no conic, or the conic does not come from above the interface, or meets it at a
+    /// given speed only on its way up.
     #[inline(always)]
     pub(super) fn crossing(&self, planet: &Planet) -> Option<Crossing> {
         let nearest = self.look(planet, PI);
@@ -137,13 +138,15 @@ impl Inbound {
             return None;
         }
         if nearest.below > 0.0 {
-            return self.close_in(planet, (0.0, PI), &nearest);
+            let found = self.close_in(planet, (0.0, PI), &nearest)?;
+            return self.comes_down(planet, &found).then_some(found);
         }
         let above = |place: f64| -self.look(planet, place).below;
         let (lowest, above) = bounded_minimum(above, PI - 1.2, PI + 1.2, 1e-7);
         if above < 0.0 {
             let low = self.look(planet, lowest);
-            self.close_in(planet, (0.0, lowest), &low)
+            let found = self.close_in(planet, (0.0, lowest), &low)?;
+            self.comes_down(planet, &found).then_some(found)
         } else {
             self.lowest(planet, lowest)
         }
@@ -190,22 +193,31 @@ impl Inbound {
     /// each place has a conic of its own.
     #[inline(always)]
     fn is_first(&self, planet: &Planet, found: &Crossing) -> bool {
-        let rectum = (2.0 + found.opening) * self.periapsis_radius_m;
         let step = found.place / f64::from(LOOKS);
         for look in 0..LOOKS {
-            let at = Crossing {
-                place: step * f64::from(look),
-                ..*found
-            };
-            let (sine, cosine) = sin_cos(at.place);
-            let height = -cosine.mul_add(self.toward.z, sine * self.along.z);
-            let ellipsoid = &planet.ellipsoid;
-            let (interface, _) = ellipsoid.radius_and_slope(planet.interface_m, height * height);
-            if interface * Self::reach(&at) >= rectum {
+            if !self.is_above(planet, found, step * f64::from(look)) {
                 return false;
             }
         }
-        true
+        self.comes_down(planet, found)
+    }
+
+    /// Whether the conic of a crossing lies above the interface just before it.
+    #[inline(always)]
+    fn comes_down(&self, planet: &Planet, found: &Crossing) -> bool {
+        self.is_above(planet, found, found.place * (1.0 - 1e-6))
+    }
+
+    /// Whether the conic of a crossing lies above the interface at another place.
+    #[inline(always)]
+    fn is_above(&self, planet: &Planet, found: &Crossing, place: f64) -> bool {
+        let at = Crossing { place, ..*found };
+        let (sine, cosine) = sin_cos(place);
+        let height = -cosine.mul_add(self.toward.z, sine * self.along.z);
+        let ellipsoid = &planet.ellipsoid;
+        let (interface, _) = ellipsoid.radius_and_slope(planet.interface_m, height * height);
+        // To the closeness of the crossing itself: a grazing conic lies in the interface.
+        (interface - CLOSE_M) * Self::reach(&at) < (2.0 + found.opening) * self.periapsis_radius_m
     }
 
     /// The crossing between a place outside the interface and one inside it.

@@ -46,7 +46,16 @@ pub fn answer(case: &Case, result: &BandResult, verdicts: Option<&Verdicts>) -> 
         None => coverage_words::range_remark(case),
     };
     let edges = verdicts.and_then(|verdicts| edges_without_bound(case, result, verdicts));
-    let said: String = [said, edges]
+    let open = verdicts
+        .filter(|verdicts| verdicts.all == Verdict::NotShown)
+        .map(|_| {
+            format!(
+                "Not shown: {} samples leave open whether {} is reached.",
+                count(result.samples),
+                percent(case.scenario.ask.probability)
+            )
+        });
+    let said: String = [open, said, edges]
         .into_iter()
         .flatten()
         .map(|words| format!(" {words}"))

@@ -5,10 +5,11 @@
 use super::aims::AimPoint;
 use super::outcome::Outcome;
 use super::single::{SingleError, SinglePass, fly_start};
-use crate::ensemble::coverage::{Coverage, Facts, Gap, coverage, uncovered};
+use crate::ensemble::coverage::{Coverage, Gap, coverage, uncovered};
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
+use crate::ensemble::reach::Reach;
 use crate::ensemble::{LimitKind, Problem, Verdict};
 use crate::pass::{EntryState, Sample};
 use crate::scenario::ask::Ask;
@@ -127,7 +128,7 @@ pub fn gaps_at(problem: &Problem, aim_m: f64) -> Vec<Gap> {
         }
     };
     let nose = |time_s| nominal.nose.at(time_s);
-    let Some(mut facts) = Facts::of(&nominal.flown.history, problem.models(), nose) else {
+    let Some(mut reach) = Reach::of(&nominal.flown.history, problem.models(), nose) else {
         return Vec::new();
     };
     let speed = |start: &EntryState, sample: &Sample<f64>| {
@@ -147,8 +148,8 @@ pub fn gaps_at(problem: &Problem, aim_m: f64) -> Vec<Gap> {
         let launched = problem.launch(aim_m, &problem.numbers(sample), SampleNumber::Of(sample));
         launched.map(|(start, sample)| speed(&start, &sample) / own)
     });
-    facts.fastest_m_s *= faster.fold(1.0, f64::max);
-    problem.gaps(&facts)
+    reach.fastest_m_s *= faster.fold(1.0, f64::max);
+    problem.gaps(&reach)
 }
 
 impl Verdicts {
@@ -157,8 +158,8 @@ impl Verdicts {
     pub fn of_pass(problem: &Problem, single: &SinglePass) -> Self {
         let (set, result) = (problem.limits(), &single.flown.result);
         let nose = |time_s| single.nose.at(time_s);
-        let facts = Facts::of(&single.flown.history, problem.models(), nose);
-        let gaps = facts.map_or_else(Vec::new, |facts| problem.gaps(&facts));
+        let reach = Reach::of(&single.flown.history, problem.models(), nose);
+        let gaps = reach.map_or_else(Vec::new, |reach| problem.gaps(&reach));
         let broken = set.broken(result, &single.numbers);
         let covered = Covered::with(problem, &gaps);
         let open = uncovered(set, &covered.coverages, (result, &single.numbers, broken));
