@@ -64,6 +64,7 @@ pub fn facts(
         scenario_sha256: sha256(as_run.as_bytes()),
         data: data.into_iter().collect(),
         command,
+        precision: Some(case.precision),
     };
     Ok((folder, facts))
 }

@@ -189,6 +189,7 @@ pub fn write(
             plan.world_sha256.clone(),
         )],
         command,
+        precision: Some(case.precision),
     };
     folder.write_json("summary.json", summary)?;
     let curves = break_curves(case, &whole.result, None);
