@@ -69,8 +69,10 @@ pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(
     };
     let points = sweep.points().map_err(CliError::sweep)?;
     // The scenario without what is varied, for the folder; where it is none by itself, that of a good point.
-    let case = Case::load(&args.scenario.file, &overrides).or_else(|error| {
-        let mut good = points.iter().filter_map(|point| point.case(&sweep).ok());
+    let mut case = Case::load(&args.scenario.file, &overrides).or_else(|error| {
+        let mut good = points
+            .iter()
+            .filter_map(|point| point.case(&sweep, None).ok());
         good.next().ok_or(error)
     })?;
     run_facts::probe(&case, &args.out.out, "sweep").map_err(ReportError::from)?;
@@ -90,6 +92,7 @@ pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(
         }
         Err(Unfinished::Keeping(error)) => return Err(ReportError::from(error).into()),
     };
+    case.precision = result.precision.unwrap_or(case.precision);
     if let Some(Err(why)) = result.rows.first().map(|row| &row.answer)
         && result.rows.iter().all(|row| row.answer.is_err())
     {

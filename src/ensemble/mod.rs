@@ -21,6 +21,7 @@ pub mod maneuver;
 pub mod margin;
 mod numbers;
 pub mod people;
+pub mod precision;
 pub mod prior;
 pub mod problem;
 pub mod problem_error;

@@ -276,6 +276,13 @@ impl Problem {
         &mut self.settings
     }
 
+    /// The same problem, its passes integrated as tightly as those of another: of the same question.
+    #[must_use]
+    pub fn flown_as(mut self, other: &Self) -> Self {
+        self.settings.tolerance = other.settings.tolerance;
+        self
+    }
+
     /// The same problem with every delivery error multiplied by `scale` (0 or more).
     #[must_use]
     pub fn with_delivery_scaled(&self, scale: f64) -> Self {

@@ -73,6 +73,7 @@ impl BandStore {
     /// [`InputError`] where a file that the scenario names is gone.
     pub fn open(case: &Case, base: &Path) -> Result<Self, InputError> {
         let question = Resolved::of(case)?.sha256();
+        let question = format!("{question}\n{:?}", case.precision.tolerance);
         let above = run_facts::folder(case, base, "band").join(PARTS);
         let parts = PartStore::new(&above).inside(&question);
         for other in fs::read_dir(&above).into_iter().flatten().flatten() {

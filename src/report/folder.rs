@@ -14,6 +14,7 @@ use super::error::{FileError, ReportError};
 use super::figure::Figure;
 use super::page::Page;
 use super::partial::{self, PartialFile};
+use crate::ensemble::precision::Precision;
 
 /// Name of the manifest.
 pub const MANIFEST: &str = "manifest.json";
@@ -31,6 +32,8 @@ pub struct RunFacts {
     pub air: Value,
     /// The command that runs it again.
     pub command: String,
+    /// How tightly passes were integrated, where any were flown.
+    pub precision: Option<Precision>,
 }
 
 /// The folder of one run, being filled.
@@ -207,6 +210,13 @@ impl RunFolder {
             "data": data,
             "air": facts.air,
             "command": facts.command,
+            "integration": facts.precision.map(|precision| json!({
+                "tolerance": precision.tolerance,
+                "probe_passes": precision.passes,
+                "probe_exit_speed_m_s": precision.exit_speed_m_s,
+                "probe_peaks": precision.peaks,
+                "held": precision.held,
+            })),
             "files": files,
             "clock": {
                 "started": utc(self.started),

@@ -156,6 +156,21 @@ pub fn peaks_remark(case: &Case) -> Option<String> {
     Some(rule.to_owned())
 }
 
+/// What has to be said where no tolerance keeps the contract of the integration.
+#[must_use]
+pub fn precision_remark(case: &Case) -> Option<String> {
+    let precision = &case.precision;
+    (!precision.held).then(|| {
+        format!(
+            "Passes are integrated less well than to 1 mm/s and 0.1 %: at the tightest tolerance, {:.0e}, exit speeds still \
+             move by {:.1} mm/s and peaks by {:.2} % when it is tightened further.",
+            precision.tolerance,
+            precision.exit_speed_m_s * 1e3,
+            precision.peaks * 100.0
+        )
+    })
+}
+
 /// All that has to be said beside an answer about models, limits apart.
 #[must_use]
 pub fn model_remarks(case: &Case) -> String {
@@ -164,6 +179,7 @@ pub fn model_remarks(case: &Case) -> String {
         heating_remark(case),
         coefficients_remark(case),
         peaks_remark(case),
+        precision_remark(case),
     ];
     all.into_iter()
         .flatten()

@@ -65,6 +65,7 @@ pub fn facts(
         data: data.into_iter().collect(),
         air: super::air_grades::summary(case),
         command,
+        precision: Some(case.precision),
     };
     Ok((folder, facts))
 }

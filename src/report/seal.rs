@@ -8,7 +8,7 @@ use std::fs;
 use std::path::Path;
 
 /// Version of the form of plans and parts.
-pub const SCHEMA: u32 = 3;
+pub const SCHEMA: u32 = 4;
 /// The program as plans and parts name it.
 pub const PROGRAM: &str = concat!("periband ", env!("CARGO_PKG_VERSION"));
 

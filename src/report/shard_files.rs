@@ -190,6 +190,7 @@ pub fn write(
         )],
         air: super::air_grades::summary(case),
         command,
+        precision: Some(case.precision),
     };
     folder.write_json("summary.json", summary)?;
     let curves = break_curves(case, &whole.result, None);

@@ -5,6 +5,7 @@ use super::seal::{Exact, PROGRAM, SCHEMA};
 use super::shard_part::PartHead;
 use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::Bins;
+use crate::ensemble::precision::LADDER;
 use crate::scenario::message::InputError;
 use crate::scenario::value::Value;
 use crate::study::Case;
@@ -37,6 +38,8 @@ pub struct Plan {
     pub question_sha256: String,
     /// Seed of the draws.
     pub seed: u64,
+    /// Relative tolerance of a step of a pass.
+    pub tolerance: Exact,
     /// Samples at each aim.
     pub samples: u64,
     /// Keys of the limits, in the order of all counts.
@@ -184,6 +187,7 @@ impl Plan {
             world_sha256: resolved.world_sha256.clone(),
             question_sha256: resolved.question_sha256(question, asked_shards),
             seed: case.scenario.ask.seed,
+            tolerance: Exact(case.precision.tolerance),
             samples,
             limits: limit_keys(case),
             quantities: quantity_keys(),
@@ -229,6 +233,9 @@ impl Plan {
         let refuse = |why: &str| Err(why.to_owned());
         if self.schema != SCHEMA {
             return refuse("its form is of another version");
+        }
+        if !LADDER.contains(&self.tolerance.0) {
+            return refuse("its tolerance is none that passes are flown at");
         }
         let mut next = 0;
         for &(first, end) in &self.shards {

@@ -192,7 +192,10 @@ impl ShardRun {
                 ));
             }
         }
-        let case = Case::load(&self.path.join("scenario.yaml"), &[])?;
+        let mut case = Case::load(&self.path.join("scenario.yaml"), &[])?;
+        // Chosen when the run was planned.
+        case.precision.tolerance = self.plan.tolerance.0;
+        case.problem.settings_mut().tolerance = self.plan.tolerance.0;
         let world = sha256(case.world.text().unwrap_or_default().as_bytes());
         let whole = scenario_sha256(&self.plan.files, &world);
         if world != self.plan.world_sha256 || whole != self.plan.scenario_sha256 {

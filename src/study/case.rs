@@ -1,5 +1,6 @@
 //! A scenario with its world, loaded and ready for any study.
 
+use crate::ensemble::precision::Precision;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Problem, ProblemError};
 use crate::scenario::Scenario;
@@ -18,6 +19,8 @@ pub struct Case {
     pub world: World,
     /// Ready to fly.
     pub problem: Problem,
+    /// How tightly its passes are integrated, and what the probe found of it.
+    pub precision: Precision,
 }
 
 /// Why a case could not be made ready.
@@ -42,11 +45,38 @@ impl Case {
         Self::from_scenario(Scenario::from_document(&document)?)
     }
 
-    /// Makes a scenario ready.
+    /// Makes a scenario ready, at the tolerance that its probe asks for.
     ///
     /// # Errors
     /// [`CaseError`] for a world that cannot be had or that the scenario does not fit.
     pub fn from_scenario(scenario: Scenario) -> Result<Self, CaseError> {
+        let made = Self::make(scenario)?;
+        let precision = made.2.probe_precision();
+        Ok(Self::at(made, precision))
+    }
+
+    /// What [`Case::make`] gave, at this tolerance.
+    pub(super) fn at(
+        (scenario, world, mut problem): (Scenario, World, Problem),
+        precision: Precision,
+    ) -> Self {
+        problem.settings_mut().tolerance = precision.tolerance;
+        log::info!(
+            "tolerance {:.3e}, chosen by {} passes: exit speeds within {:.2} mm/s",
+            precision.tolerance,
+            precision.passes,
+            precision.exit_speed_m_s * 1e3
+        );
+        Self {
+            scenario,
+            world,
+            problem,
+            precision,
+        }
+    }
+
+    /// A scenario checked and read, its world, and both made ready to fly, before a tolerance is chosen.
+    pub(super) fn make(scenario: Scenario) -> Result<(Scenario, World, Problem), CaseError> {
         let world = match scenario.world_path() {
             Some(path) => {
                 // Of a pipe or a device the end may never come.
@@ -120,11 +150,7 @@ impl Case {
         // Whoever asks the ship for its coefficients gets those of its table or shape.
         (scenario.ship.drag_coefficient, scenario.ship.lift_to_drag) =
             problem.reference_coefficients();
-        Ok(Self {
-            scenario,
-            world,
-            problem,
-        })
+        Ok((scenario, world, problem))
     }
 }
 

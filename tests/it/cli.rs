@@ -72,6 +72,12 @@ fn a_new_scenario_is_valid_and_gives_a_band() {
         let path = folder.0.join("out/mine/band").join(file);
         assert!(path.is_file(), "{file} is missing");
     }
+    let manifest = fs::read(folder.0.join("out/mine/band/manifest.json")).expect("a manifest");
+    let manifest: serde_json::Value = serde_json::from_slice(&manifest).expect("JSON");
+    let integration = &manifest["integration"];
+    assert_eq!(integration["held"], true, "{integration}");
+    assert!(integration["probe_exit_speed_m_s"].as_f64() <= Some(1e-3));
+    assert!(integration["probe_passes"].as_u64() >= Some(128));
     let page = fs::read_to_string(folder.0.join("out/mine/band/report.html")).expect("a page");
     assert!(page.contains("not a basis for flight"));
 }

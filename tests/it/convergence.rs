@@ -1,6 +1,8 @@
 //! Accuracy and cost: observed order, lanes against the library integrator, the default tolerance.
 
-use crate::{example, examples};
+use crate::{case_of, example, examples};
+use periband::ensemble::Before;
+use periband::ensemble::precision::LADDER;
 use periband::ensemble::problem::SampleNumber;
 use periband::pass::batch::{Batch, Settings};
 use periband::pass::reference::{FlyOptions, fly};
@@ -9,31 +11,47 @@ use periband::study::Case;
 
 /// The first samples of a case at its middle aim, at a tolerance.
 fn flown(case: &Case, count: usize, tolerance: f64) -> (Vec<PassResult>, f64) {
+    let range = case.problem.aim();
+    let middle = 0.5 * (range.from_m + range.to_m);
+    flown_at(case, (count, &|_| middle), tolerance)
+}
+
+/// The same, each sample at its own aim (m); those without an approach are left out of it. A ship that steers has its
+/// bank held, each sample another.
+#[allow(clippy::cast_precision_loss)]
+fn flown_at(
+    case: &Case,
+    (count, aim): (usize, &dyn Fn(usize) -> f64),
+    tolerance: f64,
+) -> (Vec<PassResult>, f64) {
     let settings = Settings {
         tolerance,
         ..case.problem.settings().clone()
     };
-    let range = case.problem.aim();
-    let aim = 0.5 * (range.from_m + range.to_m);
     let mut results = vec![None; count];
     let mut next = 0;
     let cost = Batch::new(case.problem.models(), &settings).fly(
         || {
-            let number = next;
-            next += 1;
-            let numbers = case.problem.numbers(number as u64);
-            let launch = case
-                .problem
-                .launch(aim, &numbers, SampleNumber::Of(number as u64))?;
-            (number < count).then_some((number, launch.0, launch.1))
+            while next < count {
+                let number = next;
+                next += 1;
+                let sample = SampleNumber::Of(number as u64);
+                let numbers = case.problem.numbers(number as u64);
+                let Some((start, mut ready)) = case.problem.launch(aim(number), &numbers, sample)
+                else {
+                    continue;
+                };
+                if case.problem.guide().is_some() {
+                    let bank = std::f64::consts::PI / 8.0 * ((number / 7) % 9) as f64;
+                    ready.vehicle = ready.vehicle.banked(bank);
+                }
+                return Some((number, start, ready));
+            }
+            None
         },
         |number, result| results[number] = Some(result),
     );
-    let results = results
-        .into_iter()
-        .map(|result| result.expect("flown"))
-        .collect();
-    #[allow(clippy::cast_precision_loss)]
+    let results = results.into_iter().flatten().collect();
     (results, cost.flight_steps as f64 / count as f64)
 }
 
@@ -70,31 +88,161 @@ fn the_error_follows_the_tolerance() {
     );
 }
 
-/// Every bundled example: 99.9 % of the samples leave the air within 1 mm/s of a run at 1e-13.
-#[test]
-fn the_default_tolerance_is_good_to_a_millimetre_per_second() {
-    let mut seen = 0;
-    for entry in std::fs::read_dir(examples()).expect("the examples") {
-        let path = entry.expect("an entry").path();
-        if path.extension().is_none_or(|end| end != "yaml") {
-            continue;
-        }
-        let case = Case::load(&path, &[]).expect("a bundled example is valid");
-        // Held to the end a steered ship flies no pass of its own; `steering` flies its legs twice.
-        if case.problem.guide().is_some() {
-            continue;
-        }
-        let (truth, _) = flown(&case, 2000, 1e-13);
-        let tolerance = case.problem.settings().tolerance;
-        let errors = exit_errors(&flown(&case, 2000, tolerance).0, &truth);
-        if errors.is_empty() {
-            continue;
-        }
-        seen += 1;
-        let worst = errors[errors.len() - 1 - errors.len() / 1000];
-        assert!(worst < 1e-3, "{}: {worst} m/s", path.display());
+/// An invented capsule with an uneven table of coefficients, home from far away.
+const WITH_A_TABLE: &str = "title: A table with corners
+world: earth
+ship:
+  mass: 6 t
+  nose_radius: 4 m
+  reference_area: 12 m2
+  trim_angle: 10 deg
+  bank: 40 deg
+  aerodynamics:
+    free_molecular: {drag_coefficient: 2.1, lift_coefficient: 0.1}
+    table: |
+      angle_of_attack_deg,mach,drag_coefficient,lift_coefficient
+      0,0.7,0.9,0.0
+      0,1.1,1.3,0.0
+      0,3.3,1.2,0.0
+      0,11.7,1.45,0.0
+      0,25.3,1.4,0.0
+      0,40,1.5,0.0
+      20,0.7,0.8,0.2
+      20,1.1,1.2,0.25
+      20,3.3,1.0,0.31
+      20,11.7,1.2,0.4
+      20,25.3,1.25,0.33
+      20,40,1.3,0.35
+arrival:
+  hyperbola: {excess_speed: 1.5 km/s, inclination: 40 deg, aim_periapsis: {from: 66 km, to: 84 km, step: 2 km}}
+uncertainty:
+  ship.trim_angle: {normal: {std_dev: 1 deg}}
+  delivery: {periapsis_altitude: {normal: {std_dev: 0.4 km}}}
+";
+
+/// An invented ship of a shape at a world with thick air.
+const WITH_A_SHAPE: &str = "title: A blunt shape
+world: venus
+ship:
+  mass: 3 t
+  nose_radius: 1.2 m
+  aerodynamics: {shape: {sphere_cone: {nose_radius: 0.9 m, base_radius: 1.9 m, half_angle: 65 deg}}}
+arrival:
+  hyperbola: {excess_speed: 4 km/s, inclination: 100 deg, argument_of_periapsis: 200 deg, aim_periapsis: 107 km}
+uncertainty:
+  ship.mass: {normal: {std_dev: 1 %}}
+  delivery: {periapsis_altitude: {normal: {std_dev: 1 km}}}
+";
+
+/// An invented lifting ship that steers to its orbit.
+const WITH_STEERING: &str = "title: A steered ship
+world: mars
+ship:
+  mass: 40 t
+  nose_radius: 3 m
+  reference_area: 120 m2
+  drag_coefficient: 1.5
+  lift_to_drag: 0.3
+arrival:
+  hyperbola: {excess_speed: 4.5 km/s, inclination: 70 deg, aim_periapsis: {from: 42 km, to: 56 km, step: 2 km}}
+uncertainty:
+  delivery: {periapsis_altitude: {normal: {std_dev: 0.5 km}}}
+steering:
+  target: {exit_apoapsis: 30000 km}
+  bank: {rate: 15 deg/s, acceleration: 5 deg/s2}
+";
+
+/// The cases that the contract is held on: every bundled example, the scenario with everything switched on, and three
+/// more with a table, a shape and steering.
+fn held_cases() -> Vec<(String, Case)> {
+    let entries = std::fs::read_dir(examples()).expect("the examples");
+    let paths = entries.map(|entry| entry.expect("an entry").path());
+    let yaml = paths.filter(|path| path.extension().is_some_and(|end| end == "yaml"));
+    let everything = examples().join("../tests/bench/everything.yaml");
+    let mut cases: Vec<(String, Case)> = yaml
+        .chain([everything])
+        .map(|path| {
+            let case = Case::load(&path, &[]).expect("a valid scenario");
+            (path.display().to_string(), case)
+        })
+        .collect();
+    for text in [WITH_A_TABLE, WITH_A_SHAPE, WITH_STEERING] {
+        let case = case_of(text);
+        cases.push((case.scenario.title.clone(), case));
     }
-    assert!(seen > 0, "no example leaves the air");
+    cases
+}
+
+/// At the tolerance that the program chooses 99.9 % of the samples, over the whole range of aims, leave the air within
+/// 1 mm/s of a run at 1e-13, and 99 % of the peaks are within 0.1 %. Of ships that steer the same commands are flown at
+/// both, banks that are held: there 98 % of the exit speeds, since many of them nearly come down or nearly leave.
+#[test]
+fn the_chosen_tolerance_is_good_to_a_millimetre_per_second() {
+    const SAMPLES: usize = 2000;
+    let mut seen = 0;
+    for (name, case) in held_cases() {
+        assert!(case.precision.held, "{name}: {:?}", case.precision);
+        let tolerance = case.precision.tolerance;
+        assert_eq!(
+            case.problem.settings().tolerance.to_bits(),
+            tolerance.to_bits()
+        );
+        let range = case.problem.aim();
+        let share = |number: usize| f64::from(u32::try_from(number % 7).expect("small")) / 6.0;
+        let aim = |number| range.from_m + share(number) * (range.to_m - range.from_m);
+        let truth = flown_at(&case, (SAMPLES, &aim), 1e-13).0;
+        let found = flown_at(&case, (SAMPLES, &aim), tolerance).0;
+        let far = |(a, b): &(&PassResult, &PassResult)| {
+            [
+                (a.peak_deceleration_m_s2, b.peak_deceleration_m_s2),
+                (a.peak_heat_flux_w_m2, b.peak_heat_flux_w_m2),
+                (a.peak_dynamic_pressure_pa, b.peak_dynamic_pressure_pa),
+            ]
+            .iter()
+            .any(|(ours, theirs)| (ours - theirs).abs() > 1e-3 * theirs)
+        };
+        let off = found.iter().zip(&truth).filter(far).count();
+        assert!(off <= SAMPLES / 100, "{name}: {off} peaks at {tolerance:e}");
+        let errors = exit_errors(&found, &truth);
+        seen += usize::from(errors.len() >= 100);
+        let most = errors.len()
+            / if case.problem.guide().is_some() {
+                50
+            } else {
+                1000
+            };
+        let off = errors.iter().filter(|error| **error > 1e-3).count();
+        assert!(
+            off <= most,
+            "{name}: {off} of {} exit speeds at {tolerance:e}",
+            errors.len()
+        );
+    }
+    assert!(seen >= 12, "{seen} cases leave the air");
+}
+
+/// The tolerance belongs to the question: that of a case holds at every aim, however it is changed, and another
+/// run chooses the same, on one thread too.
+#[test]
+fn one_question_has_one_tolerance() {
+    for text in [WITH_A_TABLE, WITH_STEERING] {
+        let case = case_of(text);
+        let alone = rayon::ThreadPoolBuilder::new().num_threads(1).build();
+        let again = alone.expect("a thread").install(|| case_of(text).precision);
+        assert_eq!(again, case.precision);
+        assert!(LADDER.contains(&again.tolerance));
+        let (problem, tolerance) = (&case.problem, case.precision.tolerance);
+        let before = Before::default();
+        for changed in [
+            problem.with_delivery_scaled(0.5),
+            problem.ready_for(&[*problem.nominal()]),
+            problem
+                .with_before(before, problem.aim())
+                .expect("an approach"),
+        ] {
+            assert_eq!(changed.settings().tolerance, tolerance);
+        }
+    }
 }
 
 /// Steps of a pass of the Mars example at the default tolerance: a snapshot, to be re-minted with a
@@ -106,7 +254,7 @@ fn a_pass_costs_as_many_steps_as_it_did() {
     assert!((steps - STEPS_PER_PASS).abs() < 0.5, "{steps} steps a pass");
 }
 
-const STEPS_PER_PASS: f64 = 70.9;
+const STEPS_PER_PASS: f64 = 71.4;
 
 /// Lanes at a tight tolerance against the library integrator on the same samples with the full physics.
 #[test]

@@ -124,6 +124,48 @@ fn answers_are_kept_by_what_they_depend_on() {
     assert_eq!(run(fourth), (0, 2));
 }
 
+/// So that points differ by what is varied alone: the tolerance is the tightest that any of them asks for, and an
+/// answer is kept under it.
+#[test]
+fn every_point_is_flown_at_one_tolerance() {
+    let mut document = document();
+    let variations = variations(&["arrival.hyperbola.excess_speed=1km/s..9km/s:5"]);
+    document
+        .set("arrival.hyperbola.aim_periapsis", "52 km")
+        .expect("set");
+    let sweep = Sweep {
+        document: &document,
+        variations: &variations,
+        study: SweptStudy::find("pass").expect("a study"),
+    };
+    let mut memory = Memory::default();
+    let result = go(&sweep, &mut memory).expect("not stopped");
+    let chosen = result.precision.expect("a tolerance").tolerance;
+    let points = sweep.points().expect("points");
+    let own = points.iter().map(|point| {
+        point
+            .case(&sweep, None)
+            .expect("a case")
+            .precision
+            .tolerance
+    });
+    let tightest = own.fold(f64::INFINITY, f64::min);
+    assert_eq!(chosen.to_bits(), tightest.to_bits());
+    for point in &points {
+        let case = point.case(&sweep, result.precision).expect("a case");
+        assert_eq!(
+            case.problem.settings().tolerance.to_bits(),
+            chosen.to_bits()
+        );
+    }
+    assert!(
+        memory
+            .kept
+            .keys()
+            .all(|key| key.ends_with(&format!("{chosen:?}")))
+    );
+}
+
 #[test]
 fn every_point_has_the_same_luck() {
     let document = document();
@@ -139,7 +181,7 @@ fn every_point_has_the_same_luck() {
     let points = sweep.points().expect("points");
     assert_eq!(points.len(), 8);
     let numbers = |point: &periband::study::sweep::Point, sample| {
-        let problem = point.case(&sweep).expect("a case").problem;
+        let problem = point.case(&sweep, None).expect("a case").problem;
         let mut bits = problem.numbers(sample).map(f64::to_bits);
         // What is varied is not drawn.
         bits[periband::scenario::uncertainty::Number::LiftToDrag as usize] = 0;

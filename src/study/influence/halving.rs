@@ -96,5 +96,6 @@ fn with_half(case: &Case, scenario: &Scenario, source: usize) -> Option<Problem>
     if source.small_scale {
         narrowed.uncertainty = narrowed.uncertainty.with_small_scale_times(0.5);
     }
-    Problem::new(&narrowed, &case.world).ok()
+    let problem = Problem::new(&narrowed, &case.world).ok()?;
+    Some(problem.flown_as(&case.problem))
 }

@@ -112,7 +112,7 @@ pub fn after_pass(
     uncertainty
         .correlations
         .retain(|pair| !known(pair.between.0) && !known(pair.between.1));
-    let next = Problem::new(&after, world)?;
+    let next = Problem::new(&after, world)?.flown_as(problem);
     let later_s = result.duration_s + way.rise_s + way.fall_s;
     let earlier = EarlierPass {
         aim_m: pass_m,

@@ -13,6 +13,7 @@ pub use studies::{Answer, Cell, Measure, NoAnswer, STUDIES, SweptStudy};
 
 use super::case::Case;
 use crate::ensemble::Progress;
+use crate::ensemble::precision::Precision;
 use crate::scenario::document::Document;
 use crate::scenario::variation::Variation;
 use points::every_point;
@@ -46,6 +47,8 @@ pub struct SweepResult {
     pub run: usize,
     /// Points whose answer was kept from before.
     pub kept: usize,
+    /// The tolerance of all points, where one was found.
+    pub precision: Option<Precision>,
 }
 
 /// Keeps answers between runs, each under a text that says all that it depends on.
@@ -92,13 +95,14 @@ pub fn run_sweep<K: Keeper>(
         rows: Vec::new(),
         run: 0,
         kept: 0,
+        precision: points::precision(sweep, points),
     };
     for point in points {
         let stopped = Unfinished::Stopped {
             done: result.rows.len(),
             of: points.len(),
         };
-        let answer = match point.case(sweep) {
+        let answer = match point.case(sweep, result.precision) {
             Err(error) => Err(error.message().to_owned()),
             Ok(case) => {
                 let depends_on = depends_on(sweep.study, &case);
@@ -131,16 +135,17 @@ pub fn run_sweep<K: Keeper>(
     Ok(result)
 }
 
-/// All that an answer depends on: program, study, scenario as resolved, the files it names.
+/// All that an answer depends on: program, study, scenario as resolved, the files it names, the tolerance.
 fn depends_on(study: &SweptStudy, case: &Case) -> String {
     format!(
-        "periband {}\n{}\n{}\n{:?}\n{}",
+        "periband {}\n{}\n{}\n{:?}\n{}\n{:?}",
         env!("CARGO_PKG_VERSION"),
         study.name,
         case.scenario.document().resolved(),
         // Tables of coefficients are part of the ship as read.
         case.scenario.ship,
         case.world.text().unwrap_or_default(),
+        case.precision.tolerance,
     )
 }
 

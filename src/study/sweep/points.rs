@@ -1,10 +1,13 @@
 //! The points of a sweep: which there are, and the scenario at each.
 
 use super::Sweep;
+use crate::ensemble::Problem;
+use crate::ensemble::precision::Precision;
 use crate::scenario::Scenario;
 use crate::scenario::ask::TooManySamples;
 use crate::scenario::message::{InputError, InputKind};
 use crate::study::case::{Case, CaseError};
+use crate::world::World;
 
 /// Most points of a sweep.
 pub const MOST_POINTS: usize = 10_000;
@@ -41,18 +44,41 @@ pub enum SweepError {
     TooManySamples(#[from] TooManySamples),
 }
 
+/// Points of a sweep at which its tolerance is probed.
+const PROBED: usize = 8;
+
+/// One tolerance for all points, so that they differ by what is varied alone: the tightest that points even over the
+/// sweep ask for, up to [`PROBED`] of them. `None` where none of those is a valid scenario.
+pub(super) fn precision(sweep: &Sweep<'_>, points: &[Point]) -> Option<Precision> {
+    let probed = points.len().min(PROBED);
+    let at = |i: usize| &points[(2 * i + 1) * points.len() / (2 * probed)];
+    let made = (0..probed).filter_map(|i| at(i).make(sweep).ok());
+    made.map(|(.., problem)| problem.probe_precision())
+        .reduce(Precision::tighter)
+}
+
 impl Point {
-    /// The case at this point.
+    /// The case at this point, flown at the tolerance of the sweep, or at its own where the sweep has none.
     ///
     /// # Errors
     /// What is wrong with the scenario there.
-    pub fn case(&self, sweep: &Sweep<'_>) -> Result<Case, InputError> {
+    pub fn case(
+        &self,
+        sweep: &Sweep<'_>,
+        precision: Option<Precision>,
+    ) -> Result<Case, InputError> {
+        let made = self.make(sweep)?;
+        let precision = precision.unwrap_or_else(|| made.2.probe_precision());
+        Ok(Case::at(made, precision))
+    }
+
+    fn make(&self, sweep: &Sweep<'_>) -> Result<(Scenario, World, Problem), InputError> {
         let mut document = sweep.document.clone();
         for (variation, &place) in sweep.variations.iter().zip(&self.places) {
             variation.set(place, &mut document)?;
         }
         let scenario = Scenario::from_document(&document)?;
-        Case::from_scenario(scenario).map_err(|error| match error {
+        Case::make(scenario).map_err(|error| match error {
             CaseError::Input(error) => error,
         })
     }
@@ -85,10 +111,10 @@ pub(super) fn every_point(sweep: &Sweep<'_>) -> Result<Vec<Point>, SweepError> {
     let mut first_mistake = None;
     let mut any_good = false;
     for point in &points {
-        match point.case(sweep) {
-            Ok(case) => {
+        match point.make(sweep) {
+            Ok((scenario, ..)) => {
                 if sweep.study.keeps_samples {
-                    case.scenario.ask.can_be_kept()?;
+                    scenario.ask.can_be_kept()?;
                 }
                 any_good = true;
             }
