@@ -294,17 +294,25 @@ impl Inbound {
             }
             opening
         };
-        let opening = opening_at(near, self.look(planet, near).opening);
-        let altitude = |place: f64| {
-            let here = Crossing {
-                place,
-                opening,
-                meets_air: false,
+        let (mut place, mut opening) = (near, opening_at(near, self.look(planet, near).opening));
+        // The energy is that at the lowest place, and the place that of the conic of this energy.
+        for _ in 0..30 {
+            let altitude = |place: f64| {
+                let here = Crossing {
+                    place,
+                    opening,
+                    meets_air: false,
+                };
+                planet.altitude_at(self.position(&here))
             };
-            planet.altitude_at(self.position(&here))
-        };
-        let (place, _) = bounded_minimum(altitude, near - 0.3, near + 0.3, 1e-9);
-        let opening = opening_at(place, opening);
+            let (lowest, _) = bounded_minimum(altitude, place - 0.3, place + 0.3, 1e-9);
+            let moved = (lowest - place).abs();
+            place = lowest;
+            opening = opening_at(place, opening);
+            if moved < 1e-7 {
+                break;
+            }
+        }
         let found = Crossing {
             place,
             opening,
