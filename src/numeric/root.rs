@@ -3,7 +3,7 @@
 /// Where `f` changes sign between `low` and `high`, to `tolerance` in the argument: secant steps
 /// kept inside the bracket, with a bisection whenever they do not halve it.
 ///
-/// `f(low)` and `f(high)` must differ in sign (a zero at an end counts); otherwise `None`.
+/// `f(low)` and `f(high)` must differ in sign (a zero at an end counts); otherwise `None`, as where `f` is not a number.
 /// The answer lies inside the bracket; `f` is called at most about 2 log2((high-low)/tolerance) times.
 pub fn bracketed_root(
     mut f: impl FnMut(f64) -> f64,
@@ -39,6 +39,9 @@ pub fn bracketed_root(
         let fm = f(m);
         if fm == 0.0 {
             return Some(m);
+        }
+        if fm.is_nan() {
+            return None;
         }
         if fa * fm < 0.0 {
             (b, fb) = (m, fm);
@@ -198,6 +201,9 @@ mod tests {
         let steep = bracketed_root(|x: f64| (50.0 * (x - 0.123)).tanh(), -1.0, 1.0, 1e-13);
         assert!((steep.expect("bracketed") - 0.123).abs() < 1e-12);
         assert_eq!(bracketed_root(|x| x * x + 1.0, -1.0, 1.0, 1e-9), None);
+        // A function without a value inside has no root that could be told.
+        let broken = |x: f64| if x.abs() < 0.9 { f64::NAN } else { x };
+        assert_eq!(bracketed_root(broken, -1.0, 1.0, 1e-9), None);
         assert_eq!(bracketed_root(|x| x, 0.0, 1.0, 1e-9), Some(0.0));
     }
 
