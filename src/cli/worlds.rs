@@ -119,8 +119,8 @@ fn show(world: &World, screen: Screen) {
         );
     }
     text.push_str(
-        "\n  Density is the median of the days. One sigma is that of its logarithm with every\n  \
-         part of the dispersion: the mean lies higher by half its square.\n",
+        "\n  Density is the median of the days. One sigma is that of its logarithm with\n  \
+         every part of the dispersion: the mean lies higher by half its square.\n",
     );
     text.push_str("\nSources\n");
     for source in world.sources() {
