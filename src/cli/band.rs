@@ -13,6 +13,10 @@ use crate::study::held::find_held;
 use crate::study::kept::Keeper;
 use std::time::Instant;
 
+#[expect(
+    clippy::too_many_lines,
+    reason = "one step after another, each a line or two"
+)]
 pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
     if args.draws && args.rows == Rows::None {

@@ -108,7 +108,7 @@ impl Problem {
     }
 
     /// Share of the speed that the air above an altitude (m) takes on the way of an entry, to first order:
-    /// ½ρ·C_D A/m·L, with L the scale height over the sine of the flight-path angle, or the half of a level way through
+    /// `½ρ·C_D·A/m·L`, with L the scale height over the sine of the flight-path angle, or the half of a level way through
     /// air of that scale height, √(πrH/2), where that is less (Chapman's function at the horizon, common knowledge).
     fn lost_above(&self, altitude_m: f64, start: &EntryState, sample: &Sample<f64>) -> f64 {
         let (planet, r) = (self.planet(), start.position);

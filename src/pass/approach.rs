@@ -104,7 +104,7 @@ impl Approach {
             Energy::ExcessSpeed(v_inf) => Pace::Energy(v_inf * v_inf),
             Energy::InterfaceSpeed(v) => Pace::Speed(v),
             Energy::ApoapsisAltitude(altitude) => {
-                return self.from_apoapsis(planet, planet.equatorial_radius_m + altitude);
+                return self.coming_from_apoapsis(planet, planet.equatorial_radius_m + altitude);
             }
         };
         let mut inbound = self.inbound(planet, pace)?;
@@ -141,7 +141,7 @@ impl Approach {
     /// The state of a ship that comes from an apoapsis of this radius, m: the energy with which the way back leads
     /// there under the zonal field.
     #[inline(always)]
-    fn from_apoapsis(&self, planet: &Planet, apoapsis_m: f64) -> Option<EntryState> {
+    fn coming_from_apoapsis(&self, planet: &Planet, apoapsis_m: f64) -> Option<EntryState> {
         const ROUNDS: u32 = 30;
         let gm = planet.gm_m3_s2;
         let mut inbound = self.inbound(planet, Pace::Energy(0.0))?;

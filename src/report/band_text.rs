@@ -55,16 +55,16 @@ pub fn answer(case: &Case, result: &BandResult, verdicts: Option<&Verdicts>) -> 
                 percent(case.scenario.ask.probability)
             )
         });
-    let said: String = [open, said, edges]
-        .into_iter()
-        .flatten()
-        .map(|words| format!(" {words}"))
-        .collect();
+    let mut told = String::new();
+    for words in [open, said, edges].into_iter().flatten() {
+        told.push(' ');
+        told.push_str(&words);
+    }
     let walls = super::remarks::wall_remark(case).map_or(String::new(), |w| format!(" {w}"));
     let rare = super::rare::remark(case, result).map_or(String::new(), |w| format!(" {w}"));
     let round = NextRound::nominal(&case.problem, result.recommended.aim_m);
     let round = next_round(round.as_ref());
-    answer + &round + &rare + &super::remarks::model_remarks(case) + &said + &walls
+    answer + &round + &rare + &super::remarks::model_remarks(case) + &told + &walls
 }
 
 /// That what bounds a limit is counted at the aim to take and not at the edge that this limit sets.

@@ -26,10 +26,9 @@ pub fn answer(case: &Case, outcome: &CampaignOutcome) -> String {
             let _ = write!(text, " {sentence}");
         }
     }
-    for remark in [coarse_remark(case), coverage_words::range_remark(case)] {
-        if let Some(remark) = remark {
-            let _ = write!(text, " {remark}");
-        }
+    let remarks = [coarse_remark(case), coverage_words::range_remark(case)];
+    for remark in remarks.into_iter().flatten() {
+        let _ = write!(text, " {remark}");
     }
     text
 }

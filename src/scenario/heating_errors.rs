@@ -121,13 +121,13 @@ pub(super) fn unsaid(limits: &Limits, ship: &Ship) -> Vec<Uncertain> {
         .collect()
 }
 
+/// A heating error and how it is drawn; `None` where it is exact.
+pub(super) type HeatingChoice = (Number, Option<Uncertain>);
+
 /// What a scenario says of the errors in words of their own: `exact`, `default` or `{default_times: 0.5}`,
 /// for one of them or for `heating` as a whole. `None` where it says it in another way, or of something else:
 /// a distribution is read as that of any number.
-pub(super) fn decode(
-    key: &str,
-    node: &Node<'_>,
-) -> Result<Option<Vec<(Number, Option<Uncertain>)>>, InputError> {
+pub(super) fn decode(key: &str, node: &Node<'_>) -> Result<Option<Vec<HeatingChoice>>, InputError> {
     let meant = |error: &&HeatingError| key == "heating" || error.number.key() == key;
     let errors: Vec<&HeatingError> = HEATING_ERRORS.iter().filter(meant).collect();
     if errors.is_empty() {

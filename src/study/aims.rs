@@ -53,8 +53,8 @@ pub struct Aims<'a> {
 type Did = (Ending, u32);
 
 /// Whether a sample held every limit: what has no result did not.
-fn held((ending, broken): &Did) -> bool {
-    ending.is_flown() && *broken == 0
+fn held((ending, broken): Did) -> bool {
+    ending.is_flown() && broken == 0
 }
 
 impl<'a> Aims<'a> {
@@ -331,7 +331,7 @@ impl<'a> Aims<'a> {
         let (mut did, chosen): (Vec<Did>, Vec<u64>) = match next {
             [Some(below), Some(above)] if self.screens => {
                 let numbered = (0..).zip(below.iter().zip(above));
-                let chosen = numbered.filter(|(_, (one, other))| !(held(one) && held(other)));
+                let chosen = numbered.filter(|(_, (one, other))| !(held(**one) && held(**other)));
                 (below.to_vec(), chosen.map(|(sample, _)| sample).collect())
             }
             _ => (Vec::new(), Block::First.samples(self.samples).collect()),
@@ -358,7 +358,7 @@ impl<'a> Aims<'a> {
     /// The samples that did not hold every limit at a flown aim, where that is recorded.
     #[must_use]
     pub fn not_held_at(&self, aim_m: f64) -> Option<Vec<u64>> {
-        let others = (0..).zip(self.did_at(aim_m)?).filter(|(_, did)| !held(did));
+        let others = (0..).zip(self.did_at(aim_m)?).filter(|(_, did)| !held(**did));
         Some(others.map(|(sample, _)| sample).collect())
     }
 

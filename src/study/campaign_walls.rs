@@ -73,6 +73,9 @@ impl SpotWarmth {
 ///
 /// # Errors
 /// [`SlabError`] when a wall's equations find no solution.
+///
+/// # Panics
+/// Never: the limits know every spot of the ship they were made for.
 pub fn warm_walls(case: &Case, outcome: &CampaignOutcome) -> Result<Vec<SpotWarmth>, SlabError> {
     let spots = &case.scenario.ship.spots;
     let each = spots.iter().enumerate();

@@ -89,6 +89,9 @@ pub(super) fn is_rare(ask: &Ask, needed: u64) -> bool {
 ///
 /// # Errors
 /// [`Halt`]: stopped, or a confidence out of range.
+///
+/// # Panics
+/// Never: a limit set has at most 32 limits.
 pub fn accidents(
     fleet: &Fleet<'_>,
     ask: &Ask,

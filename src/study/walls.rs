@@ -136,6 +136,9 @@ impl SpotLimit {
 ///
 /// # Errors
 /// [`SlabError`] when a wall's equations find no solution.
+///
+/// # Panics
+/// Where the limits are not those of this ship.
 pub fn walls_along(
     ship: &Ship,
     limits: &LimitSet,

@@ -121,17 +121,14 @@ pub fn design(
         ..ask
     };
     let fleet = Fleet::new(problem, progress);
-    let (aims_m, chosen_m) = match &question.aims_m {
-        Some(aims) => {
-            let mut aims = aims.clone();
-            aims.sort_by(f64::total_cmp);
-            aims.dedup();
-            (aims, None)
-        }
-        None => {
-            let (aims, best_m) = choose(&fleet, few, problem.aim())?;
-            (aims, Some(best_m))
-        }
+    let (aims_m, chosen_m) = if let Some(aims) = &question.aims_m {
+        let mut aims = aims.clone();
+        aims.sort_by(f64::total_cmp);
+        aims.dedup();
+        (aims, None)
+    } else {
+        let (aims, best_m) = choose(&fleet, few, problem.aim())?;
+        (aims, Some(best_m))
     };
     if aims_m.len() > MOST_AIMS {
         return Err(DesignError::TooManyAims(aims_m.len()));
