@@ -358,7 +358,9 @@ impl<'a> Aims<'a> {
     /// The samples that did not hold every limit at a flown aim, where that is recorded.
     #[must_use]
     pub fn not_held_at(&self, aim_m: f64) -> Option<Vec<u64>> {
-        let others = (0..).zip(self.did_at(aim_m)?).filter(|(_, did)| !held(**did));
+        let others = (0..)
+            .zip(self.did_at(aim_m)?)
+            .filter(|(_, did)| !held(**did));
         Some(others.map(|(sample, _)| sample).collect())
     }
 

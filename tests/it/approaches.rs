@@ -380,7 +380,10 @@ fn the_next_apoapsis_is_that_of_the_motion_under_the_zonal_field() {
         let circular = planet.circular_speed_m_s();
         let mut compared = 0;
         for _ in 0..400 {
-            let (latitude, longitude) = (spread.between(-1.5, 1.5), spread.between(0.0, 6.28));
+            let (latitude, longitude) = (
+                spread.between(-1.5, 1.5),
+                spread.between(0.0, std::f64::consts::TAU),
+            );
             let out = Vec3::new(
                 latitude.cos() * longitude.cos(),
                 latitude.cos() * longitude.sin(),
@@ -388,10 +391,13 @@ fn the_next_apoapsis_is_that_of_the_motion_under_the_zonal_field() {
             );
             let east = Vec3::new(-longitude.sin(), longitude.cos(), 0.0);
             let north = out.cross(east);
-            let (heading, climb) = (spread.between(0.0, 6.28), spread.between(0.0, 0.3));
+            let (heading, climb) = (
+                spread.between(0.0, std::f64::consts::TAU),
+                spread.between(0.0, 0.3),
+            );
             let level = east.scale(heading.cos()) + north.scale(heading.sin());
             // Of the circular speed there: the square from 1.02 to 2, more of them near either end.
-            let share = 0.5 - 0.5 * (3.14 * spread.next()).cos();
+            let share = 0.5 - 0.5 * (std::f64::consts::PI * spread.next()).cos();
             let speed = circular * (1.02 + 0.98 * share).sqrt();
             let r = out.scale(
                 planet

@@ -10,6 +10,7 @@ use periband::pass::PassResult;
 use periband::pass::batch::Batch;
 use periband::pass::reference::{FlownPass, FlyOptions, fly};
 use periband::scenario::uncertainty::Number;
+use std::fmt::Write as _;
 
 /// A ship at the Earth or at Mars with these lines of its own, on a pass at one aim.
 fn case(world: &str, (speed, aim): (&str, &str), ship: &str) -> Case {
@@ -351,6 +352,7 @@ fn overshooting_table_csv_never_leaves_its_neighbours() {
 }
 
 /// Numbers that come one after another, even between 0 and 1.
+#[expect(clippy::cast_precision_loss, reason = "53 bits")]
 fn even(state: &mut u64) -> f64 {
     *state = state
         .wrapping_mul(6_364_136_223_846_793_005)
@@ -383,7 +385,7 @@ fn tables_are_met_at_their_entries_and_stay_between_them() {
         }
         let mut text = "mach,drag_coefficient,lift_coefficient\n".to_owned();
         for (mach, drag, lift) in &rows {
-            text += &format!("{mach},{drag},{lift}\n");
+            writeln!(text, "{mach},{drag},{lift}").expect("text");
         }
         let read = read_aero_table(&text).expect("a table");
         let grid = read.at_trim(&Trim {

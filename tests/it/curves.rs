@@ -253,7 +253,7 @@ fn agrees(text: &str, share: f64, curves: &[Asked], (aims, samples): (&[f64], u6
         .iter()
         .map(|curve| case_of(&text.replace("PEOPLE", &curve.text)))
         .collect();
-    let lowest = curves.iter().flat_map(|curve| curve.points.last());
+    let lowest = curves.iter().filter_map(|curve| curve.points.last());
     let lowest = lowest.fold(f64::INFINITY, |low, (_, g)| low.min(*g)) * G0 / share;
     // Verdict and ratio of each curve, aim and sample in the lanes.
     let judged: Vec<Vec<(bool, f64)>> = cases
@@ -338,7 +338,6 @@ const STEEP: &str = "title: Steep ballistic return\nworld: earth\n\
 fn verdicts_on_steep_entries_are_those_of_a_search_through_all_levels() {
     let aims: Vec<f64> = (0..25).map(|i| -60e3 + 5e3 * f64::from(i)).collect();
     let found = agrees(STEEP, 1.0, &asked((12.0, 40.0), 11), (&aims, 20));
-    println!("{found:?}");
     assert_eq!(found.flights, 500);
     let share = found.broken * 100 / found.verdicts;
     assert!(
@@ -359,7 +358,6 @@ fn verdicts_on_skipping_entries_are_those_of_a_search_through_all_levels() {
     let aims: Vec<f64> = (0..25).map(|i| -50e3 + 5e3 * f64::from(i)).collect();
     let share = 1.0 / 1.16_f64.sqrt();
     let found = agrees(&text, share, &asked((2.0, 9.0), 5), (&aims, 20));
-    println!("{found:?}");
     assert_eq!(found.flights, 500);
     assert!(found.two_peaks > 250, "{found:?}");
     let share = found.broken * 100 / found.verdicts;
@@ -444,7 +442,6 @@ fn people_yaml_breaks_its_curve() {
     let result = find_band(&case.scenario, &case.problem, &Progress::default());
     let band = result.expect("flies").band.expect("a band");
     let edge_m = band.low.aim_m;
-    println!("low edge {edge_m} m, known to {} m", band.low.uncertainty_m);
     assert_eq!(band.low.limit, Some(LimitKind::People));
     assert!(!holds(edge_m - 10.0) && holds(edge_m + 10.0), "{edge_m}");
 }

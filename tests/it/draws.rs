@@ -99,7 +99,9 @@ fn what_was_drawn_stands_beside_what_was_flown() {
     for (name, of_log, mean, std_dev) in STATED {
         let mut values = read(name);
         if of_log {
-            values.iter_mut().for_each(|value| *value = value.ln());
+            for value in &mut values {
+                *value = value.ln();
+            }
         }
         assert_eq!(values.len(), SAMPLES, "{name}");
         let (m, s) = moments(&values);

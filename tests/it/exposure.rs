@@ -37,6 +37,11 @@ impl Random {
 }
 
 /// One to three bells with waves on them, at uneven steps, sometimes with a jump.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "small numbers, not negative"
+)]
 fn random_trace(random: &mut Random) -> Nodes {
     let peaks = 1 + (3.0 * random.next()) as usize;
     let bells: Vec<[f64; 3]> = (0..peaks)
@@ -84,6 +89,11 @@ fn random_trace(random: &mut Random) -> Nodes {
 }
 
 /// Duration s and level m/s².
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "small numbers, not negative"
+)]
 fn random_curve(random: &mut Random) -> Vec<(f64, f64)> {
     let count = 1 + (6.0 * random.next()) as usize;
     let (mut s, mut a) = (random.between(0.1, 3.0), random.between(60.0, 150.0));
@@ -121,6 +131,11 @@ fn brute(nodes: &[(f64, f64, f64)], points: &[(f64, f64)], rule: SeveralPeaks) -
         if h > 0.0 {
             let cubic = LogCubic::new((a0, a1), (d0, d1), h);
             let steps = (h / 1e-3).ceil();
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "steps of a millisecond"
+            )]
             let inner = (1..steps as u32).map(|i| f64::from(i) / steps);
             fine.extend(inner.map(|u| (t0 + u * h, cubic.value(u))));
         }

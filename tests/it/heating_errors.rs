@@ -86,7 +86,12 @@ fn heating_errors_are_flown_where_heat_is_limited() {
     let titan = arrival(("titan", 4.0, 250.0), "default", "{}");
     assert_eq!(drawn(&titan), [convective]);
     let sources = case_of(&arrival(EARTH, "", "{heat_flux: 900 W/cm2}"));
-    let keys: Vec<String> = sources.problem.sources().iter().map(|s| s.key()).collect();
+    let keys: Vec<String> = sources
+        .problem
+        .sources()
+        .iter()
+        .map(periband::ensemble::sources::Source::key)
+        .collect();
     assert_eq!(keys, ["heating.convective", "heating.radiative"]);
 }
 
@@ -309,7 +314,6 @@ fn the_operator_of_a_campaign_does_not_know_the_error_of_heating() {
     };
     let passes = slope(&|campaign| f64::from(campaign.passes));
     let heat = slope(&|campaign| campaign.worst_heat_flux_w_m2);
-    println!("passes {passes}, heat {heat}");
     assert!(
         passes.abs() < 0.05,
         "passes go with the factor to the power {passes}"
