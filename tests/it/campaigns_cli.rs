@@ -165,7 +165,7 @@ fn a_scenario_without_a_campaign_and_one_that_cannot_be_flown_are_told_so() {
         "campaign",
         &file,
         "--set",
-        "uncertainty={air: exact}",
+        "uncertainty={air: exact, heating: exact}",
         "--set",
         "campaign.trims=~",
         "--out",
