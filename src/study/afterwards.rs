@@ -72,6 +72,10 @@ fn lowest_altitude_m(planet: &Planet, up: &Coast, burn_m_s: f64) -> Option<f64> 
         let down = coast(planet, position, velocity, Until::Lowest)?;
         time_s += down.duration_s;
         lowest = lowest.min(planet.altitude_at(down.position));
+        // From a low about a sphere the way to the next one has no length: it is the only one.
+        if !(down.duration_s > 1e-6 * round_s) {
+            break;
+        }
         (position, velocity) = (down.position, down.velocity);
     }
     Some(lowest)
