@@ -287,7 +287,7 @@ fn no_name_in_a_scenario_leads_out_of_the_run_folder() {
 #[test]
 fn hostile_names_are_escaped_on_every_page() {
     const EVIL: &str =
-        "</script><script>alert(1)</script><img src=x onerror=alert(2)>'&amp;{{7*7}}";
+        "</script><script>alert(1)</script><img src=x onerror=alert(2)>'&amp;{{1234567*9}}";
     let folder = Folder::new("escaped");
     let quoted = format!("\"{EVIL}\"");
     let scenario = STARTER
@@ -322,7 +322,7 @@ fn hostile_names_are_escaped_on_every_page() {
         let page = study.path().join("report.html");
         let page = fs::read_to_string(page).expect("a page");
         pages += 1;
-        for raw in ["<script>alert", "<img src=x", "onerror=alert(2)>", "49</"] {
+        for raw in ["<script>alert", "<img src=x", "onerror=alert(2)>", "11111103"] {
             assert!(!page.contains(raw), "{raw} in {}", study.path().display());
         }
         assert!(page.contains("&lt;img src=x"), "the name is shown");
