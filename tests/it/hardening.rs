@@ -322,7 +322,12 @@ fn hostile_names_are_escaped_on_every_page() {
         let page = study.path().join("report.html");
         let page = fs::read_to_string(page).expect("a page");
         pages += 1;
-        for raw in ["<script>alert", "<img src=x", "onerror=alert(2)>", "11111103"] {
+        for raw in [
+            "<script>alert",
+            "<img src=x",
+            "onerror=alert(2)>",
+            "11111103",
+        ] {
             assert!(!page.contains(raw), "{raw} in {}", study.path().display());
         }
         assert!(page.contains("&lt;img src=x"), "the name is shown");
