@@ -106,8 +106,7 @@ fn an_exact_strong_engine_costs_the_impulse() {
 }
 
 /// Wherever a pass is, its aim lies in the safe band and delivers no less than the aim that the band recommends, which
-/// is flown here as the scenario's only aim. The choice is made on other samples than tell of it: what is spent, mostly
-/// a 95 % quantile of 200 samples, may differ by that quantile's own error, 3 % of it here.
+/// is flown here as the scenario's only aim on the same samples.
 #[test]
 fn every_pass_is_aimed_by_one_rule() {
     let case = mars(&[]);
@@ -130,9 +129,8 @@ fn every_pass_is_aimed_by_one_rule() {
     let recommended = compared(&recommended);
     let delivered = |costs: &Costs| costs.delivered_kg.expect("an engine");
     let there = delivered(open(&recommended.rows[0]));
-    let spent = 62_000.0 - there;
     assert!(
-        costs.holds() && delivered(costs) >= there - 0.03 * spent,
+        costs.holds() && delivered(costs) >= there,
         "{} {there}",
         delivered(costs)
     );
