@@ -26,7 +26,7 @@ pub const LADDER: [f64; 6] = [
 const BELOW: i32 = 2;
 /// Samples of the probe, from the first; where nothing is uncertain one for each aim.
 const SAMPLES: u32 = 1024;
-/// Aims they are flown at in turn, even over the range.
+/// Aims they are flown at in turn, even over the range with both its ends.
 const AIMS: u32 = 8;
 /// Samples flown through one set of lanes.
 const BLOCK: usize = 128;
@@ -125,7 +125,7 @@ impl Problem {
         let range = self.aim();
         let launch = |(index, place): (usize, u32)| -> Option<Launch> {
             let (aim, round) = (place % AIMS, place / AIMS);
-            let share = (f64::from(aim) + 0.5) / f64::from(AIMS);
+            let share = f64::from(aim) / f64::from(AIMS - 1);
             let aim_m = share.mul_add(range.to_m - range.from_m, range.from_m);
             let sample = SampleNumber::Of(u64::from(place));
             let (start, mut ready) = self.launch(aim_m, &self.numbers_of(sample), sample)?;

@@ -266,7 +266,8 @@ mod tests {
         assert_eq!(scenario.limits.heat_load_j_m2, Some(9e7));
         assert_eq!(scenario.limits.captured_below_m, Some(1e8));
         assert_eq!((scenario.ask.samples, scenario.ask.seed), (4000, 7));
-        assert_eq!(scenario.uncertainty.numbers.len(), 5);
+        // Five of the file, and the two errors of heating that are there where none is given.
+        assert_eq!(scenario.uncertainty.numbers.len(), 5 + 2);
     }
 
     #[test]

@@ -106,10 +106,12 @@ fn an_exact_strong_engine_costs_the_impulse() {
 }
 
 /// Wherever a pass is, its aim lies in the safe band and delivers no less than the aim that the band recommends, which
-/// is flown here as the scenario's only aim on the same samples.
+/// is flown here as the scenario's only aim. The choice is made on other samples than those that tell of it: with 200 of
+/// them the reserve is uncertain by more than neighbouring aims differ in it.
 #[test]
 fn every_pass_is_aimed_by_one_rule() {
-    let case = mars(&[]);
+    const MANY: (&str, &str) = ("samples: 200", "samples: 4000");
+    let case = mars(&[MANY]);
     let comparison = compared(&case);
     let band = find_band(&case.scenario, &case.problem, &Progress::default()).expect("a band");
     let costs = open(row(&comparison, |way| *way == Way::Air));
@@ -125,6 +127,7 @@ fn every_pass_is_aimed_by_one_rule() {
     let recommended = mars(&[
         ("aim_periapsis: {from: 44 km, to: 58 km, step: 2 km}", &only),
         ("[engine, air, burn_then_air]", "[air]"),
+        MANY,
     ]);
     let recommended = compared(&recommended);
     let delivered = |costs: &Costs| costs.delivered_kg.expect("an engine");
@@ -433,7 +436,9 @@ fn a_faster_arrival_is_flown_with_radiation() {
     };
     let aim = slow.problem.aim();
     let shifted = slow.problem.with_before(before, aim).expect("an approach");
-    for (one, other) in flown(&shifted).iter().zip(&flown(&fast.problem)) {
+    // Each question has a tolerance of its own: both are flown at that of the slow arrival.
+    let fast = fast.problem.flown_as(&slow.problem);
+    for (one, other) in flown(&shifted).iter().zip(&flown(&fast)) {
         let (one, other) = (&one.result, &other.result);
         let ratio = one.peak_heat_flux_w_m2 / other.peak_heat_flux_w_m2;
         assert!((ratio - 1.0).abs() < 1e-9, "{ratio}");

@@ -52,7 +52,7 @@ pub(super) fn bring_down(
         let mut turned = *numbers;
         turned[Number::ArgumentOfPeriapsis as usize] = argument_rad;
         let (start, _) = problem.launch(given.aim_m, &turned, SampleNumber::Nominal)?;
-        Some(before.burn(planet, &start, ship_of(scenario)))
+        before.burn(planet, &start, ship_of(scenario))
     };
     let own = numbers[Number::ArgumentOfPeriapsis as usize];
     let coast_s = burn_of(given.argument_rad.unwrap_or(own))?.coast_s;
