@@ -100,6 +100,7 @@ fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
         bounds.scale,
     );
     let growth = growth(trial.error_squared);
+    let short_of_top = short_of_top(models, hot, &trial.felt);
     let mut kept = Lanes::ZERO;
     for i in 0..WIDTH {
         let outward = trial.felt.altitude_rate.0[i] > 0.0;
@@ -108,7 +109,8 @@ fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
         let slow = trial.felt.speed.0[i] < bounds.stop_speed_m_s;
         let end = above | below | slow;
         let good = trial.error_squared.0[i] <= 1.0;
-        kept.0[i] = if good & !end { 1.0 } else { 0.0 };
+        let over_inside = short_of_top.0[i] < f64::INFINITY;
+        kept.0[i] = if good & !end & !over_inside { 1.0 } else { 0.0 };
         hot.flags[i] = if good & end { flag::END } else { 0 };
     }
     raise_flags(bounds, hot, &trial.felt, kept);
@@ -129,7 +131,9 @@ fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
     // A step that was not kept may not grow.
     let growth = choose(kept, growth, growth.min(Lanes::splat(1.0)));
     let rest = hot.until - hot.time;
-    hot.step = (hot.step * growth).min(rest.max(Lanes::ZERO));
+    hot.step = (hot.step * growth)
+        .min(rest.max(Lanes::ZERO))
+        .min(short_of_top);
     for i in 0..WIDTH {
         let over = rest.0[i] <= 1e-9 * bounds.longest_s;
         let small = (hot.step.0[i] < bounds.shortest_step_s) & !over;
@@ -137,6 +141,29 @@ fn step(models: &Models, bounds: &Bounds, hot: &mut Hot) {
         hot.flags[i] |= if small { flag::FAIL } else { 0 };
     }
     hot.trial = trial;
+}
+
+/// Where a flight rises over the interface inside the step and ends it on the way down again: the time to a little
+/// before its highest place, s, at which it is still climbing; infinite everywhere else.
+///
+/// The climb is followed by the parabola of its rates, which is given 2 % of room. A tenth of a metre over does not count.
+#[inline(always)]
+fn short_of_top(models: &Models, hot: &Hot, after: &Felt<Lanes>) -> Lanes {
+    const SHORT: f64 = 0.98;
+    let mut short = Lanes::splat(f64::INFINITY);
+    for i in 0..WIDTH {
+        let (up, down) = (hot.felt.altitude_rate.0[i], after.altitude_rate.0[i]);
+        let to_top = up * hot.step.0[i] / (up - down);
+        let climb = 0.5 * up * to_top;
+        let over = hot.felt.altitude.0[i] + 1.02 * climb - models.interface_m > 0.1;
+        let turns = (up > 0.0) & (down <= 0.0);
+        short.0[i] = if turns & over {
+            SHORT * to_top
+        } else {
+            short.0[i]
+        };
+    }
+    short
 }
 
 /// Factor on the step for an error: 0.9 error^(-3/16) between 0.2 and 5; a NaN shrinks.

@@ -19,7 +19,7 @@ use periband::world::World;
 use serde_json::Value;
 
 /// A plane that comes down from a hop: slower than a circle, close to the highest point of its way, so that its
-/// vacuum periapsis lies 4250 km below ground and may rise by 3.9 km before there is no entry left.
+/// vacuum periapsis lies 4250 km below ground and may rise by 4.1 km before there is no entry left.
 const LAND_FAILING: &str = "title: A plane comes down from a hop\nworld: earth\n\
     ship:\n  name: P\n  mass: 60 t\n  passengers: 24\n  reference_area: 260 m2\n  drag_coefficient: 0.9\n  \
     lift_to_drag: 1.1\n  bank: 50 deg\n  nose_radius: 1.5 m\n  engine: {specific_impulse: 350 s, thrust: 300 kN}\n\
@@ -46,8 +46,8 @@ fn hop(from_km: f64, to_km: f64, probability: f64) -> String {
 }
 
 /// The 11 flights of 100 that were told as broken heat flux have numbers that fit no approach: at a speed of 5.5 km/s at
-/// the interface the periapsis can be 3.85 km higher than that of -2 deg and no more, 1.28 standard deviations: a
-/// share of 10 % (the normal distribution).
+/// the interface the periapsis can be 4.07 km higher than that of -2 deg and no more, 1.36 standard deviations: a
+/// share of 8.8 % (the normal distribution).
 #[test]
 fn land_failing_yaml_tells_of_arrivals_that_do_not_exist() {
     let case = case_of(LAND_FAILING);
@@ -86,7 +86,7 @@ fn land_failing_yaml_tells_of_arrivals_that_do_not_exist() {
     let heat = table
         .lines()
         .find(|line| line.starts_with("peak heat flux above"));
-    assert!(heat.is_some_and(|row| row.ends_with(" 0 %")), "{table}");
+    assert!(heat.is_some_and(|row| row.contains(" 0 %")), "{table}");
     let summary = landing_summary(&case, (&result, landing), 0.0);
     assert_eq!(summary["steered"]["no_approach_samples"]["count"], 11);
     assert_eq!(summary["steered"]["failed_samples"]["count"], 0);
@@ -108,8 +108,10 @@ fn check_warns_of_an_ill_conditioned_delivery() {
     // ellipsoid.
     let turned = one.turned_rad.to_degrees();
     assert!((turned / 0.779 - 1.0).abs() < 0.04, "{one:?}");
-    // The same d against one standard deviation: 1 - Φ(3.85/3) = 0.100, and 0.094 for 3.95 km.
-    assert!((one.without_approach - 0.1).abs() < 0.01, "{one:?}");
+    // Over the ellipsoid the highest periapsis of any conic that crosses the interface at 5.5 km/s, by a search through
+    // 200,000 true anomalies beside this program (closed forms of the conic and of geodetic altitude), lies 4.066 km
+    // above that of -2 deg: 1 - Φ(4.066/3) = 0.0877.
+    assert!((one.without_approach - 0.0877).abs() < 2e-4, "{one:?}");
     let folder = Folder::new("ill-conditioned");
     std::fs::write(folder.0.join("hop.yaml"), LAND_FAILING).expect("written");
     let said = text(&periband(&folder.0, &["check", "hop.yaml"]).stdout);
