@@ -5,6 +5,7 @@ use super::exit::CliError;
 use super::screen::Screen;
 use super::study_run::{Answer, Kept, Place, run_study};
 use super::watch::Watch;
+use crate::report::campaign_files::Flown;
 use crate::report::{campaign_files, campaign_summary, campaign_tables, campaign_text};
 use crate::study::Case;
 use crate::study::campaign::{
@@ -72,9 +73,18 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
             summary,
             text,
             keep: Box::new(move |summary| {
-                let flown = (rule, &outcome, walls.as_slice());
-                let folder = campaign_files::write(case, flown, summary, (base, keep_passes))?;
-                Ok(Kept::files(&folder))
+                let flown = Flown {
+                    rule,
+                    outcome: &outcome,
+                    walls: &walls,
+                    keep_passes,
+                };
+                let write = if stopped {
+                    campaign_files::keep
+                } else {
+                    campaign_files::write
+                };
+                Ok(Kept::files(&write(case, &flown, (summary, base))?))
             }),
             end,
         })
