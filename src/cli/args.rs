@@ -77,7 +77,7 @@ pub(super) enum Colour {
 /// A scenario and what may be set over it.
 #[derive(Debug, Args)]
 pub(super) struct ScenarioArgs {
-    /// Scenario file (YAML)
+    /// Scenario file (YAML); - reads it from standard input
     #[arg(value_name = "FILE")]
     pub(super) file: PathBuf,
     /// Set a value over the file, as in `--set ship.mass=60t`; may be given again
@@ -297,7 +297,7 @@ pub(super) struct PassArgs {
     /// that of `captured_below` where it is lower)
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(super) target_apoapsis: Option<String>,
-    /// Write the pass as a CCSDS Orbit Ephemeris Message (KVN) to this file
+    /// Write the pass as a CCSDS Orbit Ephemeris Message (KVN) to this file; replaces no file but such a message of its own
     #[arg(long, value_name = "FILE")]
     pub(super) oem: Option<PathBuf>,
     #[command(flatten)]

@@ -3,20 +3,20 @@
 use super::args::{BandArgs, Common, Rows};
 use super::exit::{CliError, Exit};
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use super::watch::Watch;
 use crate::report::band_files::{self, RowChoice, RowsWanted};
 use crate::report::band_store::BandStore;
 use crate::report::number::count;
-use crate::report::{ReportError, band_text, run_facts, steered, summary, unflown};
+use crate::report::{ReportError, band_text, steered, summary, unflown};
+use crate::study::Case;
+use crate::study::aims::AimPoint;
 use crate::study::band::{BandError, BandResult, expected_at_an_aim, find_band_kept};
 use crate::study::held::find_held;
 use crate::study::kept::Keeper;
+use std::path::Path;
 use std::time::Instant;
 
-#[expect(
-    clippy::too_many_lines,
-    reason = "one step after another, each a line or two"
-)]
 pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
     if args.draws && args.rows == Rows::None {
@@ -27,9 +27,14 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     }
     let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
     let case = args.scenario.case(&options)?;
-    // A folder that cannot be written is better known before the passes are flown than after.
-    run_facts::probe(&case, &args.out.out, "band").map_err(ReportError::from)?;
-    let store = BandStore::open(&case, &args.out.out)?;
+    let place = Place::of(&case, &args.out.out, "band")?;
+    run_study(&place, screen, || fly(args, &case, screen))
+}
+
+fn fly<'a>(args: &'a BandArgs, case: &'a Case, screen: Screen) -> Result<Answer<'a>, CliError> {
+    let base = args.out.out.as_path();
+    let file = || args.scenario.file.clone();
+    let store = BandStore::open(case, base)?;
     if let Some(kept) = kept_words(&store) {
         screen.remark(&format!("Going on: {kept}."));
     }
@@ -46,14 +51,11 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
     let result = match find_band_kept(&case.scenario, &case.problem, kept) {
         Ok(result) => result,
         Err(error) => {
-            if let BandError::Stopped { kept } = &error {
-                let partial = summary::partial(&case, kept);
-                screen.json(&partial);
-                let folder = band_files::Files::create(&case, &args.out.out)?.keep(&partial)?;
-                screen.remark(&format!("Kept: {}", folder.display()));
-            }
-            let error = CliError::band(&error, args.scenario.file.clone());
-            return Err(goes_on(error, &store));
+            let ended = goes_on(CliError::band(&error, file()), &store);
+            return match &error {
+                BandError::Stopped { kept } => Ok(partly((case, base), kept, Vec::new(), ended)),
+                _ => Err(ended),
+            };
         }
     };
     let rows = RowsWanted {
@@ -64,66 +66,85 @@ pub(super) fn run(args: &BandArgs, common: &Common, screen: Screen) -> Result<()
         },
         draws: args.draws,
     };
+    let mut files = band_files::Files::create(case, base);
     // What steering is worth shows beside the same ship unsteered.
-    let flown = band_files::Files::create(&case, &args.out.out)
-        .and_then(|mut files| {
-            let outcome = files.fly_rows(&case, &result, (rows, watch.progress()))?;
-            Ok((files, outcome))
-        })
-        .map_err(CliError::from)
-        .and_then(|(files, outcome)| {
-            let held = case
-                .problem
-                .guide()
-                .map(|_| find_held(&case, kept))
-                .transpose()
-                .map_err(|error| CliError::band(&error, args.scenario.file.clone()))?;
-            Ok((files, outcome, held))
+    let flown = files
+        .fly_rows(case, &result, (rows, watch.progress()))
+        .map_err(|stopped| CliError::from(ReportError::from(stopped)))
+        .and_then(|outcome| {
+            let held = case.problem.guide().map(|_| find_held(case, kept));
+            let held = held.transpose();
+            Ok((
+                outcome,
+                held.map_err(|error| CliError::band(&error, file()))?,
+            ))
         });
     let (passes, whole) = (watch.progress().flown(), watch.progress().done());
     log::info!("{passes} passes flown, {} kept from before", whole - passes);
     let cancelled = watch.progress().is_cancelled();
     drop(watch);
-    let (files, outcome, held) = match flown {
+    let terminal = Screen::terminal();
+    let (outcome, held) = match flown {
         Ok(flown) => flown,
         Err(error) => {
-            // The band is found: it is not lost with the files that cannot be written.
-            let partial = summary::partial(&case, &result.points);
-            screen.json(&partial);
-            let tone = band_text::tone(&result, None);
-            screen.answer(&band_text::answer(&case, &result, None), tone);
-            let files = band_files::Files::create(&case, &args.out.out);
-            if let Ok(folder) = files.and_then(|files| files.keep(&partial)) {
-                screen.remark(&format!("Kept: {}", folder.display()));
-            }
-            return Err(goes_on(error, &store));
+            // The band is found: it is not lost with what was not flown after it.
+            let answer = band_text::answer(case, &result, None);
+            let text = vec![terminal.answer(&answer, band_text::tone(&result, None))];
+            return Ok(partly(
+                (case, base),
+                &result.points,
+                text,
+                goes_on(error, &store),
+            ));
         }
     };
-    let held = held.as_ref();
     let seconds = started.elapsed().as_secs_f64();
-    let summary = summary::band_summary(&case, &result, (&outcome, held), seconds);
-    let folder = files.finish(&case, (&result, &outcome, held), &summary);
-    // Whoever stopped it at the very end may want what is missing on the page.
-    if folder.is_ok() && !cancelled {
-        store.remove().map_err(ReportError::from)?;
-    }
-    screen.json(&summary);
-    let verdicts = band_text::verdicts(&case, &result, &outcome);
+    let verdicts = band_text::verdicts(case, &result, &outcome);
     let tone = band_text::tone(&result, verdicts.as_ref());
-    screen.answer(&band_text::answer(&case, &result, verdicts.as_ref()), tone);
-    if let Some(held) = held {
-        let words = steered::comparison(&case, &outcome, held);
-        screen.say("");
-        screen.say(Screen::terminal().paragraph(&words, 0).trim_end());
+    let answer = band_text::answer(case, &result, verdicts.as_ref());
+    let mut text = vec![terminal.answer(&answer, tone)];
+    if let Some(held) = &held {
+        let words = steered::comparison(case, &outcome, held);
+        text.extend([String::new(), terminal.paragraph(&words, 0)]);
     }
-    screen.say("");
-    screen.say(band_text::table(&Screen::terminal(), &case, (&result, &outcome)).trim_end());
-    screen.say(&format!("\nFiles: {}", folder?.display()));
-    let file = args.scenario.file.display().to_string();
-    if let Some(words) = unflown::replay(&outcome, &file) {
-        screen.remark(&words);
+    text.extend([
+        String::new(),
+        band_text::table(&terminal, case, (&result, &outcome)),
+    ]);
+    Ok(Answer {
+        summary: summary::band_summary(case, &result, (&outcome, held.as_ref()), seconds),
+        text,
+        end: decided(&result),
+        keep: Box::new(move |summary| {
+            let folder = files.finish(case, (&result, &outcome, held.as_ref()), summary)?;
+            // Whoever stopped it at the very end may want what is missing on the page.
+            if !cancelled {
+                store.remove().map_err(ReportError::from)?;
+            }
+            Ok(Kept {
+                remark: unflown::replay(&outcome, &args.scenario.file.display().to_string()),
+                ..Kept::files(&folder)
+            })
+        }),
+    })
+}
+
+/// What a run that ends early leaves: the aims that were complete.
+fn partly<'a>(
+    (case, base): (&'a Case, &'a Path),
+    points: &[AimPoint],
+    text: Vec<String>,
+    ended: CliError,
+) -> Answer<'a> {
+    Answer {
+        summary: summary::partial(case, points),
+        text,
+        keep: Box::new(move |partial| {
+            let folder = band_files::Files::create(case, base).keep(partial)?;
+            Ok(Kept::partly(&folder))
+        }),
+        end: Err(ended),
     }
-    decided(&result)
 }
 
 /// The error of a verdict that samples without a result alone decide.

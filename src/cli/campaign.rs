@@ -3,11 +3,14 @@
 use super::args::{CampaignArgs, Common, PassRows};
 use super::exit::CliError;
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use super::watch::Watch;
-use crate::report::{
-    ReportError, campaign_files, campaign_summary, campaign_tables, campaign_text, run_facts,
+use crate::report::campaign_files::Flown;
+use crate::report::{campaign_files, campaign_summary, campaign_tables, campaign_text};
+use crate::study::Case;
+use crate::study::campaign::{
+    CampaignError, CampaignOutcome, KEPT_CAMPAIGNS, fly_case, warm_walls,
 };
-use crate::study::campaign::{CampaignError, KEPT_CAMPAIGNS, fly_case, warm_walls};
 use crate::study::single::SingleError;
 use std::time::Instant;
 
@@ -21,9 +24,6 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
         ("ask.seed", args.seed),
     ];
     let case = args.scenario.case(&options)?;
-    // A folder that cannot be written is better known before the passes are flown than after.
-    run_facts::probe(&case, &args.out.out, "campaign").map_err(ReportError::from)?;
-    let started = Instant::now();
     let Some(rule) = &case.scenario.campaign else {
         return Err(CampaignError::NoCampaign.placed(&case.scenario).into());
     };
@@ -32,45 +32,67 @@ pub(super) fn run(args: &CampaignArgs, common: &Common, screen: Screen) -> Resul
         PassRows::All => asked,
         PassRows::Kept | PassRows::None => KEPT_CAMPAIGNS,
     };
-    let watch = Watch::start(screen, asked.saturating_mul(PASSES));
-    let flown = fly_case(&case, (asked, kept), watch.progress());
-    let passes = watch.progress().flown();
-    drop(watch);
-    let (outcome, stopped) = match flown {
-        Ok(outcome) => (outcome, false),
-        Err(CampaignError::Stopped { kept }) => (*kept, true),
-        Err(error) => return Err(error.placed(&case.scenario).into()),
-    };
-    let walls = warm_walls(&case, &outcome).map_err(SingleError::from)?;
-    let seconds = started.elapsed().as_secs_f64();
-    let summary =
-        campaign_summary::campaign_summary(&case, rule, (&outcome, &walls), (passes, seconds));
     let keep_passes = args.rows != PassRows::None;
-    let folder = campaign_files::write(
-        &case,
-        (rule, &outcome, &walls),
-        &summary,
-        (&args.out.out, keep_passes),
-    );
-    screen.json(&summary);
-    let terminal = Screen::terminal();
-    if !outcome.campaigns.is_empty() {
-        let answer = campaign_text::answer(&case, &outcome);
-        screen.say(terminal.paragraph(&answer, 0).trim_end());
-        screen.say("");
-        let table = campaign_tables::table(&terminal, &case, (&outcome, &walls, passes));
-        screen.say(table.trim_end());
-    }
-    let folder = folder?;
-    screen.say(&format!("\nFiles: {}", folder.display()));
-    if stopped {
-        return Err(CliError::Stopped(format!(
-            "stopped after {} of {} campaigns; they are kept in {}",
-            outcome.campaigns.len(),
-            outcome.asked,
-            folder.display()
-        )));
-    }
+    let place = Place::of(&case, &args.out.out, "campaign")?;
+    run_study(&place, screen, || {
+        let started = Instant::now();
+        let watch = Watch::start(screen, asked.saturating_mul(PASSES));
+        let flown = fly_case(&case, (asked, kept), watch.progress());
+        let passes = watch.progress().flown();
+        drop(watch);
+        let (outcome, stopped) = match flown {
+            Ok(outcome) => (outcome, false),
+            Err(CampaignError::Stopped { kept }) => (*kept, true),
+            Err(error) => return Err(error.placed(&case.scenario).into()),
+        };
+        let walls = warm_walls(&case, &outcome).map_err(SingleError::from)?;
+        let seconds = started.elapsed().as_secs_f64();
+        let summary =
+            campaign_summary::campaign_summary(&case, rule, (&outcome, &walls), (passes, seconds));
+        let mut text = Vec::new();
+        if !outcome.campaigns.is_empty() {
+            let terminal = Screen::terminal();
+            text = vec![
+                terminal.paragraph(&campaign_text::answer(&case, &outcome), 0),
+                String::new(),
+                campaign_tables::table(&terminal, &case, (&outcome, &walls, passes)),
+            ];
+        }
+        let end = if stopped {
+            Err(CliError::Stopped(format!(
+                "stopped after {} of {} campaigns; they are kept in {}",
+                outcome.campaigns.len(),
+                outcome.asked,
+                place.folder.display()
+            )))
+        } else {
+            decided(&case, &outcome)
+        };
+        let (case, base) = (&case, &args.out.out);
+        Ok(Answer {
+            summary,
+            text,
+            keep: Box::new(move |summary| {
+                let flown = Flown {
+                    rule,
+                    outcome: &outcome,
+                    walls: &walls,
+                    keep_passes,
+                };
+                let write = if stopped {
+                    campaign_files::keep
+                } else {
+                    campaign_files::write
+                };
+                Ok(Kept::files(&write(case, &flown, (summary, base))?))
+            }),
+            end,
+        })
+    })
+}
+
+/// The error of a verdict that campaigns without a result alone decide.
+fn decided(case: &Case, outcome: &CampaignOutcome) -> Result<(), CliError> {
     let ask = &case.scenario.ask;
     if outcome.is_undecided((ask.probability, ask.confidence)) {
         return Err(CliError::NoResult(format!(

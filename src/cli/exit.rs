@@ -20,14 +20,14 @@ use std::process::ExitCode;
 /// How the program ends. Listed in the README.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Exit {
-    /// Done.
+    /// Done; that limits cannot be met is an answer.
     Done = 0,
     /// Wrong command line or scenario.
     Usage = 2,
     /// Numerical failure, a verdict that samples without a result alone decide, or a run whose plan or parts are not
     /// sound.
     Numerical = 3,
-    /// Cannot read or write.
+    /// Cannot read or write, or another run holds the folder.
     Files = 4,
     /// Stopped by the user; what was done is kept.
     Stopped = 130,

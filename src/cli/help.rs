@@ -107,7 +107,7 @@ fn page(command: &Command, terminal: Terminal) -> String {
     );
     page += &terminal.paragraph(
         "Exit codes: 0 done, 2 wrong command line or scenario, 3 numerical failure or parts that \
-         cannot be merged, 4 cannot read or write, \
+         cannot be merged, 4 cannot read or write, or another run holds the folder, \
          130 stopped. `periband help COMMAND` tells more of a command.",
         0,
     );

@@ -3,12 +3,13 @@
 use super::args::{Common, OutArgs, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use super::watch::Watch;
 use crate::ensemble::sobol::FEWEST_ROWS;
 use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::grid::Tone;
 use crate::report::influence_summary::influence_summary;
-use crate::report::{ReportError, influence_files, influence_text, run_facts};
+use crate::report::{influence_files, influence_text};
 use crate::study::influence::{HALVED, InfluenceAsk, ROWS, band_samples, find_influence};
 use clap::Args;
 use std::time::Instant;
@@ -47,8 +48,6 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
         None => None,
     };
     let case = args.scenario.case(&[("ask.seed", args.seed)])?;
-    run_facts::probe(&case, &args.out.out, "influence").map_err(ReportError::from)?;
-    let started = Instant::now();
     let asked = InfluenceAsk {
         aim_m,
         rows: args.rows,
@@ -61,20 +60,29 @@ pub(super) fn run(args: &InfluenceArgs, common: &Common, screen: Screen) -> Resu
     let samples = band_samples(&case.scenario.ask, args.samples);
     let bands = samples.saturating_mul(6 * (args.halve as u64 + 1));
     let expected = args.rows.saturating_mul(sources + 10).saturating_add(bands);
-    let watch = Watch::start(screen, expected);
-    let found = find_influence(&case, &asked, watch.progress())
-        .map_err(|error| CliError::influence(&error, args.scenario.file.clone()))?;
-    drop(watch);
-    let summary = influence_summary(&case, &found, started.elapsed().as_secs_f64());
-    let arguments = again(args);
-    let folder = influence_files::write(&case, &found, &summary, (&args.out.out, &arguments));
-    screen.json(&summary);
-    let terminal = Screen::terminal();
-    screen.answer(&influence_text::answer(&case, &found), Tone::Plain);
-    screen.say("");
-    screen.say(influence_text::table(&terminal, &case, &found).trim_end());
-    screen.say(&format!("\nFiles: {}", folder?.display()));
-    Ok(())
+    let place = Place::of(&case, &args.out.out, "influence")?;
+    run_study(&place, screen, || {
+        let started = Instant::now();
+        let watch = Watch::start(screen, expected);
+        let found = find_influence(&case, &asked, watch.progress())
+            .map_err(|error| CliError::influence(&error, args.scenario.file.clone()))?;
+        drop(watch);
+        let terminal = Screen::terminal();
+        let (case, base) = (&case, &args.out.out);
+        Ok(Answer {
+            summary: influence_summary(case, &found, started.elapsed().as_secs_f64()),
+            text: vec![
+                terminal.answer(&influence_text::answer(case, &found), Tone::Plain),
+                String::new(),
+                influence_text::table(&terminal, case, &found),
+            ],
+            keep: Box::new(move |summary| {
+                let folder = influence_files::write(case, &found, summary, (base, &again(args)))?;
+                Ok(Kept::files(&folder))
+            }),
+            end: Ok(()),
+        })
+    })
 }
 
 /// The arguments that give the same again.

@@ -3,15 +3,17 @@
 use super::args::{Common, LearnArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use crate::numeric::units::{Dimension, format_quantity, parse_quantity};
 use crate::report::grid::Tone;
 use crate::report::number::significant;
-use crate::report::{ReportError, learn_files, learn_text, run_facts};
+use crate::report::{ReportError, learn_files, learn_text, named_file};
 use crate::scenario::flight_log::FlightLog;
 use crate::scenario::log_columns::Channel;
 use crate::study::Case;
 use crate::study::learn::carry::{Carried, Persistence};
-use crate::study::learn::{LearnError, LearnOptions, learn};
+use crate::study::learn::{LearnError, LearnOptions, Learned, learn};
+use serde_json::{Value, json};
 use std::path::Path;
 
 pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
@@ -23,86 +25,94 @@ pub(super) fn run(args: &LearnArgs, common: &Common, screen: Screen) -> Result<(
     };
     let memory = Memory::of(args)?;
     let log = FlightLog::read(&args.flight)?;
-    if let Some(path) = args.write.as_deref().filter(|path| path.exists()) {
-        return Err(CliError::Write {
-            path: path.to_owned(),
-            source: std::io::Error::other(
-                "it is there already and stays as it is; choose another name",
-            ),
-        });
-    }
-    run_facts::probe(&case, &args.out.out, "learn").map_err(ReportError::from)?;
-    let learned = learn(&case, &log, &options).map_err(|error| match error {
-        LearnError::Log(error) => CliError::Input(error),
-        error => CliError::Usage(format!("{error}\n  --> {}", args.flight.display())),
-    })?;
-    let persistence = Persistence::about(&case, &learned, memory.share);
-    let carried = Carried::new(&case, &learned, persistence);
-    let air = air_in_words(&memory, &persistence, options.aim_m);
-    let comment = comment(args, (options.aim_m, &air));
-    let files = learn_files::Files::create(&case, &args.out.out, &again(args, options.aim_m))?;
-    let next = carried.scenario(&case, (&comment, &files.next()))?;
     if let Some(path) = &args.write {
-        let own = carried.scenario(&case, (&comment, path))?;
-        std::fs::write(path, own).map_err(|source| CliError::Write {
-            path: path.clone(),
-            source,
+        named_file::check(path, never).map_err(ReportError::from)?;
+    }
+    let place = Place::of(&case, &args.out.out, "learn")?;
+    run_study(&place, screen, || {
+        let learned = learn(&case, &log, &options).map_err(|error| match error {
+            LearnError::Log(error) => CliError::Input(error),
+            error => CliError::Usage(format!("{error}\n  --> {}", args.flight.display())),
         })?;
-    }
-    let mut summary = learn_text::summary(&case, &learned, &args.flight.display().to_string());
-    if let serde_json::Value::Object(map) = &mut summary {
-        let next = serde_json::json!({
-            "until_next_s": memory.times_s.map(|times| times.0),
-            "air_forgets_in_s": memory.times_s.map(|times| times.1),
-            "air_memory": persistence.share,
-            "altitude_length_m": persistence.altitude_m,
-        });
-        map.insert("next_pass".to_owned(), next);
-    }
-    let bytes = std::fs::read(&args.flight).map_err(|source| CliError::Write {
-        path: args.flight.clone(),
-        source,
-    })?;
-    let folder = files.finish(&case, &learned, (&summary, &next, &bytes))?;
-    screen.json(&summary);
+        let persistence = Persistence::about(&case, &learned, memory.share);
+        let air = air_in_words(&memory, &persistence, options.aim_m);
+        let mut summary = learn_text::summary(&case, &learned, &args.flight.display().to_string());
+        if let Value::Object(map) = &mut summary {
+            let next = json!({
+                "until_next_s": memory.times_s.map(|times| times.0),
+                "air_forgets_in_s": memory.times_s.map(|times| times.1),
+                "air_memory": persistence.share,
+                "altitude_length_m": persistence.altitude_m,
+            });
+            map.insert("next_pass".to_owned(), next);
+        }
+        let (case, log, options) = (&case, &log, &options);
+        Ok(Answer {
+            summary,
+            text: told(case, (&learned, log), &air),
+            keep: Box::new(move |summary| {
+                let carried = Carried::new(case, &learned, persistence);
+                let comment = comment(args, (options.aim_m, &air));
+                let (base, again) = (&args.out.out, again(args, options.aim_m));
+                let files = learn_files::Files::create(case, base, &again)?;
+                let next = carried.scenario(case, (&comment, &files.next()))?;
+                let beside = files.next();
+                // What was asked for by name comes first.
+                if let Some(path) = &args.write {
+                    let own = carried.scenario(case, (&comment, path))?;
+                    named_file::write(path, own.as_bytes(), never).map_err(ReportError::from)?;
+                }
+                let kept = (summary, next.as_str(), log.text.as_bytes());
+                let folder = files.finish(case, &learned, kept)?;
+                let written = args.write.as_ref().unwrap_or(&beside);
+                let files = Kept::files(&folder).text;
+                Ok(Kept {
+                    text: format!(
+                        "The scenario of the next pass: {}\n{}",
+                        written.display(),
+                        files.trim_start()
+                    ),
+                    remark: None,
+                })
+            }),
+            end: Ok(()),
+        })
+    })
+}
+
+/// No file is replaced by a scenario, which people change.
+fn never(_: &str) -> bool {
+    false
+}
+
+/// What people read of it.
+fn told(case: &Case, (learned, log): (&Learned, &FlightLog), air: &str) -> Vec<String> {
+    let terminal = Screen::terminal();
     let tone = if learned.doubts.is_empty() {
         Tone::Strong
     } else {
         Tone::Bad
     };
-    screen.answer(&learn_text::answer(&learned), tone);
-    let terminal = Screen::terminal();
+    let mut text = vec![terminal.answer(&learn_text::answer(learned), tone)];
     for table in [
-        learn_text::quantities(&learned),
-        learn_text::numbers(&case, &learned),
-        learn_text::instruments(&learned),
+        learn_text::quantities(learned),
+        learn_text::numbers(case, learned),
+        learn_text::instruments(learned),
     ] {
         if !table.is_empty() {
-            screen.say("");
-            screen.say(terminal.table(&table).trim_end());
+            text.extend([String::new(), terminal.table(&table)]);
         }
     }
     if !log.unused.is_empty() {
         let unused = format!("Columns not used: {}.", log.unused.join(", "));
-        screen.say("");
-        screen.say(terminal.paragraph(&unused, 0).trim_end());
+        text.extend([String::new(), terminal.paragraph(&unused, 0)]);
     }
     // The doubts stand in the answer.
     for remark in &learned.remarks[learned.doubts.len()..] {
-        screen.say(terminal.paragraph(&format!("- {remark}"), 2).trim_end());
+        text.push(terminal.paragraph(&format!("- {remark}"), 2));
     }
-    let written = args
-        .write
-        .clone()
-        .unwrap_or_else(|| folder.join(learn_files::NEXT));
-    screen.say("");
-    screen.say(terminal.paragraph(&format!("{air}."), 0).trim_end());
-    screen.say(&format!(
-        "The scenario of the next pass: {}\nFiles: {}",
-        written.display(),
-        folder.display()
-    ));
-    Ok(())
+    text.extend([String::new(), terminal.paragraph(&format!("{air}."), 0)]);
+    text
 }
 
 fn aim_m(args: &LearnArgs, case: &Case) -> Result<f64, CliError> {

@@ -18,6 +18,7 @@ mod pass;
 mod runs;
 mod screen;
 mod shell;
+mod study_run;
 mod sweep;
 mod watch;
 mod worlds;
@@ -60,6 +61,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let screen = Screen::new(&cli.common);
     logging::start(cli.common.verbose, cli.common.quiet);
+    watch::listen();
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Capture(args) => capture::run(args, &cli.common, screen),

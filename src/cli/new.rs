@@ -3,9 +3,8 @@
 use super::args::NewArgs;
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::report::{ReportError, named_file};
 use crate::scenario::STARTER;
-use std::fs::OpenOptions;
-use std::io::{ErrorKind, Write};
 use std::path::Path;
 
 /// The world file to begin one's own from.
@@ -32,9 +31,7 @@ pub(super) fn run(args: &NewArgs, screen: Screen) -> Result<(), CliError> {
         ));
         return Ok(());
     };
-    if path.exists() {
-        return Err(there_already(path));
-    }
+    named_file::check(path, |_| false).map_err(ReportError::from)?;
     // Before anything is written, so that nothing is left where one of the two cannot be.
     let text = at_own_world(path, world)?;
     write_new(world, WORLD)?;
@@ -99,29 +96,8 @@ fn at_own_world(path: &Path, world: &Path) -> Result<String, CliError> {
     Ok(text)
 }
 
-fn there_already(path: &Path) -> CliError {
-    CliError::Write {
-        path: path.to_owned(),
-        source: std::io::Error::other(
-            "it is there already and stays as it is; choose another name",
-        ),
-    }
-}
-
 fn write_new(path: &Path, text: &str) -> Result<(), CliError> {
-    let failed = |source| CliError::Write {
-        path: path.to_owned(),
-        source,
-    };
-    let mut file = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(path)
-        .map_err(|error| match error.kind() {
-            ErrorKind::AlreadyExists => there_already(path),
-            _ => failed(error),
-        })?;
-    file.write_all(text.as_bytes()).map_err(failed)
+    Ok(named_file::write(path, text.as_bytes(), |_| false).map_err(ReportError::from)?)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::args::ScenarioArgs;
 use super::exit::CliError;
+use crate::scenario::document::Document;
 use crate::study::Case;
 
 impl ScenarioArgs {
@@ -9,7 +10,7 @@ impl ScenarioArgs {
     ///
     /// # Errors
     /// A `--set` without `=`; the message says what was expected.
-    pub(super) fn overrides(
+    fn overrides(
         &self,
         options: &[(&str, Option<u64>)],
     ) -> Result<Vec<(String, String)>, CliError> {
@@ -29,11 +30,23 @@ impl ScenarioArgs {
         Ok(pairs)
     }
 
+    /// The scenario with all of that set.
+    ///
+    /// # Errors
+    /// As [`ScenarioArgs::overrides`] and [`Document::read`].
+    pub(super) fn document(&self, options: &[(&str, Option<u64>)]) -> Result<Document, CliError> {
+        let mut document = Document::read(&self.file)?;
+        for (key, value) in self.overrides(options)? {
+            document.set(&key, &value)?;
+        }
+        Ok(document)
+    }
+
     /// The scenario with all of that set, ready to fly.
     ///
     /// # Errors
-    /// As [`ScenarioArgs::overrides`] and [`Case::load`].
+    /// As [`ScenarioArgs::document`] and [`Case::from_document`].
     pub(super) fn case(&self, options: &[(&str, Option<u64>)]) -> Result<Case, CliError> {
-        Ok(Case::load(&self.file, &self.overrides(options)?)?)
+        Ok(Case::from_document(self.document(options)?)?)
     }
 }

@@ -3,10 +3,11 @@
 use super::args::{Common, PassArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use crate::ensemble::problem::SampleNumber;
 use crate::numeric::units::{Dimension, parse_quantity};
 use crate::report::grid::{Grid, Tone};
-use crate::report::{heat_text, oem, pass_files, pass_text};
+use crate::report::{ReportError, heat_text, named_file, oem, pass_files, pass_text};
 use crate::study::Case;
 use crate::study::single::{SinglePass, fly_single};
 use crate::study::verdicts::Verdicts;
@@ -34,70 +35,94 @@ pub(super) fn run(args: &PassArgs, _common: &Common, screen: Screen) -> Result<(
         .transpose()?;
     let target_text = args.target_apoapsis.as_deref();
     let again = again((aim_m, args.sample), target_text);
-    let single = fly(
-        &case,
-        (aim_m, args.sample, target),
-        (&args.out.out, &again),
-        screen,
-    )?;
     if let Some(path) = &args.oem {
-        let message = oem::message(&case, &single, &oem::now());
-        std::fs::write(path, message).map_err(|source| CliError::Write {
-            path: path.clone(),
-            source,
-        })?;
+        named_file::check(path, oem::is_own).map_err(ReportError::from)?;
     }
-    Ok(())
+    let flight = Flight {
+        aim_m,
+        sample: args.sample,
+        target_m: target,
+        again,
+        oem: args.oem.as_deref(),
+    };
+    fly(&case, &flight, (&args.out.out, screen))
 }
 
-/// Flies a pass (aim, m; sample; apoapsis wanted, m), writes its files under a folder, tells of it, and gives it.
+/// One pass that is asked for.
+pub(super) struct Flight<'a> {
+    /// Vacuum periapsis altitude, m.
+    pub(super) aim_m: f64,
+    /// The sample of the ensemble; the nominal numbers where there is none.
+    pub(super) sample: Option<u64>,
+    /// Apoapsis altitude wanted afterwards, m.
+    pub(super) target_m: Option<f64>,
+    /// The arguments that fly it again.
+    pub(super) again: String,
+    /// The file that its ephemeris goes to.
+    pub(super) oem: Option<&'a Path>,
+}
+
+/// Flies a pass, tells of it, and writes its files under a folder.
 pub(super) fn fly(
     case: &Case,
-    (aim_m, number, target): (f64, Option<u64>, Option<f64>),
-    (base, again): (&Path, &str),
-    screen: Screen,
-) -> Result<SinglePass, CliError> {
-    let sample = number.map_or(SampleNumber::Nominal, SampleNumber::Of);
-    let single = fly_single(&case.problem, &case.scenario.ship, (aim_m, sample), target)?;
-    let summary = pass_text::summary(case, &single, number);
-    let folder = pass_files::write(case, &single, &summary, (base, again));
-    screen.json(&summary);
-    screen.answer(&pass_text::answer(case, &single), Tone::Strong);
-    let broken = pass_text::broken(case, &single);
-    if !broken.is_empty() {
-        screen.say(Screen::terminal().paragraph(&broken, 0).trim_end());
-    }
-    screen.say("");
-    screen.say(&pass_text::table(&single));
-    say_heating(case, &single, screen);
-    screen.say(&format!(
-        "
-Files: {}",
-        folder?.display()
-    ));
-    Ok(single)
+    flight: &Flight<'_>,
+    (base, screen): (&Path, Screen),
+) -> Result<(), CliError> {
+    let place = Place {
+        at_once: true,
+        ..Place::of(case, base, "pass")?
+    };
+    run_study(&place, screen, || {
+        let number = flight.sample;
+        let sample = number.map_or(SampleNumber::Nominal, SampleNumber::Of);
+        let aim = (flight.aim_m, sample);
+        let single = fly_single(&case.problem, &case.scenario.ship, aim, flight.target_m)?;
+        let terminal = Screen::terminal();
+        let mut text = vec![terminal.answer(&pass_text::answer(case, &single), Tone::Strong)];
+        let broken = pass_text::broken(case, &single);
+        if !broken.is_empty() {
+            text.push(terminal.paragraph(&broken, 0));
+        }
+        text.extend([String::new(), pass_text::table(&single)]);
+        text.extend(heating(case, &single));
+        Ok(Answer {
+            summary: pass_text::summary(case, &single, number),
+            text,
+            keep: Box::new(move |summary| {
+                // What was asked for by name comes first.
+                if let Some(path) = flight.oem {
+                    let message = oem::message(case, &single, &oem::now());
+                    named_file::write(path, message.as_bytes(), oem::is_own)
+                        .map_err(ReportError::from)?;
+                }
+                let again = flight.again.as_str();
+                let folder = pass_files::write(case, &single, summary, (base, again))?;
+                Ok(Kept::files(&folder))
+            }),
+            end: Ok(()),
+        })
+    })
 }
 
 /// The stagnation point by each correlation, and the spots.
-fn say_heating(case: &Case, single: &SinglePass, screen: Screen) {
+fn heating(case: &Case, single: &SinglePass) -> Vec<String> {
     let terminal = Screen::terminal();
-    let say = |table: &Grid, remarks: Vec<String>| {
-        screen.say("");
-        screen.say(terminal.table(table).trim_end());
-        for remark in remarks {
-            screen.say(terminal.paragraph(&remark, 0).trim_end());
-        }
+    let told = |table: &Grid, remarks: Vec<String>| {
+        let mut text = vec![String::new(), terminal.table(table)];
+        text.extend(remarks.iter().map(|remark| terminal.paragraph(remark, 0)));
+        text
     };
-    say(
+    let mut text = told(
         &heat_text::convective_table(case, single),
         heat_text::convective_remarks(case, single),
     );
     if !single.spots.is_empty() {
-        say(
+        text.extend(told(
             &heat_text::spots_table((single, &Verdicts::of_pass(&case.problem, single))),
             heat_text::spot_remarks(single),
-        );
+        ));
     }
+    text
 }
 
 /// The arguments that fly the same pass again.

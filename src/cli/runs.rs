@@ -1,20 +1,23 @@
 //! `periband plan`, `shard`, `missing`, `merge`, `replay` and `run`: one run in many parts, here or on many machines.
 
-use super::args::{Common, ScenarioArgs};
+use super::args::{Common, OutArgs, ScenarioArgs};
 use super::exit::CliError;
+use super::pass::Flight;
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use super::watch::Watch;
 use crate::ensemble::Progress;
 use crate::ensemble::interval::MAX_TRIALS;
 use crate::numeric::units::{Dimension, parse_quantity};
+use crate::report::folder::sha256;
 use crate::report::grid::Tone;
 use crate::report::number::count;
 use crate::report::shard_plan::{MOST_SHARDS, Plan, Resolved};
-use crate::report::shard_run::{Flown, PLAN, ShardRun};
+use crate::report::shard_run::{Counted, Flown, PLAN, ShardError, ShardRun};
 use crate::report::{ReportError, run_facts, shard_files, shard_text, slurm};
 use crate::scenario::variation::Variation;
 use crate::study::Case;
-use crate::study::shards::{Question, design, judge};
+use crate::study::shards::{Question, Summary, design, judge};
 use clap::Args;
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -26,6 +29,9 @@ const MOST_SAMPLES: u64 = MAX_TRIALS;
 pub(super) struct PlanArgs {
     #[command(flatten)]
     question: QuestionArgs,
+    /// Folder of the run: a new one, or that of the same plan (default: one under out/ that belongs to this question)
+    #[arg(long, value_name = "RUN")]
+    out: Option<PathBuf>,
     /// Write the scripts of a Slurm job array, and of what follows it up, into the folder
     #[arg(long)]
     slurm: bool,
@@ -47,15 +53,14 @@ struct QuestionArgs {
     /// Seed of the draws, over the scenario's `ask.seed`
     #[arg(long, value_name = "N")]
     seed: Option<u64>,
-    /// Folder of the run (default: one under out/ that belongs to this question)
-    #[arg(long, value_name = "RUN")]
-    out: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
 pub(super) struct RunArgs {
     #[command(flatten)]
     question: QuestionArgs,
+    #[command(flatten)]
+    out: OutArgs,
 }
 
 #[derive(Debug, Args)]
@@ -122,9 +127,20 @@ fn aims(text: &str) -> Result<Vec<f64>, CliError> {
     (0..read.values.len()).map(aim).collect()
 }
 
+/// A question about a scenario that is to be flown in shards.
+struct Asked {
+    case: Case,
+    question: Question,
+    resolved: Resolved,
+    shards: Option<u64>,
+    /// Hash of all that.
+    sha256: String,
+    /// The scenario, for messages.
+    file: PathBuf,
+}
+
 impl QuestionArgs {
-    /// Plans the run, or finds it planned already.
-    fn planned(&self, screen: Screen) -> Result<(ShardRun, bool), CliError> {
+    fn asked(&self) -> Result<Asked, CliError> {
         let case = self.scenario.case(&[("ask.seed", self.seed)])?;
         let question = Question {
             samples: self.samples.unwrap_or(case.scenario.ask.samples),
@@ -137,70 +153,106 @@ impl QuestionArgs {
             )));
         }
         let resolved = Resolved::of(&case)?;
-        let asked = resolved.question_sha256(&question, self.shards);
-        let path = self.out.clone().unwrap_or_else(|| {
-            let name = format!("run-{}", &asked[..8]);
-            run_facts::folder(&case, Path::new("out"), &name)
-        });
+        Ok(Asked {
+            sha256: resolved.question_sha256(&question, self.shards),
+            case,
+            question,
+            resolved,
+            shards: self.shards,
+            file: self.scenario.file.clone(),
+        })
+    }
+}
+
+impl Asked {
+    /// The folder that belongs to the question under one for results.
+    fn folder(&self, base: &Path) -> PathBuf {
+        run_facts::folder(&self.case, base, &format!("run-{}", &self.sha256[..8]))
+    }
+
+    /// The plan in a folder, and whether it was there already.
+    fn plan(&self, path: &Path, screen: Screen) -> Result<(Plan, bool), CliError> {
         if path.join(PLAN).exists() {
-            let run = ShardRun::open(&path)?;
-            if run.plan().question_sha256 != asked {
-                return Err(CliError::taken(path));
+            let run = ShardRun::open(path)?;
+            if run.plan().question_sha256 != self.sha256 {
+                return Err(CliError::taken(path.to_owned()));
             }
-            return Ok((run, true));
+            return Ok((run.plan().clone(), true));
         }
+        run_facts::keeps_inputs(&self.case, path).map_err(ReportError::from)?;
         let watch = Watch::start(screen, 400_000);
-        let made = design(&case, &question, watch.progress());
+        let made = design(&self.case, &self.question, watch.progress());
         drop(watch);
-        let made = made.map_err(|error| CliError::design(&error, self.scenario.file.clone()))?;
-        let plan = Plan::new(&case, &resolved, (&question, &made), self.shards);
-        Ok((ShardRun::create(&path, &plan, &resolved)?, false))
+        let made = made.map_err(|error| CliError::design(&error, self.file.clone()))?;
+        let about = (&self.question, &made);
+        Ok((
+            Plan::new(&self.case, &self.resolved, about, self.shards),
+            false,
+        ))
     }
 }
 
 pub(super) fn plan(args: &PlanArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let (run, there) = args.question.planned(screen)?;
-    let (plan, shards) = (run.plan(), run.shards());
-    screen.json(&json!({
-        "run": run.path(),
-        "plan_sha256": run.plan_sha256(),
-        "scenario_sha256": plan.scenario_sha256,
-        "samples": plan.samples,
-        "aims_km": plan.aims_m().iter().map(|aim| aim / 1e3).collect::<Vec<_>>(),
-        "shards": shards,
-    }));
-    let known = if there { "Planned already" } else { "Planned" };
-    let many = |number: u64, word: &str| {
-        let ending = if number == 1 { "" } else { "s" };
-        format!("{} {word}{ending}", count(number))
-    };
-    let text = format!(
-        "{known}: {} at each of {}, {:.2} to {:.2} km, in {}.",
-        many(plan.samples, "sample"),
-        many(plan.aims_m.len() as u64, "aim"),
-        plan.aims_m().first().map_or(f64::NAN, |aim| aim / 1e3),
-        plan.aims_m().last().map_or(f64::NAN, |aim| aim / 1e3),
-        many(shards, "shard"),
-    );
-    screen.answer(&text, Tone::Strong);
-    let folder = run.path().display();
-    if args.slurm {
-        let program = std::env::current_exe().unwrap_or_else(|_| PathBuf::from("periband"));
-        slurm::write(run.path(), &program).map_err(ReportError::from)?;
-        screen.say(&format!("\nOn Slurm: sh {folder}/{}", slurm::FOLLOW));
-    }
-    screen.say(&format!(
-        "\nFolder: {folder}\n\n  periband shard {folder} --index K     K from 0 to {}\n  periband missing {folder}\n  periband merge {folder}",
-        shards - 1
-    ));
-    Ok(())
+    let asked = args.question.asked()?;
+    let path = args.out.clone();
+    let path = path.unwrap_or_else(|| asked.folder(Path::new("out")));
+    let place = Place::at(path.clone());
+    run_study(&place, screen, || {
+        let (plan, there) = asked.plan(&path, screen)?;
+        let shards = plan.shards.len() as u64;
+        let summary = json!({
+            "run": path,
+            "plan_sha256": sha256(plan.text().as_bytes()),
+            "scenario_sha256": plan.scenario_sha256,
+            "samples": plan.samples,
+            "aims_km": plan.aims_m().iter().map(|aim| aim / 1e3).collect::<Vec<_>>(),
+            "shards": shards,
+        });
+        let known = if there { "Planned already" } else { "Planned" };
+        let many = |number: u64, word: &str| {
+            let ending = if number == 1 { "" } else { "s" };
+            format!("{} {word}{ending}", count(number))
+        };
+        let text = format!(
+            "{known}: {} at each of {}, {:.2} to {:.2} km, in {}.",
+            many(plan.samples, "sample"),
+            many(plan.aims_m.len() as u64, "aim"),
+            plan.aims_m().first().map_or(f64::NAN, |aim| aim / 1e3),
+            plan.aims_m().last().map_or(f64::NAN, |aim| aim / 1e3),
+            many(shards, "shard"),
+        );
+        let (path, asked) = (&path, &asked);
+        Ok(Answer {
+            summary,
+            text: vec![Screen::terminal().answer(&text, Tone::Strong)],
+            keep: Box::new(move |_| {
+                ShardRun::create(path, &plan, &asked.resolved)?;
+                let folder = path.display();
+                let mut text = String::new();
+                if args.slurm {
+                    let program = std::env::current_exe();
+                    let program = program.unwrap_or_else(|_| PathBuf::from("periband"));
+                    slurm::write(path, &program).map_err(ReportError::from)?;
+                    text = format!("\nOn Slurm: sh {folder}/{}\n", slurm::FOLLOW);
+                }
+                let text = format!(
+                    "{text}\nFolder: {folder}\n\n  periband shard {folder} --index K     K from 0 to {}\n  \
+                     periband missing {folder}\n  periband merge {folder}",
+                    shards - 1
+                );
+                Ok(Kept { text, remark: None })
+            }),
+            end: Ok(()),
+        })
+    })
 }
 
 pub(super) fn shard(args: &ShardArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
     let run = ShardRun::open(&args.folder.run)?;
     let case = run.case()?;
+    run.tidy();
     let head = run.plan().head(run.plan_sha256(), args.index);
     let samples = head.map_or(0, |head| head.end - head.first);
     let watch = Watch::start(
@@ -262,46 +314,81 @@ fn ranges(numbers: &[u64]) -> String {
 pub(super) fn merge(args: &FolderArgs, screen: Screen) -> Result<(), CliError> {
     let run = ShardRun::open(&args.run)?;
     let case = run.case()?;
-    whole(&run, &case, screen)
+    let place = Place {
+        at_once: true,
+        ..Place::at(args.run.clone())
+    };
+    run_study(&place, screen, || {
+        let merged = run.merge(&Counted::default())?;
+        whole(run, case, merged)
+    })
 }
 
-/// Merges the parts and writes and says what follows.
-fn whole(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
-    let merged = run.merge()?;
+/// What follows from the merged parts.
+fn whole(run: ShardRun, case: Case, merged: Vec<Summary>) -> Result<Answer<'static>, CliError> {
     let digest = run.digest(&merged);
     let plan = run.plan();
     let aims = (plan.aims_m(), plan.recommended_m.0);
-    let whole = judge(case, plan.samples, (&aims.0, aims.1), merged)
+    let whole = judge(&case, plan.samples, (&aims.0, aims.1), merged)
         .map_err(|why| CliError::band(&why, run.path().to_owned()))?;
-    let summary = shard_files::whole_summary(case, run, (&whole, &digest));
-    shard_files::write(case, run, (&whole, &summary))?;
-    run.tidy();
-    screen.json(&summary);
-    let tone = shard_text::tone(case, &whole);
-    screen.answer(&shard_text::answer(case, &whole), tone);
-    screen.say("");
-    screen.say(shard_text::table(&Screen::terminal(), case, (plan, &whole)).trim_end());
-    screen.say(&format!(
-        "\nDigest: {digest}\nFiles: {}",
-        run.path().display()
-    ));
     if let Some(peak) = peak_memory_kib() {
         log::info!("peak memory {} MiB", peak.div_ceil(1024));
     }
-    super::band::decided(&whole.result)
+    let terminal = Screen::terminal();
+    let tone = shard_text::tone(&case, &whole);
+    Ok(Answer {
+        summary: shard_files::whole_summary(&case, &run, (&whole, &digest)),
+        text: vec![
+            terminal.answer(&shard_text::answer(&case, &whole), tone),
+            String::new(),
+            shard_text::table(&terminal, &case, (plan, &whole)),
+            format!("\nDigest: {digest}"),
+        ],
+        end: super::band::decided(&whole.result),
+        keep: Box::new(move |summary| {
+            shard_files::write(&case, &run, (&whole, summary))?;
+            Ok(Kept {
+                text: format!("Files: {}", run.path().display()),
+                remark: None,
+            })
+        }),
+    })
 }
 
 pub(super) fn run(args: &RunArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
-    let (run, _) = args.question.planned(screen)?;
-    let case = run.case()?;
-    fly_missing(&run, &case, screen)?;
-    whole(&run, &case, screen)
+    let asked = args.question.asked()?;
+    let path = asked.folder(&args.out.out);
+    let place = Place::at(path.clone());
+    run_study(&place, screen, || {
+        let (plan, _) = asked.plan(&path, screen)?;
+        let run = ShardRun::create(&path, &plan, &asked.resolved)?;
+        let case = match run.case() {
+            // Its folder was removed meanwhile: what was planned is known.
+            Err(ShardError::File(_)) => run.adopt(asked.case),
+            case => case?,
+        };
+        let mut counted = Counted::default();
+        let written = fly_missing(&run, &case, (&mut counted, screen))?;
+        let merged = run.merge(&counted)?;
+        let answer = whole(run, case, merged)?;
+        Ok(match written {
+            Ok(()) => answer,
+            Err(error) => Answer {
+                end: Err(error.into()),
+                ..answer
+            },
+        })
+    })
 }
 
-/// Flies every shard that has no valid part.
-fn fly_missing(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliError> {
-    let missing = run.missing();
+/// Flies every shard that has no valid part, and gives the first reason for which one could not be written.
+fn fly_missing(
+    run: &ShardRun,
+    case: &Case,
+    (counted, screen): (&mut Counted, Screen),
+) -> Result<Result<(), ShardError>, CliError> {
+    let missing: Vec<u64> = run.missing().iter().map(|(index, _)| *index).collect();
     let (of, already) = (run.shards(), run.shards() - missing.len() as u64);
     if already > 0 {
         screen.remark(&format!(
@@ -312,22 +399,22 @@ fn fly_missing(run: &ShardRun, case: &Case, screen: Screen) -> Result<(), CliErr
     }
     let plan = run.plan();
     let samples = |index: u64| plan.head("", index).map_or(0, |head| head.end - head.first);
-    let passes: u64 = missing.iter().map(|(index, _)| samples(*index)).sum();
+    let passes: u64 = missing.iter().map(|index| samples(*index)).sum();
     let watch = Watch::start(screen, passes.saturating_mul(plan.aims_m.len() as u64));
-    for (place, (index, _)) in missing.iter().enumerate() {
-        if let Err(error) = run.fly(case, *index, watch.progress()) {
-            return Err(stopped(error, watch.progress(), already + place as u64, of));
+    let mut written = Ok(());
+    for (place, &index) in missing.iter().enumerate() {
+        match run.count(case, index, watch.progress()) {
+            Ok(summaries) => {
+                written = written.and(run.keep(index, &summaries));
+                counted.add(index, summaries);
+            }
+            Err(error) => return Err(stopped(error, watch.progress(), already + place as u64, of)),
         }
     }
-    Ok(())
+    Ok(written)
 }
 
-fn stopped(
-    error: crate::report::shard_run::ShardError,
-    progress: &Progress,
-    done: u64,
-    of: u64,
-) -> CliError {
+fn stopped(error: ShardError, progress: &Progress, done: u64, of: u64) -> CliError {
     if progress.is_cancelled() {
         return CliError::Stopped(format!(
             "stopped after {done} of {of} shards, which are kept: the same command goes on from there"
@@ -353,13 +440,14 @@ pub(super) fn replay(args: &ReplayArgs, screen: Screen) -> Result<(), CliError> 
     let name = format!("sample-{}-at-{aim_m}m", args.sample);
     let base = run.path().join("replays").join(name);
     let again = super::pass::again((aim_m, Some(args.sample)), None);
-    super::pass::fly(
-        &case,
-        (aim_m, Some(args.sample), None),
-        (&base, &again),
-        screen,
-    )?;
-    Ok(())
+    let flight = Flight {
+        aim_m,
+        sample: Some(args.sample),
+        target_m: None,
+        again,
+        oem: None,
+    };
+    super::pass::fly(&case, &flight, (&base, screen))
 }
 
 /// The most memory that this process has held, KiB; known on Linux.

@@ -58,11 +58,6 @@ impl Screen {
         }
     }
 
-    /// The answer of a command: a paragraph in the colour of its tone.
-    pub(super) fn answer(self, text: &str, tone: Tone) {
-        self.say(Self::terminal().answer(text, tone).trim_end());
-    }
-
     /// Text for people; nothing with `--quiet` or `--json`.
     pub(super) fn say(self, text: &str) {
         if !self.quiet && !self.json {
@@ -90,7 +85,7 @@ impl Screen {
             colour: colour_allowed(None, std::io::stderr().is_terminal()),
         };
         let word = terminal.toned("error:", Tone::Bad);
-        let text = fitted(&format!("error: {error}"), terminal);
+        let text = fitted(&cut(&format!("error: {error}")), terminal);
         let rest = text.strip_prefix("error:").unwrap_or(&text);
         let _ = writeln!(std::io::stderr(), "{word}{rest}");
     }
@@ -109,6 +104,24 @@ impl Screen {
         // A log tells of the progress too, and a bar would be torn by its lines.
         !self.quiet && !self.json && !self.verbose && std::io::stderr().is_terminal()
     }
+}
+
+/// A message in which no word, such as the name of a file, is longer than anybody reads.
+fn cut(message: &str) -> String {
+    const MOST: usize = 600;
+    const SHOWN: usize = 60;
+    let short = |word: &str| {
+        word.chars().nth(MOST)?;
+        let shown: String = word.chars().take(SHOWN).collect();
+        let rest = word.chars().count() - SHOWN;
+        Some(format!("{shown}... ({rest} more characters)"))
+    };
+    let words = message.split_inclusive(char::is_whitespace);
+    let cut = |word: &str| {
+        let bare = word.trim_end();
+        short(bare).map_or_else(|| word.to_owned(), |cut| cut + &word[bare.len()..])
+    };
+    words.map(cut).collect()
 }
 
 /// A message whose first line and whose help are broken to fit; what it shows of a file stays as it is.
@@ -146,6 +159,19 @@ fn print(text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_word_of_20_kb_is_cut_and_all_else_stays() {
+        let message = format!("error: cannot read {}\n  help: none", "x".repeat(20_000));
+        let text = cut(&message);
+        assert!(text.len() < 200, "{text}");
+        assert!(
+            text.starts_with("error: cannot read xxx") && text.ends_with("help: none"),
+            "{text}"
+        );
+        let short = "error: no\n  --> a.yaml:3:4\n3 |   mass: 4\n  |         ^";
+        assert_eq!(cut(short), short);
+    }
 
     #[test]
     fn help_is_broken_and_a_shown_line_is_not() {

@@ -3,11 +3,11 @@
 use super::args::{Common, OutArgs, ScenarioArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use super::study_run::{Answer, Kept, Place, run_study};
 use super::watch::Watch;
 use crate::report::grid::Tone;
 use crate::report::sweep_store::SweepStore;
-use crate::report::{ReportError, run_facts, sweep_files, sweep_text};
-use crate::scenario::document::Document;
+use crate::report::{sweep_files, sweep_text};
 use crate::scenario::likeness::closest;
 use crate::scenario::variation::Variation;
 use crate::study::Case;
@@ -51,17 +51,13 @@ fn studies() -> clap::builder::PossibleValuesParser {
 pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(), CliError> {
     super::use_threads(common.threads.map(usize::from))?;
     let options = [("ask.samples", args.samples), ("ask.seed", args.seed)];
-    let overrides = args.scenario.overrides(&options)?;
     let study = SweptStudy::find(&args.study)
         .ok_or_else(|| CliError::Usage(format!("there is no study `{}`", args.study)))?;
     let shown = args.show.as_deref().map(|key| column(study, key));
     let shown = shown.transpose()?;
     let parsed: Result<Vec<Variation>, _> = args.vary.iter().map(|v| Variation::parse(v)).collect();
     let variations = parsed?;
-    let mut document = Document::read(&args.scenario.file)?;
-    for (key, value) in &overrides {
-        document.set(key, value)?;
-    }
+    let document = args.scenario.document(&options)?;
     let sweep = Sweep {
         document: &document,
         variations: &variations,
@@ -69,50 +65,55 @@ pub(super) fn run(args: &SweepArgs, common: &Common, screen: Screen) -> Result<(
     };
     let points = sweep.points().map_err(CliError::sweep)?;
     // The scenario without what is varied, for the folder; where it is none by itself, that of a good point.
-    let mut case = Case::load(&args.scenario.file, &overrides).or_else(|error| {
+    let mut case = Case::from_document(document.clone()).or_else(|error| {
         let mut good = points
             .iter()
             .filter_map(|point| point.case(&sweep, None).ok());
         good.next().ok_or(error)
     })?;
-    run_facts::probe(&case, &args.out.out, "sweep").map_err(ReportError::from)?;
-    let folder = run_facts::folder(&case, &args.out.out, "sweep").join("points");
-    let mut store = SweepStore::open(&folder, study, args.anew).map_err(ReportError::from)?;
-    let started = Instant::now();
-    let expected = (study.passes)(&case).saturating_mul(points.len() as u64);
-    let watch = Watch::start(screen, expected);
-    let result = run_sweep(&sweep, &points, (&mut store, watch.progress()));
-    drop(watch);
-    let result = match result {
-        Ok(result) => result,
-        Err(Unfinished::Stopped { done, of }) => {
-            return Err(CliError::Stopped(format!(
-                "stopped after {done} of {of} points, which are kept: the same command goes on from there"
-            )));
+    let place = Place::of(&case, &args.out.out, "sweep")?;
+    run_study(&place, screen, || {
+        let kept = place.folder.join("points");
+        let mut store = SweepStore::new(&kept, study, args.anew);
+        let started = Instant::now();
+        let expected = (study.passes)(&case).saturating_mul(points.len() as u64);
+        let watch = Watch::start(screen, expected);
+        let result = run_sweep(&sweep, &points, (&mut store, watch.progress()));
+        drop(watch);
+        let result = match result {
+            Ok(result) => result,
+            Err(Unfinished::Stopped { done, of }) => {
+                return Err(CliError::Stopped(format!(
+                    "stopped after {done} of {of} points, which are kept: the same command goes on from there"
+                )));
+            }
+            Err(Unfinished::Keeping(never)) => match never {},
+        };
+        case.precision = result.precision.unwrap_or(case.precision);
+        if let Some(Err(why)) = result.rows.first().map(|row| &row.answer)
+            && result.rows.iter().all(|row| row.answer.is_err())
+        {
+            return Err(CliError::Usage(format!("no point has an answer: {why}")));
         }
-        Err(Unfinished::Keeping(error)) => return Err(ReportError::from(error).into()),
-    };
-    case.precision = result.precision.unwrap_or(case.precision);
-    if let Some(Err(why)) = result.rows.first().map(|row| &row.answer)
-        && result.rows.iter().all(|row| row.answer.is_err())
-    {
-        return Err(CliError::Usage(format!("no point has an answer: {why}")));
-    }
-    let summary = sweep_files::summary(&case, (&sweep, &result), started.elapsed().as_secs_f64());
-    let folder = sweep_files::write(
-        &case,
-        (&sweep, &result, shown),
-        &summary,
-        (&args.out.out, &again(args)),
-    );
-    screen.json(&summary);
-    let terminal = Screen::terminal();
-    let about = shown.or_else(|| study.place(study.map)).unwrap_or_default();
-    screen.answer(&sweep_text::answer(&sweep, &result, about), Tone::Plain);
-    screen.say("");
-    screen.say(sweep_text::table(&terminal, &sweep, &result).trim_end());
-    screen.say(&format!("\nFiles: {}", folder?.display()));
-    Ok(())
+        let terminal = Screen::terminal();
+        let about = shown.or_else(|| study.place(study.map)).unwrap_or_default();
+        let seconds = started.elapsed().as_secs_f64();
+        let (case, sweep, base) = (&case, &sweep, &args.out.out);
+        Ok(Answer {
+            summary: sweep_files::summary(case, (sweep, &result), seconds),
+            text: vec![
+                terminal.answer(&sweep_text::answer(sweep, &result, about), Tone::Plain),
+                String::new(),
+                sweep_text::table(&terminal, sweep, &result),
+            ],
+            keep: Box::new(move |summary| {
+                let found = (sweep, &result, shown);
+                let folder = sweep_files::write(case, found, summary, (base, &again(args)))?;
+                Ok(Kept::files(&folder))
+            }),
+            end: Ok(()),
+        })
+    })
 }
 
 /// Place of the measure of this column.

@@ -1,7 +1,9 @@
-//! Watches a run: a progress bar on a terminal, and Ctrl-C that stops it cleanly.
+//! Watches a run: a progress bar on a terminal, and Ctrl-C or a request to end that stops it cleanly and soon.
 
+use super::exit::{CliError, Exit};
 use super::screen::Screen;
 use crate::ensemble::Progress;
+use crate::report::writer;
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use std::fmt::Write;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -18,6 +20,36 @@ fn watched() -> MutexGuard<'static, Option<Arc<Progress>>> {
     WATCHED.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
+/// How long what can be stopped has to keep what is complete; the program ends within two seconds.
+const GRACE: Duration = Duration::from_millis(1300);
+
+/// Listens to interrupts and requests to end from now on: the first stops what is watched and ends the program soon, a
+/// second one ends it at once.
+pub(super) fn listen() {
+    // A handler can be set only once in a process; where one stands already it stays.
+    let _ = ctrlc::set_handler(|| {
+        if INTERRUPTED.swap(true, Ordering::SeqCst) {
+            end_now();
+        }
+        if let Some(progress) = watched().as_ref() {
+            progress.cancel();
+        }
+        // Drawing and reading are not watched.
+        std::thread::spawn(|| {
+            std::thread::sleep(GRACE);
+            end_now();
+        });
+    });
+}
+
+fn end_now() -> ! {
+    Screen::error(&CliError::Stopped(
+        "stopped before its files were complete; the same command begins anew, or goes on where parts are kept"
+            .to_owned(),
+    ));
+    writer::abandon(Exit::Stopped as i32)
+}
+
 /// A watched run; the bar goes away when it is dropped.
 pub(super) struct Watch {
     progress: Arc<Progress>,
@@ -31,16 +63,6 @@ impl Watch {
         let progress = Arc::new(Progress::default());
         let over = Arc::new(AtomicBool::new(false));
         watched().clone_from(&Some(Arc::clone(&progress)));
-        // A handler can be set only once in a process; where one stands already it stays, and stops what
-        // is watched now. A second interrupt ends the program at once.
-        let _ = ctrlc::set_handler(|| {
-            if INTERRUPTED.swap(true, Ordering::SeqCst) {
-                std::process::exit(130);
-            }
-            if let Some(progress) = watched().as_ref() {
-                progress.cancel();
-            }
-        });
         // One that came between two stages stops the second.
         if INTERRUPTED.load(Ordering::SeqCst) {
             progress.cancel();

@@ -4,8 +4,9 @@ use super::args::{Common, WorldsArgs};
 use super::exit::CliError;
 use super::screen::Screen;
 use crate::numeric::written::raised;
+use crate::report::lock::FolderLock;
 use crate::report::number::{MISSING, grouped, significant};
-use crate::report::world_files;
+use crate::report::{ReportError, world_files};
 use crate::world::{World, bundled_names, listing};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -30,7 +31,10 @@ pub(super) fn run(args: &WorldsArgs, _common: &Common, screen: Screen) -> Result
 }
 
 fn draw(world: &World, args: &WorldsArgs, screen: Screen) -> Result<(), CliError> {
-    let folder = world_files::write(world, &args.out.out)?;
+    let folder = world_files::folder(world, &args.out.out);
+    let lock = FolderLock::take(&folder).map_err(ReportError::from)?;
+    world_files::write(world, &args.out.out)?;
+    drop(lock);
     screen.say(&format!("Figure: {}", folder.join("density.svg").display()));
     Ok(())
 }

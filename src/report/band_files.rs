@@ -3,11 +3,10 @@
 use super::band_page::{self, BandFigures};
 use super::error::ReportError;
 use super::folder::{RunFacts, RunFolder};
-use super::partial;
 use super::rows::SampleRows;
 use super::run_facts::facts;
 use crate::ensemble::engine::FlownSample;
-use crate::ensemble::{Fleet, Progress};
+use crate::ensemble::{Fleet, Progress, Stopped};
 use crate::study::Case;
 use crate::study::band::BandResult;
 use crate::study::held::Held;
@@ -36,77 +35,83 @@ pub struct RowsWanted {
     pub draws: bool,
 }
 
+/// Name of the file of the rows.
+const ROWS: &str = "samples.parquet";
 /// Most severities kept on a page for limits that can be moved: about 400 kB of text.
 const LIVE_VALUES: usize = 200_000;
 /// Passes of the study to one flown for them, at least.
 const LIVE_SHARE: u64 = 6;
 
-/// The run folder of a band study, being filled.
+/// The run folder of a band study, being filled. What cannot be written is told at the end: the study goes on without.
 pub struct Files {
-    folder: RunFolder,
-    facts: RunFacts,
+    folder: Result<(RunFolder, RunFacts), ReportError>,
+    /// The first thing that went wrong with the rows.
+    rows: Result<(), ReportError>,
     live: Option<Live>,
 }
 
 impl Files {
     /// Makes the folder under `base` and keeps the scenario as run in it.
-    ///
-    /// # Errors
-    /// [`ReportError`] when the folder cannot be made or written.
-    pub fn create(case: &Case, base: &Path) -> Result<Self, ReportError> {
-        let (folder, facts) = facts(case, base, ("band", ""))?;
-        Ok(Self {
-            folder,
-            facts,
+    #[must_use]
+    pub fn create(case: &Case, base: &Path) -> Self {
+        Self {
+            folder: facts(case, base, ("band", "")),
+            rows: Ok(()),
             live: None,
-        })
+        }
+    }
+
+    /// Starts the rows at these aims.
+    fn start_rows<'c>(
+        &mut self,
+        case: &'c Case,
+        (aims, draws): (&[f64], bool),
+    ) -> Result<Option<SampleRows<'c>>, ReportError> {
+        let Ok((folder, facts)) = &self.folder else {
+            return Ok(None);
+        };
+        let notes = [
+            ("scenario_sha256".to_owned(), facts.scenario_sha256.clone()),
+            ("seed".to_owned(), facts.seed.to_string()),
+            (
+                "program".to_owned(),
+                concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned(),
+            ),
+        ];
+        let rows = SampleRows::create(&folder.file(ROWS), case, aims, &notes)?;
+        Ok(Some(if draws { rows.with_draws(case) } else { rows }))
     }
 
     /// Flies the samples that tell of the recommended aim (and those of the search at every aim, where their rows are
     /// wanted), writes the rows, and gives what the former did.
     ///
     /// # Errors
-    /// [`ReportError`] when the rows cannot be written; [`ReportError::Stopped`] when the run was cancelled.
+    /// [`Stopped`] when the run was cancelled.
     pub fn fly_rows(
         &mut self,
         case: &Case,
         result: &BandResult,
         (wanted, progress): (RowsWanted, &Progress),
-    ) -> Result<Outcome, ReportError> {
+    ) -> Result<Outcome, Stopped> {
         let fleet = Fleet::new(&case.problem, progress);
-        let name = "samples.parquet";
-        let notes = [
-            (
-                "scenario_sha256".to_owned(),
-                self.facts.scenario_sha256.clone(),
-            ),
-            ("seed".to_owned(), self.facts.seed.to_string()),
-            (
-                "program".to_owned(),
-                concat!("periband ", env!("CARGO_PKG_VERSION")).to_owned(),
-            ),
-        ];
-        let start = |aims: &[f64]| {
-            let rows = SampleRows::create(&self.folder.file(name), case, aims, &notes)?;
-            Ok::<_, ReportError>(if wanted.draws {
-                rows.with_draws(case)
-            } else {
-                rows
-            })
+        // The recommended aim once more at the end, for the samples that tell of it.
+        let mut aims: Vec<f64> = match wanted.of {
+            RowChoice::All => result.points.iter().map(|point| point.aim_m).collect(),
+            RowChoice::Recommended | RowChoice::None => Vec::new(),
         };
-        let mut rows = match wanted.of {
-            RowChoice::None => None,
-            RowChoice::Recommended => Some(start(&[result.recommended.aim_m])?),
-            RowChoice::All => {
-                // The recommended aim once more at the end, for the samples that tell of it.
-                let mut aims: Vec<f64> = result.points.iter().map(|point| point.aim_m).collect();
-                aims.push(result.recommended.aim_m);
-                let mut rows = start(&aims)?;
-                aims.pop();
-                fleet.fly(&aims, 0..result.samples, |flown| rows.take(flown))?;
-                Some(rows)
-            }
+        aims.push(result.recommended.aim_m);
+        let started = match wanted.of {
+            RowChoice::None => Ok(None),
+            RowChoice::Recommended | RowChoice::All => self.start_rows(case, (&aims, wanted.draws)),
         };
+        let mut rows = started.unwrap_or_else(|error| {
+            self.rows = Err(error);
+            None
+        });
+        aims.pop();
+        if let Some(rows) = rows.as_mut().filter(|_| !aims.is_empty()) {
+            fleet.fly(&aims, 0..result.samples, |flown| rows.take(flown))?;
+        }
         // Where nothing is uncertain the one sample of the search tells of the aim, and is there already.
         let again = wanted.of == RowChoice::All && result.told_by.start == 0;
         let place = match wanted.of {
@@ -123,9 +128,8 @@ impl Files {
                 });
             }
         })?;
-        if let Some(rows) = rows {
-            rows.finish()?;
-            self.folder.note(name)?;
+        if let (Some(rows), Ok((folder, _))) = (rows, &mut self.folder) {
+            self.rows = rows.finish().and_then(|()| Ok(folder.note(ROWS)?));
         }
         // A run that is stopped here has its answer already; its page stays without limits to move.
         let most = (
@@ -160,9 +164,10 @@ impl Files {
     ///
     /// # Errors
     /// [`ReportError`] when the file cannot be written.
-    pub fn keep(mut self, partial: &Value) -> Result<PathBuf, ReportError> {
-        self.folder.write_json("partial.json", partial)?;
-        Ok(self.folder.finish(&self.facts)?)
+    pub fn keep(self, partial: &Value) -> Result<PathBuf, ReportError> {
+        let (mut folder, facts) = self.folder?;
+        folder.write_json("partial.json", partial)?;
+        Ok(folder.finish(&facts)?)
     }
 
     /// Writes everything else and gives the folder's path.
@@ -170,21 +175,22 @@ impl Files {
     /// # Errors
     /// [`ReportError`] when a figure cannot be drawn or a file not written.
     pub fn finish(
-        mut self,
+        self,
         case: &Case,
         (result, outcome, held): (&BandResult, &Outcome, Option<&Held>),
         summary: &Value,
     ) -> Result<PathBuf, ReportError> {
-        self.folder.write_json("summary.json", summary)?;
+        let (mut folder, facts) = self.folder?;
+        folder.write_json("summary.json", summary)?;
         let figures = BandFigures::draw(case, (result, outcome, held));
         for (name, figure) in figures.named() {
-            self.folder.write_figure(name, figure)?;
+            folder.write_figure(name, figure)?;
         }
         let live = self.live.as_ref();
-        let page = band_page::page(case, (result, outcome, held), (&figures, live, &self.facts))?;
-        self.folder.write_page(&page)?;
-        let path = self.folder.finish(&self.facts)?;
-        partial::tidy(&path, "");
-        Ok(path)
+        let page = band_page::page(case, (result, outcome, held), (&figures, live, &facts))?;
+        folder.write_page(&page)?;
+        // Everything else is there; without the rows it is not the whole run.
+        self.rows?;
+        Ok(folder.finish(&facts)?)
     }
 }

@@ -139,7 +139,7 @@ impl BandStore {
         match flight.what {
             What::Counts => {
                 let counts: AimCounts = serde_json::from_value(content).map_err(malformed)?;
-                let summary = counts.summary((self.limits.len(), &[]), self.samples);
+                let summary = counts.summary((self.limits.len(), &[]), 0..self.samples);
                 let tally = summary.ok_or_else(contradicts)?.tally;
                 Ok(Record::Counts(tally))
             }

@@ -10,6 +10,7 @@ use super::closing::closing;
 use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
+use super::folder::{RunFacts, RunFolder};
 use super::number::percent;
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
@@ -21,17 +22,60 @@ use crate::study::campaign::{CampaignOutcome, SpotWarmth};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
-/// Writes everything under `base` and gives the folder's path. `keep_passes` says whether the table of passes is
-/// written.
+/// Campaigns as they were flown, with what is written of them.
+pub struct Flown<'a> {
+    /// The rule they were flown by.
+    pub rule: &'a Campaign,
+    /// What they gave.
+    pub outcome: &'a CampaignOutcome,
+    /// How warm the walls got.
+    pub walls: &'a [SpotWarmth],
+    /// Whether the table of passes is written.
+    pub keep_passes: bool,
+}
+
+/// Names of the figures.
+const FIGURES: [&str; 7] = [
+    "orbit_over_time",
+    "periapsis_over_time",
+    "passes_in_band",
+    "worst_pass",
+    "walls",
+    "trims",
+    "days",
+];
+
+/// Writes the summary and the tables of a run that was stopped, which take no time, and gives the folder's path.
 ///
 /// # Errors
-/// [`ReportError`] when the folder or a file cannot be written, or a figure not drawn.
-pub fn write(
+/// [`ReportError`] when the folder or a file cannot be written.
+pub fn keep(
     case: &Case,
-    (rule, outcome, walls): (&Campaign, &CampaignOutcome, &[SpotWarmth]),
-    summary: &Value,
-    (base, keep_passes): (&Path, bool),
+    flown: &Flown<'_>,
+    (summary, base): (&Value, &Path),
 ) -> Result<PathBuf, ReportError> {
+    let (mut folder, facts) = tables(case, flown, (summary, base))?;
+    // Of an earlier run.
+    folder.forget("report.html")?;
+    for name in FIGURES {
+        folder.forget(&format!("{name}.svg"))?;
+        folder.forget(&format!("{name}.png"))?;
+    }
+    Ok(folder.finish(&facts)?)
+}
+
+/// The folder with the summary and the tables.
+fn tables(
+    case: &Case,
+    flown: &Flown<'_>,
+    (summary, base): (&Value, &Path),
+) -> Result<(RunFolder, RunFacts), ReportError> {
+    let Flown {
+        rule,
+        outcome,
+        walls,
+        keep_passes,
+    } = *flown;
     let (mut folder, facts) = facts(case, base, ("campaign", ""))?;
     for stale in ["passes.parquet", "passes.csv", "campaigns.parquet"] {
         folder.forget(stale)?;
@@ -49,9 +93,6 @@ pub fn write(
     write_parquet(&folder.file("campaigns.parquet"), &table, &notes)?;
     folder.note("campaigns.parquet")?;
     let unit = shown_unit(rule.control.quantity);
-    let example = outcome
-        .example()
-        .map(|(result, rows)| (result.campaign, rows));
     if keep_passes {
         let kept: Vec<(u64, &[PassRow])> = outcome
             .rows
@@ -61,11 +102,33 @@ pub fn write(
         let table = campaign_rows::passes(&kept, (&outcome.limits, walls), unit);
         write_parquet(&folder.file("passes.parquet"), &table, &notes)?;
         folder.note("passes.parquet")?;
-        let one: Vec<(u64, &[PassRow])> = example.into_iter().collect();
+        let example = outcome.example().into_iter();
+        let one: Vec<(u64, &[PassRow])> = example
+            .map(|(result, rows)| (result.campaign, rows))
+            .collect();
         let table = campaign_rows::passes(&one, (&outcome.limits, walls), unit);
         write_csv(&folder.file("passes.csv"), &table)?;
         folder.note("passes.csv")?;
     }
+    Ok((folder, facts))
+}
+
+/// Writes everything under `base` and gives the folder's path.
+///
+/// # Errors
+/// [`ReportError`] when the folder or a file cannot be written, or a figure not drawn.
+pub fn write(
+    case: &Case,
+    flown: &Flown<'_>,
+    (summary, base): (&Value, &Path),
+) -> Result<PathBuf, ReportError> {
+    let Flown {
+        rule,
+        outcome,
+        walls,
+        ..
+    } = *flown;
+    let (mut folder, facts) = tables(case, flown, (summary, base))?;
     let mut sections = vec![key_numbers(case, outcome, walls)];
     for (name, heading, figure) in figures(case, rule, (outcome, walls)) {
         folder.write_figure(name, figure.as_ref())?;

@@ -4,6 +4,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::figure::FigureError;
+use crate::scenario::message::InputError;
+use crate::scenario::plain_file::shown;
 use crate::scenario::visible::plain_reason;
 
 /// Why a report could not be made or kept.
@@ -39,6 +41,9 @@ pub enum ReportError {
     /// The run was stopped before its rows were flown.
     #[error(transparent)]
     Stopped(#[from] crate::ensemble::Stopped),
+    /// A file that the scenario names is gone.
+    #[error(transparent)]
+    Input(#[from] InputError),
     /// The page could not be put together.
     #[error("the page could not be put together")]
     Page(#[from] minijinja::Error),
@@ -90,6 +95,31 @@ pub enum FileError {
         /// What the system said.
         source: io::Error,
     },
+    /// Another run writes there.
+    #[error(
+        "{} is in use: {holder} writes there\n  help: wait until it is done, or name another folder with --out",
+        path.display()
+    )]
+    InUse {
+        /// The folder.
+        path: PathBuf,
+        /// Who writes, in words.
+        holder: String,
+    },
+    /// A file is to go into a folder that is not there.
+    #[error("cannot write {}: its folder does not exist", path.display())]
+    NoFolder {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A file that is to be kept lies where a result goes.
+    #[error("cannot write {}: {why}", path.display())]
+    Kept {
+        /// The file.
+        path: PathBuf,
+        /// Why, and what to do.
+        why: &'static str,
+    },
     /// Anything else.
     #[error("{} cannot be used: {}", path.display(), plain_reason(source))]
     Other {
@@ -107,7 +137,7 @@ impl FileError {
         // "Not found" is said of folders in which none can be made, such as those of the system's own tables.
         match (source.kind(), above) {
             (io::ErrorKind::NotFound, Some(inside)) => Self::NoNewFolder {
-                path: path.to_owned(),
+                path: shown(path).into(),
                 inside: inside.to_owned(),
                 source,
             },
@@ -116,9 +146,9 @@ impl FileError {
     }
 
     /// What an error of the system means for a path.
-    pub(super) fn of(path: &Path, source: io::Error) -> Self {
+    pub(crate) fn of(path: &Path, source: io::Error) -> Self {
         use io::ErrorKind as Kind;
-        let path = path.to_owned();
+        let path: PathBuf = shown(path).into();
         match source.kind() {
             Kind::NotFound => Self::Missing { path, source },
             Kind::NotADirectory | Kind::AlreadyExists => Self::NotAFolder { path, source },

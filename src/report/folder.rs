@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 use super::error::{FileError, ReportError};
 use super::figure::Figure;
 use super::page::Page;
-use super::partial::{self, PartialFile};
+use super::partial;
 use crate::ensemble::precision::Precision;
 
 /// Name of the manifest.
@@ -86,17 +86,6 @@ impl RunFolder {
         })
     }
 
-    /// Finds out, before a long run, whether [`RunFolder::create`] will succeed; files of an earlier run stay.
-    ///
-    /// # Errors
-    /// [`FileError`] when a folder cannot be made or written.
-    pub fn probe(base: &Path, scenario: &str, study: &str) -> Result<(), FileError> {
-        let path = base.join(slug(scenario)).join(slug(study));
-        fs::create_dir_all(&path).map_err(|error| FileError::of_new_folder(&path, error))?;
-        // Given up at once, so that nothing is left behind.
-        PartialFile::create(&path.join(MANIFEST)).map(drop)
-    }
-
     /// Where the folder is.
     #[must_use]
     pub fn path(&self) -> &Path {
@@ -129,13 +118,7 @@ impl RunFolder {
     /// [`FileError`] when it cannot be written.
     pub fn write(&mut self, name: &str, content: &[u8]) -> Result<(), FileError> {
         let path = self.file(name);
-        partial::write(&path, content).or_else(|error| match error {
-            // A folder that vanished under a run is made again: what was computed is not lost with it.
-            FileError::Missing { .. } if fs::create_dir_all(&self.path).is_ok() => {
-                partial::write(&path, content)
-            }
-            other => Err(other),
-        })?;
+        partial::write(&path, content)?;
         log::debug!("wrote {name}, {} bytes", content.len());
         let facts = (content.len() as u64, sha256(content));
         self.files.insert(slug(name), facts);

@@ -6,6 +6,7 @@ use super::closing::closing;
 use super::coverage_words;
 use super::error::ReportError;
 use super::figure::Figure;
+use super::grid::Tone;
 use super::landing_figures::{ends, map, misses};
 use super::landing_tables::{aims_table, aims_words, gate_table};
 use super::landing_text::{answer, ellipse_words, footprint_words, left_words};
@@ -20,6 +21,41 @@ use crate::study::landing::arrivals::{Arrival, Arrivals};
 use crate::study::outcome::Quantity;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
+
+/// Writes what there is where no aim comes down with every limit held, and gives the folder's path.
+///
+/// # Errors
+/// As [`write`].
+pub fn without_aim(case: &Case, summary: &Value, base: &Path) -> Result<PathBuf, ReportError> {
+    let (mut folder, facts) = facts(case, base, ("land", ""))?;
+    // Of an earlier run that had one.
+    folder.forget("samples.parquet")?;
+    for name in FIGURES {
+        folder.forget(&format!("{name}.svg"))?;
+        folder.forget(&format!("{name}.png"))?;
+    }
+    folder.write_json("summary.json", summary)?;
+    folder.write_page(&Page {
+        title: case.scenario.title.clone(),
+        lead: summary["why_no_aim"]
+            .as_str()
+            .unwrap_or_default()
+            .to_owned(),
+        tone: Tone::Bad,
+        sections: closing(case, &facts),
+    })?;
+    Ok(folder.finish(&facts)?)
+}
+
+/// Names of the figures, in the order of the page.
+const FIGURES: [&str; 6] = [
+    "map",
+    "ends",
+    "miss",
+    "peak_deceleration",
+    "peak_heat_flux",
+    "heat_load",
+];
 
 /// Writes the files of a study under `base` and gives the folder's path.
 ///
@@ -49,32 +85,25 @@ pub fn write(
     folder.note("samples.parquet")?;
     let main = result.steered.as_ref().unwrap_or(&result.held);
     let spread = |quantity, kind| distribution(case, &main.outcome, quantity, kind);
-    let figures: Vec<(&str, Box<dyn Figure>)> = vec![
-        ("map", Box::new(map(case, (result, landing)))),
-        ("ends", Box::new(ends(case, (result, landing)))),
-        ("miss", Box::new(misses(main, landing))),
-        (
-            "peak_deceleration",
-            Box::new(spread(
-                Quantity::PeakDeceleration,
-                LimitKind::PeakDeceleration,
-            )),
-        ),
-        (
-            "peak_heat_flux",
-            Box::new(spread(Quantity::PeakHeatFlux, LimitKind::HeatFlux)),
-        ),
-        (
-            "heat_load",
-            Box::new(spread(Quantity::HeatLoad, LimitKind::HeatLoad)),
-        ),
+    let limited = [
+        (Quantity::PeakDeceleration, LimitKind::PeakDeceleration),
+        (Quantity::PeakHeatFlux, LimitKind::HeatFlux),
+        (Quantity::HeatLoad, LimitKind::HeatLoad),
     ];
-    for (name, figure) in &figures {
+    let mut figures: Vec<Box<dyn Figure>> = vec![
+        Box::new(map(case, (result, landing))),
+        Box::new(ends(case, (result, landing))),
+        Box::new(misses(main, landing)),
+    ];
+    for (quantity, kind) in limited {
+        figures.push(Box::new(spread(quantity, kind)));
+    }
+    for (name, figure) in FIGURES.iter().zip(&figures) {
         folder.write_figure(name, figure.as_ref())?;
     }
     let blocks = figures
         .iter()
-        .map(|(_, figure)| Block::figure(figure.as_ref()))
+        .map(|figure| Block::figure(figure.as_ref()))
         .collect::<Result<Vec<Block>, ReportError>>()?;
     let mut sections = sections(case, (result, landing), main, blocks);
     sections.extend(closing(case, &facts));

@@ -15,6 +15,25 @@ use crate::study::landing::ground::{FromEntry, OnMap};
 use crate::study::landing::outline::Outline;
 use serde_json::{Value, json};
 
+/// The summary where no aim comes down with every limit held, and why.
+#[must_use]
+pub fn without_aim(case: &Case, why: &str) -> Value {
+    let ask = &case.scenario.ask;
+    json!({
+        "study": "land",
+        "scenario": case.scenario.title,
+        "world": case.world.body().name,
+        "air": super::air_grades::summary(case),
+        "heating_errors": super::heat_text::errors_json(case),
+        "world_quality": case.world.quality().words(),
+        "seed": ask.seed,
+        "samples": ask.samples,
+        "confidence": ask.confidence,
+        "aim_periapsis_km": null,
+        "why_no_aim": why,
+    })
+}
+
 /// The summary. `wall_time_s` is the one entry that differs between equal runs.
 #[must_use]
 pub fn landing_summary(

@@ -119,7 +119,7 @@ fn left(quantity: &Quantity) -> f64 {
     ratio.min(1.0)
 }
 
-fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().collect::<String>() + letters.as_str()

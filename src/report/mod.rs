@@ -50,7 +50,9 @@ pub mod learn_files;
 pub mod learn_text;
 pub mod limit_words;
 pub mod live;
+pub mod lock;
 pub mod models;
+pub mod named_file;
 pub mod number;
 pub mod oem;
 pub mod page;
@@ -84,5 +86,6 @@ pub mod unflown;
 pub mod verified;
 mod whole;
 pub mod world_files;
+pub mod writer;
 
 pub use error::{FileError, ReportError};

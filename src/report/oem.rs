@@ -23,6 +23,16 @@ pub fn now() -> String {
     utc(moment).trim_end_matches('Z').to_owned()
 }
 
+/// Whether a file that begins so is a message of this program.
+#[must_use]
+pub fn is_own(start: &str) -> bool {
+    start.starts_with("CCSDS_OEM_VERS = ")
+        && start
+            .lines()
+            .take(3)
+            .any(|line| line == "ORIGINATOR = PERIBAND")
+}
+
 /// The message of a pass; `created` is the moment of writing, as in `2031-05-04T12:00:00`.
 ///
 /// Positions and velocities stand in the scenario's `arrival.reference_frame`, times in its `time_system`, counted

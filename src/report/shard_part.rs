@@ -12,6 +12,7 @@ use crate::study::shards::Summary;
 use crate::study::shards::summary::{FAILED, WORST, Worst};
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use std::ops::Range;
 
 /// Whose part it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -111,10 +112,10 @@ pub fn decode(
     if part.aims.len() != bins.len() {
         return Err(malformed(&"another number of aims"));
     }
-    let samples = expected.end.saturating_sub(expected.first);
+    let samples = expected.first..expected.end;
     let aims = part.aims.into_iter().zip(bins);
     aims.map(|(aim, bins)| {
-        aim.summary((limits, bins), samples)
+        aim.summary((limits, bins), samples.clone())
             .ok_or_else(|| malformed(&"its counts contradict each other"))
     })
     .collect()
@@ -156,17 +157,37 @@ impl AimCounts {
         }
     }
 
-    /// The counts of so many samples; `None` where they cannot be such.
-    pub(super) fn summary(self, (limits, bins): (usize, &[Bins]), samples: u64) -> Option<Summary> {
+    /// The counts of these samples; `None` where they cannot be such.
+    pub(super) fn summary(
+        self,
+        (limits, bins): (usize, &[Bins]),
+        numbers: Range<u64>,
+    ) -> Option<Summary> {
+        let samples = numbers.end.checked_sub(numbers.start)?;
         let sum = |counts: &[u64]| counts.iter().try_fold(0_u64, |sum, n| sum.checked_add(*n));
+        let most_broken = self.broken.iter().copied().max().unwrap_or_default();
+        let ended = |ending: Ending| self.endings[ending as usize];
+        // Each listed once, in order, and none that there is not.
+        let listed = |list: &[u64], ending: Ending| {
+            list.len() <= FAILED
+                && list.len() as u64 <= ended(ending)
+                && list.iter().all(|sample| numbers.contains(sample))
+                && list.windows(2).all(|pair| pair[0] < pair[1])
+        };
+        let worst_fit = |worst: &Vec<(Exact, u64)>| {
+            worst.len() <= WORST
+                && worst.iter().all(|(_, sample)| numbers.contains(sample))
+                && worst.windows(2).all(|pair| pair[0].0.0 >= pair[1].0.0)
+        };
         let fits = sum(&self.endings) == Some(samples)
-            && self.broken_any <= self.flown()
             && self.broken.len() == limits
-            && self.broken.iter().all(|&count| count <= self.broken_any)
+            && self.broken_any >= most_broken
+            && self.broken_any <= self.flown()
+            && sum(&self.broken).is_some_and(|broken| self.broken_any <= broken)
             && self.worst.len() == limits
-            && self.worst.iter().all(|worst| worst.len() <= WORST)
-            && self.failed.len() <= FAILED
-            && self.without_approach.len() <= FAILED
+            && self.worst.iter().all(worst_fit)
+            && listed(&self.failed, Ending::Failed)
+            && listed(&self.without_approach, Ending::NoApproach)
             && self.quantities.len() == bins.len();
         if !fits {
             return None;
@@ -174,6 +195,9 @@ impl AimCounts {
         let mut quantities = Vec::with_capacity(bins.len());
         for (counts, bins) in self.quantities.into_iter().zip(bins) {
             let mut histogram = Histogram::new(bins);
+            if !counts.bins.windows(2).all(|pair| pair[0].0 < pair[1].0) {
+                return None;
+            }
             for (place, count) in counts.bins {
                 *histogram.counts.get_mut(usize::try_from(place).ok()?)? = count;
             }
@@ -185,8 +209,15 @@ impl AimCounts {
             };
             histogram.lowest = numbered(counts.lowest);
             histogram.highest = numbered(counts.highest);
-            let known = histogram.lowest.is_some() && histogram.highest.is_some();
-            if all > samples || known != (all > 0) {
+            let extremes_fit = match (histogram.lowest, histogram.highest) {
+                (Some(low), Some(high)) => {
+                    let known = |one: Numbered| numbers.contains(&one.sample);
+                    all > 0 && low.value <= high.value && known(low) && known(high)
+                }
+                (None, None) => all == 0,
+                _ => false,
+            };
+            if all > samples || !extremes_fit {
                 return None;
             }
             quantities.push(histogram);

@@ -6,12 +6,14 @@ use super::shard_part::PartHead;
 use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::Bins;
 use crate::ensemble::precision::LADDER;
+use crate::scenario::document::Document;
 use crate::scenario::message::InputError;
 use crate::scenario::value::Value;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
 use crate::study::shards::{Design, Question, shard_range};
 use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
 
 /// Most shards of a run.
 pub const MOST_SHARDS: u64 = 100_000;
@@ -82,30 +84,13 @@ impl Resolved {
     /// # Errors
     /// [`InputError`] where a file that the scenario names is gone.
     pub fn of(case: &Case) -> Result<Self, InputError> {
-        let scenario = &case.scenario;
-        let mut document = scenario.document().clone();
-        let mut data: Vec<(String, Vec<u8>)> = Vec::new();
-        let world = case.world.text().unwrap_or_default();
-        if scenario.world_path().is_some() {
-            document.set("world", "./world.yaml")?;
-            data.push(("world.yaml".to_owned(), world.as_bytes().to_vec()));
-        }
-        for (place, (key, written)) in tables(document.tree()).into_iter().enumerate() {
-            let path = document.path_from_file(&written);
-            let text = std::fs::read(&path).map_err(|error| {
-                let why = format!("the table `{}` cannot be read: {error}", path.display());
-                scenario.error_at(&key, why)
-            })?;
-            let name = format!("table-{}.csv", place + 1);
-            document.set(&key, &format!("./{name}"))?;
-            data.push((name, text));
-        }
+        let (document, data) = with_its_files(case)?;
         let text = document.resolved().into_bytes();
         let mut files = vec![("scenario.yaml".to_owned(), text)];
         files.extend(data);
         Ok(Self {
             files,
-            world_sha256: sha256(world.as_bytes()),
+            world_sha256: sha256(case.world.text().unwrap_or_default().as_bytes()),
         })
     }
 
@@ -158,6 +143,48 @@ fn tables(root: &Value) -> Vec<(String, String)> {
         }
     }
     found
+}
+
+/// The scenario of a case so that it names the files it needs beside it, and their names and contents.
+///
+/// # Errors
+/// [`InputError`] where a file that the scenario names is gone.
+pub(super) fn with_its_files(
+    case: &Case,
+) -> Result<(Document, Vec<(String, Vec<u8>)>), InputError> {
+    let scenario = &case.scenario;
+    let mut document = scenario.document().clone();
+    let mut data: Vec<(String, Vec<u8>)> = Vec::new();
+    if scenario.world_path().is_some() {
+        let world = case.world.text().unwrap_or_default();
+        document.set("world", "./world.yaml")?;
+        data.push(("world.yaml".to_owned(), world.as_bytes().to_vec()));
+    }
+    for (place, (key, written)) in tables(document.tree()).into_iter().enumerate() {
+        let path = document.path_from_file(&written);
+        let text = std::fs::read(&path).map_err(|error| {
+            let why = format!("the table `{}` cannot be read: {error}", path.display());
+            scenario.error_at(&key, why)
+        })?;
+        let name = format!("table-{}.csv", place + 1);
+        document.set(&key, &format!("./{name}"))?;
+        data.push((name, text));
+    }
+    Ok((document, data))
+}
+
+/// The files that a case was read from, where they are files: its scenario, its world, its tables.
+pub(super) fn inputs(case: &Case) -> Vec<PathBuf> {
+    let document = case.scenario.document();
+    let tables = tables(document.tree());
+    let tables = tables
+        .iter()
+        .map(|(_, written)| document.path_from_file(written));
+    let named = document.path().map(Path::to_path_buf).into_iter();
+    named
+        .chain(case.scenario.world_path())
+        .chain(tables)
+        .collect()
 }
 
 impl Plan {

@@ -12,6 +12,7 @@ use crate::scenario::visible::plain_reason;
 use crate::study::shards::{Summary, fly_shard};
 use crate::study::{Case, CaseError};
 use serde_json::json;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -87,6 +88,34 @@ fn listed(faults: &[(String, Fault)]) -> String {
     text + "\n  help: `periband shard RUN --index K` flies a part that is missing or not sound"
 }
 
+/// The sum of the shards that this process flew: it does not depend on what becomes of their parts.
+#[derive(Debug, Default)]
+pub struct Counted {
+    shards: BTreeSet<u64>,
+    /// A summary an aim; empty before the first shard.
+    sum: Vec<Summary>,
+}
+
+impl Counted {
+    /// Adds what a shard counted.
+    pub fn add(&mut self, index: u64, part: Vec<Summary>) {
+        if !self.shards.insert(index) {
+            return;
+        }
+        if self.sum.is_empty() {
+            self.sum = part;
+        } else {
+            merge_into(&mut self.sum, &part);
+        }
+    }
+}
+
+fn merge_into(whole: &mut [Summary], part: &[Summary]) {
+    for (mine, theirs) in whole.iter_mut().zip(part) {
+        mine.merge(theirs);
+    }
+}
+
 /// What `shard` did.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Flown {
@@ -111,14 +140,42 @@ impl ShardRun {
             }
             return Ok(there);
         }
+        Self::refuse_others(path, resolved)?;
         let parts = path.join(PARTS);
-        fs::create_dir_all(&parts).map_err(|error| FileError::of(&parts, error))?;
+        fs::create_dir_all(&parts).map_err(|error| FileError::of_new_folder(&parts, error))?;
         for (name, bytes) in &resolved.files {
             partial::write(&path.join(name), bytes)?;
         }
         // The plan comes last: where it is, everything it names is.
         partial::write(&path.join(PLAN), text.as_bytes())?;
-        Self::open(path)
+        Ok(Self::of(path, plan.clone(), &text))
+    }
+
+    fn of(path: &Path, plan: Plan, text: &str) -> Self {
+        Self {
+            path: path.to_owned(),
+            plan_sha256: sha256(text.as_bytes()),
+            bins: plan.bins().unwrap_or_default(),
+            plan,
+        }
+    }
+
+    /// Sees to it that a folder without a plan holds nothing that the run would replace: what a planning left that was
+    /// killed may be there.
+    fn refuse_others(path: &Path, resolved: &Resolved) -> Result<(), FileError> {
+        for entry in fs::read_dir(path).into_iter().flatten().flatten() {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            let own = |(file, bytes): &(String, Vec<u8>)| {
+                *file == name && fs::read(entry.path()).is_ok_and(|there| there == *bytes)
+            };
+            if name != PARTS && !name.starts_with('.') && !resolved.files.iter().any(own) {
+                return Err(FileError::Kept {
+                    path: path.to_owned(),
+                    why: "it holds other files already\n  help: name a new folder with --out",
+                });
+            }
+        }
+        Ok(())
     }
 
     /// Opens the folder of a run.
@@ -134,13 +191,7 @@ impl ShardRun {
         };
         let text = String::from_utf8(text).map_err(|_| refuse("it is no text".to_owned()))?;
         let plan = Plan::read(&text).map_err(refuse)?;
-        let bins = plan.bins().unwrap_or_default();
-        Ok(Self {
-            path: path.to_owned(),
-            plan_sha256: sha256(text.as_bytes()),
-            bins,
-            plan,
-        })
+        Ok(Self::of(path, plan, &text))
     }
 
     /// The folder.
@@ -192,10 +243,7 @@ impl ShardRun {
                 ));
             }
         }
-        let mut case = Case::load(&self.path.join("scenario.yaml"), &[])?;
-        // Chosen when the run was planned.
-        case.precision.tolerance = self.plan.tolerance.0;
-        case.problem.settings_mut().tolerance = self.plan.tolerance.0;
+        let case = self.adopt(Case::load(&self.path.join("scenario.yaml"), &[])?);
         let world = sha256(case.world.text().unwrap_or_default().as_bytes());
         let whole = scenario_sha256(&self.plan.files, &world);
         if world != self.plan.world_sha256 || whole != self.plan.scenario_sha256 {
@@ -213,6 +261,14 @@ impl ShardRun {
             ));
         }
         Ok(case)
+    }
+
+    /// A case at the tolerance that was chosen when the run was planned.
+    #[must_use]
+    pub fn adopt(&self, mut case: Case) -> Case {
+        case.precision.tolerance = self.plan.tolerance.0;
+        case.problem.settings_mut().tolerance = self.plan.tolerance.0;
+        case
     }
 
     fn name(index: u64) -> String {
@@ -262,35 +318,60 @@ impl ShardRun {
     /// # Errors
     /// [`ShardError`]: no such shard, a cancelled run (nothing of the shard is kept), a folder that cannot be written.
     pub fn fly(&self, case: &Case, index: u64, progress: &Progress) -> Result<Flown, ShardError> {
-        let head = self.head(index)?;
+        self.head(index)?;
         let Err(fault) = self.look(index) else {
             return Ok(Flown::Kept);
         };
-        let fleet = Fleet::new(&case.problem, progress);
-        let aims = self.plan.aims_m();
-        let summaries = fly_shard(&fleet, (&aims, &self.bins), head.first..head.end)?;
-        let parts = self.path.join(PARTS);
-        fs::create_dir_all(&parts).map_err(|error| FileError::of(&parts, error))?;
-        partial::write(&self.part(index), encode(head, &summaries).as_bytes())?;
+        let summaries = self.count(case, index, progress)?;
+        self.keep(index, &summaries)?;
         log::info!("shard {index} of {}: flown ({fault})", self.shards());
         Ok(Flown::Made(fault))
     }
 
-    /// The sum of all parts, an aim a summary.
+    /// Flies a shard and gives what it counted.
+    ///
+    /// # Errors
+    /// [`ShardError`]: no such shard, or a cancelled run.
+    pub fn count(
+        &self,
+        case: &Case,
+        index: u64,
+        progress: &Progress,
+    ) -> Result<Vec<Summary>, ShardError> {
+        let head = self.head(index)?;
+        let fleet = Fleet::new(&case.problem, progress);
+        let aims = self.plan.aims_m();
+        Ok(fly_shard(
+            &fleet,
+            (&aims, &self.bins),
+            head.first..head.end,
+        )?)
+    }
+
+    /// Keeps what a shard counted as its part.
+    ///
+    /// # Errors
+    /// [`ShardError`]: no such shard, or a folder that cannot be written.
+    pub fn keep(&self, index: u64, summaries: &[Summary]) -> Result<(), ShardError> {
+        let text = encode(self.head(index)?, summaries);
+        Ok(partial::write(&self.part(index), text.as_bytes())?)
+    }
+
+    /// The sum of all parts, an aim a summary; shards that are `counted` stand for themselves.
     ///
     /// # Errors
     /// [`ShardError::Parts`] naming every part that is missing or not sound, and every file that is no part.
-    pub fn merge(&self) -> Result<Vec<Summary>, ShardError> {
+    pub fn merge(&self, counted: &Counted) -> Result<Vec<Summary>, ShardError> {
         let limits = self.plan.limits.len();
         let mut whole: Vec<Summary> = self.bins.iter().map(|b| Summary::new(limits, b)).collect();
+        merge_into(&mut whole, &counted.sum);
         let mut faults = Vec::new();
         for index in 0..self.shards() {
+            if counted.shards.contains(&index) {
+                continue;
+            }
             match self.look(index) {
-                Ok(part) => {
-                    for (mine, theirs) in whole.iter_mut().zip(&part) {
-                        mine.merge(theirs);
-                    }
-                }
+                Ok(part) => merge_into(&mut whole, &part),
                 Err(fault) => faults.push((Self::name(index), fault)),
             }
         }
@@ -358,8 +439,8 @@ impl ShardRun {
         sha256(content.to_string().as_bytes())
     }
 
-    /// Removes what killed writers left among the parts; for a run that is complete.
+    /// Removes what dead writers left half-written among the parts.
     pub fn tidy(&self) {
-        partial::tidy(&self.path.join(PARTS), "part-");
+        partial::tidy(&self.path.join(PARTS), 0);
     }
 }

@@ -1,11 +1,10 @@
 //! Answers of a sweep kept on disk, a file a point, so that a sweep that was stopped goes on where it was.
 
-use super::error::FileError;
 use super::part_store::PartStore;
 use super::seal::Fault;
 use crate::study::sweep::{Answer, Cell, Keeper, SweptStudy};
 use serde_json::{Value, json};
-use std::fs;
+use std::convert::Infallible;
 use std::path::Path;
 
 /// A folder of kept answers. Numbers are written as texts that read back as the same bits.
@@ -14,28 +13,28 @@ pub struct SweepStore {
     parts: PartStore,
     study: &'static SweptStudy,
     anew: bool,
+    /// Whether answers can be written.
+    keeps: bool,
 }
 
 /// Kind of the parts.
 const POINT: &str = "point";
 
 impl SweepStore {
-    /// The answers of a study in a folder, which is made; with `anew` none is found.
-    ///
-    /// # Errors
-    /// [`FileError`] when the folder cannot be made.
-    pub fn open(folder: &Path, study: &'static SweptStudy, anew: bool) -> Result<Self, FileError> {
-        fs::create_dir_all(folder).map_err(|error| FileError::of(folder, error))?;
-        Ok(Self {
+    /// The answers of a study in a folder, which is made with the first of them; with `anew` none is found.
+    #[must_use]
+    pub fn new(folder: &Path, study: &'static SweptStudy, anew: bool) -> Self {
+        Self {
             parts: PartStore::new(folder),
             study,
             anew,
-        })
+            keeps: true,
+        }
     }
 }
 
 impl Keeper for SweepStore {
-    type Error = FileError;
+    type Error = Infallible;
 
     fn find(&mut self, depends_on: &str) -> Option<Answer> {
         if self.anew {
@@ -55,9 +54,16 @@ impl Keeper for SweepStore {
         }
     }
 
-    fn keep(&mut self, depends_on: &str, answer: &Answer) -> Result<(), FileError> {
+    fn keep(&mut self, depends_on: &str, answer: &Answer) -> Result<(), Infallible> {
         let value = written(self.study, answer);
-        self.parts.keep(POINT, depends_on, &value)
+        if self.keeps
+            && let Err(error) = self.parts.keep(POINT, depends_on, &value)
+        {
+            // Said once: what is found is the answer, with or without a way to go on after a stop.
+            self.keeps = false;
+            log::warn!("{error}; what is found from now on is not kept for a sweep that goes on");
+        }
+        Ok(())
     }
 }
 
@@ -96,12 +102,13 @@ fn read(study: &SweptStudy, value: &Value) -> Option<Answer> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs;
 
     #[test]
     fn an_answer_reads_back_as_the_same_bits_and_a_spoilt_file_as_none() {
         let study = SweptStudy::find("pass").unwrap();
         let folder = std::env::temp_dir().join(format!("periband-store-{}", std::process::id()));
-        let mut store = SweepStore::open(&folder, study, false).unwrap();
+        let mut store = SweepStore::new(&folder, study, false);
         let mut cells: Vec<Cell> = (1_u8..)
             .take(study.measures.len())
             .map(|i| Cell::Number(f64::from(i).sqrt() * 1e-7))
@@ -118,7 +125,7 @@ mod tests {
         let found = store.find("x").unwrap();
         assert_eq!(format!("{found:?}"), format!("{answer:?}"));
         assert_eq!(store.find("y"), None);
-        let mut anew = SweepStore::open(&folder, study, true).unwrap();
+        let mut anew = SweepStore::new(&folder, study, true);
         assert_eq!(anew.find("x"), None);
         fs::write(store.parts.file(POINT, "x"), "{\"cells\": {").unwrap();
         assert_eq!(store.find("x"), None);

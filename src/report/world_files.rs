@@ -1,10 +1,16 @@
 //! The figure of a world: its density against altitude with its one-sigma.
 
 use super::error::ReportError;
-use super::folder::{RunFacts, RunFolder, sha256};
+use super::folder::{RunFacts, RunFolder, sha256, slug};
 use super::plot::profile::Profile;
 use crate::world::World;
 use std::path::{Path, PathBuf};
+
+/// Where the figure of a world goes under `base`.
+#[must_use]
+pub fn folder(world: &World, base: &Path) -> PathBuf {
+    base.join("worlds").join(slug(&world.body().name))
+}
 
 /// Draws a world's density under `base` and gives the folder's path.
 ///

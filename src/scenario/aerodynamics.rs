@@ -3,6 +3,7 @@
 
 use super::bound::Bound;
 use super::message::InputError;
+use super::plain_file;
 use super::section::{Node, Section};
 use crate::numeric::units::Dimension;
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -209,20 +210,14 @@ fn table_of(node: &Node<'_>) -> Result<AeroForm, InputError> {
     }
     let path = node.path_from_file(written);
     let unreadable = |why: String| {
-        node.error(format!("the table `{}` cannot be read: {why}", path.display()))
+        node.error(format!("the table `{}` cannot be read: {why}", plain_file::shown(&path)))
             .with_help("a relative path starts at the folder of the scenario file; a table may also be written here, with `|` and one point a line")
     };
-    let facts = std::fs::metadata(&path).map_err(|error| unreadable(error.to_string()))?;
-    if !facts.is_file() {
-        return Err(unreadable("it is no file".to_owned()));
-    }
-    if facts.len() > LARGEST_TABLE {
-        return Err(unreadable(format!(
-            "it has {} bytes, at most {LARGEST_TABLE} count",
-            facts.len()
-        )));
-    }
-    let text = std::fs::read_to_string(&path).map_err(|error| unreadable(error.to_string()))?;
+    let bytes = plain_file::read(&path, LARGEST_TABLE).map_err(unreadable)?;
+    let too_large = || unreadable(format!("it has more than {LARGEST_TABLE} bytes"));
+    let bytes = bytes.ok_or_else(too_large)?;
+    let text =
+        String::from_utf8(bytes).map_err(|_| unreadable("it is no UTF-8 text".to_owned()))?;
     Ok(AeroForm::Table {
         text,
         name: written.to_owned(),

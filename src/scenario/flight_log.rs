@@ -1,13 +1,11 @@
 //! Reads the log of a flown pass: comma-separated text, one row a moment. Which columns there may be is
 //! in `log_columns`; whether the numbers can be those of the pass is left to the study.
 
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 use super::log_columns::{Channel, Column, columns_of};
 use super::message::{InputError, Place, Position};
-use super::visible::plain_reason;
+use super::plain_file;
 
 /// Largest log that is read, bytes.
 const LARGEST_LOG: u64 = 64 * 1024 * 1024;
@@ -30,6 +28,8 @@ pub struct LogRow {
 pub struct FlightLog {
     /// Name of the file, for messages.
     pub name: String,
+    /// The log as it was read.
+    pub text: String,
     /// The columns that are used.
     pub columns: Vec<Column>,
     /// Names of the columns that are not.
@@ -46,15 +46,7 @@ impl FlightLog {
     /// # Errors
     /// [`InputError`] with line and column of the mistake.
     pub fn read(path: &Path) -> Result<Self, InputError> {
-        let name = path.display().to_string();
-        let cannot = |reason: std::io::Error| {
-            InputError::unreadable(format!("cannot read {name}: {}", plain_reason(&reason)))
-        };
-        let mut bytes = Vec::new();
-        let file = File::open(path).map_err(cannot)?;
-        file.take(LARGEST_LOG + 1)
-            .read_to_end(&mut bytes)
-            .map_err(cannot)?;
+        let name = plain_file::shown(path);
         let whole = |message: &str, help: &str| {
             let place = Place {
                 source: name.clone(),
@@ -62,12 +54,14 @@ impl FlightLog {
             };
             InputError::new(message).with_place(place).with_help(help)
         };
-        if bytes.len() as u64 > LARGEST_LOG {
-            return Err(whole(
-                "the log is larger than 64 MiB",
-                "a pass needs no more than a few rows a second",
-            ));
-        }
+        let bytes = plain_file::read(path, LARGEST_LOG)
+            .map_err(|why| plain_file::unreadable(path, &why))?
+            .ok_or_else(|| {
+                whole(
+                    "the log is larger than 64 MiB",
+                    "a pass needs no more than a few rows a second",
+                )
+            })?;
         match String::from_utf8(bytes) {
             Ok(text) => Self::from_text(&name, &text),
             Err(_) => Err(whole(
@@ -108,6 +102,7 @@ impl FlightLog {
         let fields = head.fields().count();
         let mut log = Self {
             name: name.to_owned(),
+            text: text.to_owned(),
             columns,
             unused,
             rows: Vec::new(),

@@ -40,6 +40,7 @@ pub mod opm;
 mod part_words;
 mod paths;
 pub mod people;
+pub mod plain_file;
 pub mod section;
 pub mod ship;
 mod source;

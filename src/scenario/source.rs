@@ -1,14 +1,12 @@
 //! Brings the text of a file in, within bounds: size, encoding and nesting are checked here,
 //! and offsets become lines and columns. What the text says is left to others.
 
-use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use super::message::{InputError, Place, Position};
 use super::nesting::{self, DEEPEST};
+use super::plain_file;
 use super::token::width_at;
-use super::visible::plain_reason;
 use super::walk::End;
 use super::yaml::Fault;
 
@@ -26,12 +24,15 @@ pub(super) struct Source {
 impl Source {
     /// Reads a file.
     pub(super) fn read(path: &Path) -> Result<Self, InputError> {
-        let name = path.display().to_string();
-        let bytes = read_bytes(path, &name)?;
+        let name = plain_file::shown(path);
+        let bytes = plain_file::read(path, LARGEST_FILE)
+            .map_err(|why| plain_file::unreadable(path, &why))?
+            .ok_or_else(|| too_large(&name))?;
         let text = String::from_utf8(bytes)
             .map_err(|error| not_utf8(&name, error.as_bytes(), error.utf8_error().valid_up_to()))?;
         let mut source = Self::from_text(&name, &text)?;
-        source.path = Some(path.to_owned());
+        // Beside what is piped in lies nothing: names in it begin at the working folder.
+        source.path = (!plain_file::is_stream(path)).then(|| path.to_owned());
         Ok(source)
     }
 
@@ -103,32 +104,6 @@ impl From<Fault> for InputError {
 fn is_refused(c: char) -> bool {
     (c.is_control() && !matches!(c, '\t' | '\n' | '\r' | '\u{85}'))
         || matches!(c, '\u{fffe}' | '\u{ffff}')
-}
-
-fn read_bytes(path: &Path, name: &str) -> Result<Vec<u8>, InputError> {
-    let cannot = |reason: &std::io::Error| {
-        InputError::unreadable(format!("cannot read {name}: {}", plain_reason(reason)))
-    };
-    let file = File::open(path).map_err(|error| cannot(&error))?;
-    let metadata = file.metadata().map_err(|error| cannot(&error))?;
-    if metadata.is_dir() {
-        return Err(
-            InputError::unreadable(format!("cannot read {name}: it is a folder"))
-                .with_help("name the file inside it"),
-        );
-    }
-    if metadata.len() > LARGEST_FILE {
-        return Err(too_large(name));
-    }
-    let mut bytes = Vec::new();
-    file.take(LARGEST_FILE + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| cannot(&error))?;
-    if bytes.len() as u64 > LARGEST_FILE {
-        Err(too_large(name))
-    } else {
-        Ok(bytes)
-    }
 }
 
 fn too_large(name: &str) -> InputError {

@@ -41,6 +41,14 @@ impl Case {
         for (key, value) in overrides {
             document.set(key, value)?;
         }
+        Self::from_document(document)
+    }
+
+    /// Makes a loaded document ready, as [`Case::load`] does with that of a file.
+    ///
+    /// # Errors
+    /// As for [`Case::load`].
+    pub fn from_document(mut document: Document) -> Result<Self, CaseError> {
         super::opm_arrival::expand(&mut document)?;
         Self::from_scenario(Scenario::from_document(&document)?)
     }
@@ -78,18 +86,7 @@ impl Case {
     /// A scenario checked and read, its world, and both made ready to fly, before a tolerance is chosen.
     pub(super) fn make(scenario: Scenario) -> Result<(Scenario, World, Problem), CaseError> {
         let world = match scenario.world_path() {
-            Some(path) => {
-                // Of a pipe or a device the end may never come.
-                let other = std::fs::metadata(&path).is_ok_and(|m| !m.is_file() && !m.is_dir());
-                if other {
-                    let message = format!("the world `{}` is no file", path.display());
-                    let error = scenario.error_at("world", message);
-                    return Err(error
-                        .with_help("name a world file, or a world by its name")
-                        .into());
-                }
-                World::load(&path)?
-            }
+            Some(path) => World::load(&path)?,
             None => World::bundled(&scenario.world).map_err(|error| {
                 let placed = scenario.error_at("world", error.message());
                 match error.help() {

@@ -291,6 +291,14 @@ fn killed_runs_go_on_and_leave_the_files_of_an_undisturbed_one() {
     // One killed while it wrote its rows leaves this.
     let left = out.join("mars-arrival/band/.samples.parquet.7-0-7.partial");
     fs::write(&left, "half of the rows").expect("written");
+    // By a program that did not say on which machine: it is given up after a day.
+    let days = SystemTime::now() - Duration::from_secs(2 * 86_400);
+    let file = fs::File::options()
+        .append(true)
+        .open(&left)
+        .expect("a file");
+    file.set_modified(days).expect("a time");
+    drop(file);
     let last = periband(&folder.0, &run);
     let (flown, kept) = passes(&last);
     assert_eq!(kept, before.len() as u64 * 3000, "every part is used");

@@ -93,7 +93,7 @@ fn a_disk_that_fills_up_is_told_with_the_answer_and_no_half_file_is_left() {
         text(&run.stdout)
     );
     assert!(!has_partial(&folder.0), "a half file is left");
-    let kept = folder.0.join("out/mars-arrival/band/partial.json");
+    let kept = folder.0.join("out/mars-arrival/band/summary.json");
     let kept = fs::read(kept).expect("what was found is kept where it fits");
     let kept: serde_json::Value = serde_json::from_slice(&kept).expect("whole JSON");
     assert!(kept["aims"].as_array().is_some_and(|aims| aims.len() > 10));

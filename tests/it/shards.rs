@@ -36,6 +36,24 @@ fn json(folder: &Path, arguments: &[&str]) -> Value {
     serde_json::from_str(&said).expect("JSON")
 }
 
+/// Runs the question and gives its summary; its folder is called `name` afterwards.
+fn ran(folder: &Path, name: &str, question: &[&str]) -> Value {
+    let summary = json(folder, &[question, &["--out", "base"]].concat());
+    let stem = fs::read_dir(folder.join("base")).expect("a folder").next();
+    let stem = stem.expect("one").expect("an entry").path();
+    let run = fs::read_dir(stem).expect("a folder").next();
+    let run = run.expect("one").expect("an entry").path();
+    fs::rename(run, folder.join(name)).expect("renamed");
+    fs::remove_dir_all(folder.join("base")).expect("removed");
+    summary
+}
+
+/// Plans the question under out/, where `run` looks for it, and gives the folder.
+fn planned(folder: &Path, question: &[&str]) -> String {
+    let plan = json(folder, question);
+    plan["run"].as_str().expect("a folder").to_owned()
+}
+
 /// Numbers below `most` in an order that no rule of the program knows (a linear congruence of full period).
 fn shuffled(most: u64) -> Vec<u64> {
     let mut next = 5;
@@ -53,7 +71,7 @@ fn shuffled(most: u64) -> Vec<u64> {
 fn one_digest_and_one_summary_however_the_run_is_cut_and_flown() {
     let folder = Folder::new("digest");
     let example = example();
-    let single = json(&folder.0, &asked("run", &example, &["--out", "single"]));
+    let single = ran(&folder.0, "single", &asked("run", &example, &[]));
     let planned = asked("plan", &example, &["--shards", "64", "--out", "cut"]);
     done(&folder.0, &planned);
     let order = shuffled(64);
@@ -117,7 +135,7 @@ fn the_counts_are_those_of_the_ensemble() {
 #[test]
 fn a_worst_sample_replays_to_its_value() {
     let folder = Folder::new("replay");
-    let merged = json(&folder.0, &asked("run", &example(), &["--out", "r"]));
+    let merged = ran(&folder.0, "r", &asked("run", &example(), &[]));
     let worst = &merged["at_recommended"]["peak_deceleration_g"]["highest"];
     let sample = worst["sample"].to_string();
     let aim = format!("{}km", merged["recommended_periapsis_km"]);
@@ -137,10 +155,8 @@ fn a_worst_sample_replays_to_its_value() {
 fn flown(name: &str) -> (Folder, PathBuf) {
     let folder = Folder::new(name);
     let example = example();
-    done(
-        &folder.0,
-        &asked("run", &example, &["--shards", "4", "--out", "r"]),
-    );
+    let question = asked("run", &example, &["--shards", "4"]);
+    ran(&folder.0, "r", &question);
     let parts = folder.0.join("r/parts");
     (folder, parts)
 }
@@ -248,8 +264,8 @@ fn merge_names_every_part_that_is_not_sound_and_exits_with_3() {
     let good: Vec<Vec<u8>> = (0..4).map(|i| fs::read(part(i)).expect("a part")).collect();
     let digest = json(&folder.0, &["merge", "r"])["digest"].clone();
     let example = example();
-    let other = ["--shards", "4", "--seed", "9", "--out", "other"];
-    done(&folder.0, &asked("run", &example, &other));
+    let other = ["--shards", "4", "--seed", "9"];
+    ran(&folder.0, "other", &asked("run", &example, &other));
     let foreign = fs::read(folder.0.join("other/parts/part-00002.json")).expect("a part");
     for (what, spoil, says) in spoils(&parts, &good, &foreign) {
         spoil();
@@ -282,6 +298,73 @@ fn merge_names_every_part_that_is_not_sound_and_exits_with_3() {
         said.contains("part-00000.json") && said.contains("part-00002.json"),
         "{said}"
     );
+}
+
+/// A way in which a part says what no part can say.
+type Impossible = (&'static str, fn(&mut Value));
+
+#[test]
+fn parts_whose_counts_cannot_be_are_malformed() {
+    const OTHER: u64 = 1_000_000;
+    let impossible: [Impossible; 8] = [
+        ("broken any, above all single ones", |aim| {
+            let broken = aim["broken"].as_array().expect("counts");
+            let sum: u64 = broken.iter().filter_map(Value::as_u64).sum();
+            aim["broken_any"] = (sum + 1).into();
+        }),
+        ("broken any, below the largest single one", |aim| {
+            let broken = aim["broken"].as_array().expect("counts");
+            let most = broken.iter().filter_map(Value::as_u64).max();
+            aim["broken_any"] = (most.filter(|&most| most > 0).expect("some break") - 1).into();
+        }),
+        ("bins out of order", |aim| {
+            let bins = aim["quantities"][0]["bins"].as_array_mut();
+            bins.expect("bins").swap(0, 1);
+        }),
+        ("a bin twice", |aim| {
+            let bins = &mut aim["quantities"][0]["bins"];
+            bins[1][0] = bins[0][0].clone();
+        }),
+        ("the lowest above the highest", |aim| {
+            let counts = &mut aim["quantities"][0];
+            let low = counts["lowest"].take();
+            counts["lowest"] = counts["highest"].take();
+            counts["highest"] = low;
+        }),
+        ("the highest of another shard", |aim| {
+            aim["quantities"][0]["highest"][1] = OTHER.into();
+        }),
+        ("a worst sample of another shard", |aim| {
+            let worst = aim["worst"].as_array_mut().expect("lists");
+            let list = worst.iter_mut().find(|list| !list[0].is_null());
+            list.expect("a worst")[0][1] = OTHER.into();
+        }),
+        ("a failed sample that did not fail", |aim| {
+            aim["failed"] = vec![375].into();
+        }),
+    ];
+    let (folder, parts) = flown("impossible");
+    let path = parts.join("part-00001.json");
+    let good = fs::read(&path).expect("a part");
+    for (what, change) in impossible {
+        resealed(&path, |line| {
+            let mut part: Value = serde_json::from_str(line).expect("JSON");
+            // At the lowest aim some break their limits.
+            change(&mut part["aims"][0]);
+            part.to_string()
+        });
+        let (code, said) = merged(&folder);
+        assert_eq!(code, Some(3), "{what}: {said}");
+        let words = "part-00001.json: malformed: its counts contradict each other";
+        assert!(said.contains(words), "{what}: {said}");
+        fs::write(&path, &good).expect("written");
+    }
+    // Written anew without a change it is sound.
+    let part: Value = serde_json::from_slice(&good[..good.len() - 73]).expect("JSON");
+    let line = part.to_string();
+    let digest = sha256(line.as_bytes());
+    fs::write(&path, format!("{line}\nsha256 {digest}\n")).expect("written");
+    assert_eq!(merged(&folder).0, Some(0));
 }
 
 #[test]
@@ -421,10 +504,10 @@ fn fifty_kills_leave_no_invalid_part_and_nothing_is_flown_twice() {
     let folder = Folder::new("kills");
     let example = example();
     let whole = json(&folder.0, &asked("run", &example, &["--out", "whole"]));
-    let more = ["--shards", "750", "--out", "r"];
+    let more = ["--shards", "750"];
     let run = asked("run", &example, &more);
-    done(&folder.0, &asked("plan", &example, &more));
-    let dir = folder.0.join("r/parts");
+    let r = planned(&folder.0, &asked("plan", &example, &more));
+    let dir = folder.0.join(&r).join("parts");
     let (mut kills, mut amid, mut tries) = (0, 0, 0_u32);
     let mut before = parts(&dir);
     while kills < 50 {
@@ -454,7 +537,7 @@ fn fifty_kills_leave_no_invalid_part_and_nothing_is_flown_twice() {
         for (name, written) in &before {
             assert_eq!(after.get(name), Some(written), "{name} was written again");
         }
-        let missing = json(&folder.0, &["missing", "r"]);
+        let missing = json(&folder.0, &["missing", &r]);
         let listed = missing["missing"].as_array().expect("a list");
         for one in listed {
             assert_eq!(one["why"], "missing", "after kill {kills}: {one}");
@@ -483,11 +566,13 @@ fn fifty_kills_leave_no_invalid_part_and_nothing_is_flown_twice() {
 fn an_interrupted_run_says_so_and_goes_on_with_the_same_command() {
     let folder = Folder::new("interrupt");
     let example = example();
-    let more = ["--shards", "300", "--out", "r"];
+    let more = ["--shards", "300"];
     let run = asked("run", &example, &more);
+    let r = planned(&folder.0, &asked("plan", &example, &more));
+    let dir = folder.0.join(r).join("parts");
     let whole = json(&folder.0, &asked("run", &example, &["--out", "whole"]));
     let mut child = started(&folder.0, &run);
-    while parts(&folder.0.join("r/parts")).is_empty() {
+    while parts(&dir).is_empty() {
         assert!(child.try_wait().expect("a state").is_none(), "it runs");
         std::thread::sleep(Duration::from_millis(2));
     }
@@ -496,10 +581,10 @@ fn an_interrupted_run_says_so_and_goes_on_with_the_same_command() {
         .status();
     assert!(interrupt.expect("kill starts").success());
     assert_eq!(child.wait().expect("ended").code(), Some(130));
-    let kept = parts(&folder.0.join("r/parts"));
+    let kept = parts(&dir);
     assert!(!kept.is_empty() && kept.len() < 300, "{} parts", kept.len());
     assert_eq!(json(&folder.0, &run)["digest"], whole["digest"]);
-    let after = parts(&folder.0.join("r/parts"));
+    let after = parts(&dir);
     assert!(
         kept.iter()
             .all(|(name, written)| after.get(name) == Some(written))

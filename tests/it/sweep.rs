@@ -455,7 +455,7 @@ fn kept_answers_on_disk_are_found_again() {
     };
     let points = sweep.points().expect("points");
     let run = |anew| {
-        let mut store = SweepStore::open(&folder.0, study, anew).expect("a folder");
+        let mut store = SweepStore::new(&folder.0, study, anew);
         let result = run_sweep(&sweep, &points, (&mut store, &Progress::default())).ok();
         result.expect("neither stopped nor unable to keep")
     };
