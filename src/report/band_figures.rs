@@ -1,5 +1,6 @@
 //! The figures of a band study, from its results.
 
+use super::coverage_words::is_covered;
 use super::limit_words::{breaking_name, mark_key, value_text};
 use super::plot::break_curves::{BreakCurve, BreakCurves};
 use super::plot::distribution::{Distribution, LimitMark};
@@ -79,6 +80,7 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
             .map(|band| (band.low.aim_m, band.high.aim_m)),
         recommended_m: Some(result.recommended.aim_m),
         passes: Some(result.samples),
+        uncovered: !is_covered(case),
     }
 }
 

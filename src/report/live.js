@@ -307,7 +307,7 @@
     const best = run && run.best !== null ? { at: run.best } : bestAim(steps, band || [first, last]);
     Object.assign(shown, { steps, band, best, most });
     const [held, least] = run && run.held ? [run.held, run.least] : [percent(1 - whole(best.broken) / total), percent(lowerEnd(whole(best.broken)))];
-    const holds = `all limits hold in ${held} of arrivals (${least} or more)`;
+    const holds = `${data.hold} in ${held} of arrivals (${least} or more)`;
     let text;
     if (most < 0) {
       text = `${total} samples cannot show a probability of ${percent(p)}, even if all hold.`

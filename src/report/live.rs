@@ -1,6 +1,7 @@
 //! Limits that can be moved on a page: the controls, the kept samples in a form that a browser reads, and
 //! the script that finds the band from them.
 
+use super::coverage_words::{is_covered, limits_hold};
 use super::error::ReportError;
 use super::limit_words::{breaking_name, broken_words, mark_key, name};
 use super::number::{percent, rounded};
@@ -119,6 +120,7 @@ impl LiveLimits {
             "probability": { "values": probability.values, "start": probability.start },
             "mostSamplesTold": MOST_SAMPLES_TOLD,
             "failed": live.failed,
+            "hold": limits_hold(is_covered(case)),
             "command": command,
             "asRun": as_run(case, result),
         });

@@ -67,6 +67,7 @@ fn break_curves() -> BreakCurves {
         safe_band_m: Some((103.4e3, 104.8e3)),
         recommended_m: Some(104.1e3),
         passes: Some(10_000),
+        uncovered: false,
     }
 }
 

@@ -6,6 +6,7 @@ use super::palette::{self, GREEN, INK, Mark, SOLID, VERMILLION};
 use super::panel::{Axis, Band, Curve, Panel, Stretch, Upright};
 use super::scale::{Scale, extent};
 use super::scene::Scene;
+use crate::report::coverage_words::limits_hold;
 use crate::report::figure::Figure;
 use crate::report::number::{Quantity, count, percent};
 
@@ -30,6 +31,8 @@ pub struct BreakCurves {
     pub recommended_m: Option<f64>,
     /// Passes flown at each aim, for the note.
     pub passes: Option<u64>,
+    /// Whether the models do not cover a limit: the band is then that of the others.
+    pub uncovered: bool,
 }
 
 /// Probability of breaking one limit at each aim.
@@ -215,7 +218,8 @@ impl Figure for BreakCurves {
         });
         let band = match self.safe_band_m {
             Some((low, high)) => format!(
-                "the safe band, where all limits hold with {}, is shaded from {} to {}",
+                "the safe band, where {} with {}, is shaded from {} to {}",
+                limits_hold(!self.uncovered),
                 percent(self.required),
                 Quantity::Altitude.write(low),
                 Quantity::Altitude.write(high)
