@@ -3,6 +3,7 @@
 use super::args::{Cli, CompletionsArgs, ManArgs};
 use super::exit::CliError;
 use super::screen::Screen;
+use crate::report::{ReportError, named_file};
 use clap::CommandFactory;
 use std::io::Write as _;
 
@@ -30,6 +31,14 @@ pub(super) fn man(args: &ManArgs, screen: Screen) -> Result<(), CliError> {
         source,
     };
     std::fs::create_dir_all(folder).map_err(failed)?;
+    for entry in std::fs::read_dir(folder).map_err(failed)?.flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if name.starts_with("periband") && name.ends_with(".1") {
+            // Another file of that name stays.
+            named_file::check(&entry.path(), |start| start.contains(".TH periband"))
+                .map_err(ReportError::from)?;
+        }
+    }
     clap_mangen::generate_to(Cli::command(), folder).map_err(failed)?;
     screen.say(&format!(
         "Wrote the manual to {0}; read it with: man -l {0}/periband.1",

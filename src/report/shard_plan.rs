@@ -6,8 +6,10 @@ use super::shard_part::PartHead;
 use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::Bins;
 use crate::ensemble::precision::LADDER;
+use crate::scenario::aerodynamics::LARGEST_TABLE;
 use crate::scenario::document::Document;
 use crate::scenario::message::InputError;
+use crate::scenario::plain_file;
 use crate::scenario::value::Value;
 use crate::study::Case;
 use crate::study::outcome::Quantity;
@@ -162,10 +164,12 @@ pub(super) fn with_its_files(
     }
     for (place, (key, written)) in tables(document.tree()).into_iter().enumerate() {
         let path = document.path_from_file(&written);
-        let text = std::fs::read(&path).map_err(|error| {
-            let why = format!("the table `{}` cannot be read: {error}", path.display());
+        let refuse = |why: &str| {
+            let why = format!("the table `{}` cannot be read: {why}", path.display());
             scenario.error_at(&key, why)
-        })?;
+        };
+        let text = plain_file::read(&path, LARGEST_TABLE).map_err(|why| refuse(&why))?;
+        let text = text.ok_or_else(|| refuse("it has grown too large"))?;
         let name = format!("table-{}.csv", place + 1);
         document.set(&key, &format!("./{name}"))?;
         data.push((name, text));

@@ -149,7 +149,7 @@ const DRAG: Bound = Bound::between(0.01, 10.0);
 /// beside some 10, from memory), and beyond.
 const RADIATION: Bound = Bound::between(0.0, 100.0);
 /// Largest table that is read, bytes.
-const LARGEST_TABLE: u64 = 8 << 20;
+pub const LARGEST_TABLE: u64 = 8 << 20;
 
 /// Reads `aerodynamics` of the ship or of a configuration.
 pub(super) fn decode_aerodynamics(within: &Section<'_>) -> Result<Option<AeroSpec>, InputError> {

@@ -252,6 +252,16 @@ fn learn_write_and_new_replace_no_file() {
         );
     }
     assert!(!folder.0.join("other.yaml").exists());
+    // Pages of the manual replace pages of the manual alone.
+    assert!(periband(&folder.0, &["man", "pages"]).status.success());
+    assert!(periband(&folder.0, &["man", "pages"]).status.success());
+    let page = folder.0.join("pages/periband-band.1");
+    fs::write(&page, "mine").expect("written");
+    assert_eq!(
+        periband(&folder.0, &["man", "pages"]).status.code(),
+        Some(4)
+    );
+    assert_eq!(fs::read_to_string(&page).expect("there"), "mine");
 }
 
 #[test]
