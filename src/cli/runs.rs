@@ -180,6 +180,7 @@ impl Asked {
             return Ok((run.plan().clone(), true));
         }
         run_facts::keeps_inputs(&self.case, path).map_err(ReportError::from)?;
+        ShardRun::refuse_others(path, &self.resolved).map_err(ReportError::from)?;
         let watch = Watch::start(screen, 400_000);
         let made = design(&self.case, &self.question, watch.progress());
         drop(watch);
@@ -362,14 +363,20 @@ pub(super) fn run(args: &RunArgs, common: &Common, screen: Screen) -> Result<(),
     let place = Place::at(path.clone());
     run_study(&place, screen, || {
         let (plan, _) = asked.plan(&path, screen)?;
-        let run = ShardRun::create(&path, &plan, &asked.resolved)?;
+        let (run, planned) = match ShardRun::create(&path, &plan, &asked.resolved) {
+            Err(ShardError::File(error)) => (
+                ShardRun::unwritten(&path, plan),
+                Err(ShardError::File(error)),
+            ),
+            run => (run?, Ok(())),
+        };
         let case = match run.case() {
-            // Its folder was removed meanwhile: what was planned is known.
+            // Its folder was removed meanwhile, or takes nothing: what was planned is known.
             Err(ShardError::File(_)) => run.adopt(asked.case),
             case => case?,
         };
         let mut counted = Counted::default();
-        let written = fly_missing(&run, &case, (&mut counted, screen))?;
+        let written = planned.and(fly_missing(&run, &case, (&mut counted, screen))?);
         let merged = run.merge(&counted)?;
         let answer = whole(run, case, merged)?;
         Ok(match written {

@@ -33,7 +33,7 @@ impl FolderLock {
         let failed = |error| FileError::of(&path, error);
         loop {
             fs::create_dir_all(folder).map_err(|error| FileError::of_new_folder(folder, error))?;
-            if !folder.is_dir() {
+            if folder.exists() && !folder.is_dir() {
                 return Err(FileError::of(folder, ErrorKind::NotADirectory.into()));
             }
             let mut options = OpenOptions::new();

@@ -192,12 +192,18 @@ fn is_held(path: &Path) -> bool {
     matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock))
 }
 
-/// Writes a whole file at once.
+/// Writes a whole file at once; where its folder is removed meanwhile, once more.
 pub(super) fn write(target: &Path, content: &[u8]) -> Result<(), FileError> {
-    let mut file = PartialFile::create(target)?;
-    file.write_all(content)
-        .map_err(|error| FileError::of(target, error))?;
-    file.commit()
+    let once = || {
+        let mut file = PartialFile::create(target)?;
+        file.write_all(content)
+            .map_err(|error| FileError::of(target, error))?;
+        file.commit()
+    };
+    once().or_else(|error| match error {
+        FileError::Missing { .. } => once(),
+        other => Err(other),
+    })
 }
 
 #[cfg(test)]

@@ -151,6 +151,13 @@ impl ShardRun {
         Ok(Self::of(path, plan.clone(), &text))
     }
 
+    /// A run whose plan cannot be written, such as on a full disk: it is flown and told of all the same.
+    #[must_use]
+    pub fn unwritten(path: &Path, plan: Plan) -> Self {
+        let text = plan.text();
+        Self::of(path, plan, &text)
+    }
+
     fn of(path: &Path, plan: Plan, text: &str) -> Self {
         Self {
             path: path.to_owned(),
@@ -162,7 +169,10 @@ impl ShardRun {
 
     /// Sees to it that a folder without a plan holds nothing that the run would replace: what a planning left that was
     /// killed may be there.
-    fn refuse_others(path: &Path, resolved: &Resolved) -> Result<(), FileError> {
+    ///
+    /// # Errors
+    /// [`FileError::Kept`] where it does.
+    pub fn refuse_others(path: &Path, resolved: &Resolved) -> Result<(), FileError> {
         for entry in fs::read_dir(path).into_iter().flatten().flatten() {
             let name = entry.file_name().to_string_lossy().into_owned();
             let own = |(file, bytes): &(String, Vec<u8>)| {

@@ -130,7 +130,7 @@ pub(crate) fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
             let path = entry.path();
             if path.is_dir() {
                 look(base, &path, found);
-            } else {
+            } else if path.is_file() {
                 let name = path.strip_prefix(base).expect("below").to_owned();
                 found.insert(name, fs::read(&path).expect("a file"));
             }
