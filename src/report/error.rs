@@ -38,6 +38,17 @@ pub enum ReportError {
         /// The library's own words.
         reason: String,
     },
+    /// A table could not be read back.
+    #[error("the table {} could not be read: {reason}", path.display())]
+    Unreadable {
+        /// The table.
+        path: PathBuf,
+        /// The library's own words.
+        reason: String,
+    },
+    /// A finished run could not be read back.
+    #[error(transparent)]
+    Finished(#[from] super::finished::FinishedError),
     /// The run was stopped before its rows were flown.
     #[error(transparent)]
     Stopped(#[from] crate::ensemble::Stopped),

@@ -34,6 +34,7 @@ pub mod delivery_words;
 pub mod draws;
 pub mod error;
 pub mod figure;
+pub mod finished;
 pub mod folder;
 pub mod grid;
 pub mod heat_text;

@@ -4,6 +4,7 @@
 //! about NaN. The same input gives the same bytes.
 
 use std::io::Write;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -11,7 +12,7 @@ use polars::error::PolarsError;
 use polars::io::parquet::write::BatchedWriter;
 use polars::prelude::{
     Column as Stored, CsvWriter, DataFrame, KeyValueMetadata, NamedFrom, ParquetCompression,
-    ParquetWriter, SchemaRef, SerWriter, Series, StatisticsOptions,
+    ParquetReader, ParquetWriter, SchemaRef, SerReader, SerWriter, Series, StatisticsOptions,
 };
 
 use super::error::{FileError, ReportError};
@@ -151,6 +152,56 @@ pub fn write_parquet(
     let mut rows = ParquetRows::create(path, notes)?;
     rows.write(columns)?;
     rows.finish()
+}
+
+/// Reads columns of a Parquet file back: those whose names are wanted, in the order of the file.
+///
+/// # Errors
+/// [`ReportError`] when the file cannot be read, is no Parquet file, or a wanted column is neither numbers nor texts.
+pub fn read_parquet(
+    path: &Path,
+    wanted: impl Fn(&str) -> bool,
+) -> Result<Vec<Column>, ReportError> {
+    let unreadable = |reason: String| ReportError::Unreadable {
+        path: path.to_owned(),
+        reason,
+    };
+    let failed = |error: PolarsError| unreadable(error.to_string());
+    let file = std::fs::File::open(path).map_err(|error| FileError::of(path, error))?;
+    let mut reader = ParquetReader::new(file);
+    let schema = reader.schema().map_err(failed)?;
+    let names = schema.iter_names().map(ToString::to_string);
+    let names = names.filter(|name| wanted(name)).collect();
+    // The library gives up on some torn files instead of saying so.
+    let read = AssertUnwindSafe(|| reader.with_columns(Some(names)).finish());
+    let table = catch_unwind(read).map_err(|_| unreadable("it is torn".to_owned()))?;
+    let column = |stored: &Stored| {
+        let values =
+            values(stored).ok_or_else(|| unreadable("a column has a type of its own".to_owned()));
+        Ok(Column::new(stored.name().to_string(), values?))
+    };
+    table
+        .map_err(failed)?
+        .columns()
+        .iter()
+        .map(column)
+        .collect()
+}
+
+/// What a column holds; whole numbers and texts are never missing.
+fn values(stored: &Stored) -> Option<Values> {
+    if let Ok(numbers) = stored.f64() {
+        return Some(Values::MaybeNumbers(numbers.iter().collect()));
+    }
+    if let Ok(whole) = stored.i64() {
+        return Some(Values::Integers(whole.iter().collect::<Option<_>>()?));
+    }
+    let texts = stored
+        .str()
+        .ok()?
+        .iter()
+        .map(|text| text.map(str::to_owned));
+    Some(Values::Texts(texts.collect::<Option<_>>()?))
 }
 
 /// A Parquet file that is written as its rows come, one row group or more to each call.

@@ -11,6 +11,7 @@ mod campaign_walls;
 pub mod capture;
 pub mod case;
 mod choice;
+pub mod compare;
 pub mod corridor;
 pub mod delivery;
 mod edge;
