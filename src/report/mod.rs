@@ -4,6 +4,7 @@
 //! The pieces know no study; a study's own report is put together from them.
 
 pub mod air_grades;
+pub mod answer;
 pub mod band_figures;
 pub mod band_files;
 mod band_page;

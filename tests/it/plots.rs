@@ -262,7 +262,7 @@ proptest! {
     fn lines_of_any_numbers_are_drawn(
         points in prop::collection::vec((any_number(), any_number()), 0..40),
         marks in prop::collection::vec(any_number(), 0..5),
-        logarithmic in any::<bool>(),
+        (logarithmic, probability) in any::<(bool, bool)>(),
         name in "\\PC{0,120}",
     ) {
         let named = |value: &f64| (name.clone(), *value);
@@ -272,6 +272,7 @@ proptest! {
             x_title: name.clone(),
             y_title: name.clone(),
             logarithmic,
+            probability,
             series: (0..3)
                 .map(|i| Series {
                     name: format!("{i} {name}"),

@@ -22,6 +22,8 @@ pub struct Lines {
     pub y_title: String,
     /// Whether the upright axis is logarithmic; values that are not positive are then left out.
     pub logarithmic: bool,
+    /// Whether the upright axis is one of probabilities: by their logarithms, with a row for zero.
+    pub probability: bool,
     /// The series.
     pub series: Vec<Series>,
     /// Levels of the upright axis to mark, such as a limit: name and value.
@@ -88,7 +90,9 @@ impl Lines {
         };
         let y = Axis {
             title: self.y_title.clone(),
-            scale: if self.logarithmic {
+            scale: if self.probability {
+                Scale::probability(up)
+            } else if self.logarithmic {
                 Scale::log(up).with_margins(0.03)
             } else {
                 Scale::roomy(up, 8)
