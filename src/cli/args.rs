@@ -1,7 +1,7 @@
 //! What can be written on the command line.
 
 use super::runs::{FolderArgs, MissingArgs, PlanArgs, ReplayArgs, RunArgs, ShardArgs};
-use super::{influence::InfluenceArgs, land::LandArgs, sweep::SweepArgs};
+use super::{compare::CompareArgs, influence::InfluenceArgs, land::LandArgs, sweep::SweepArgs};
 use crate::report::caution::CAUTION;
 use clap::{ArgAction, Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -112,6 +112,9 @@ pub(super) enum Command {
     /// Find which uncertain quantity matters, and what knowing it better is worth
     #[command(after_help = INFLUENCE_EXAMPLES)]
     Influence(InfluenceArgs),
+    /// Put finished runs side by side: bands, verdicts, spreads, and by how much they differ
+    #[command(after_help = COMPARE_EXAMPLES)]
+    Compare(CompareArgs),
     /// Fly whole campaigns of aerobraking: passes, days, propellant, worst pass, what goes wrong
     Campaign(CampaignArgs),
     /// Learn from the log of a flown pass: ballistic coefficient, lift, density, scale height
@@ -156,6 +159,11 @@ Examples:
   periband band my-arrival.yaml --rows all --out results
 
 Stopped by Ctrl-C, a kill or a power loss, the same command goes on where it was.";
+const COMPARE_EXAMPLES: &str = "\
+Examples:
+  periband band my-arrival.yaml --out light --set ship.mass=50t
+  periband band my-arrival.yaml --out heavy --set ship.mass=60t
+  periband compare light/my-arrival/band heavy/my-arrival/band";
 const CORRIDOR_EXAMPLES: &str = "\
 Examples:
   periband corridor my-arrival.yaml

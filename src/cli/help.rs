@@ -17,7 +17,10 @@ const TASKS: [(&str, &[&str]); 9] = [
     ("One flight in full", &["pass"]),
     ("How to be captured", &["capture", "campaign"]),
     ("Come down at a place", &["land"]),
-    ("What if, and what matters", &["sweep", "influence"]),
+    (
+        "What if, and what matters",
+        &["sweep", "influence", "compare"],
+    ),
     ("After a flight", &["learn"]),
     (
         "Very many passes, here or on many machines",

@@ -5,6 +5,7 @@ mod band;
 mod campaign;
 mod capture;
 mod check;
+mod compare;
 mod corridor;
 mod exit;
 mod help;
@@ -65,6 +66,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match &cli.command {
         Command::Band(args) => band::run(args, &cli.common, screen),
         Command::Capture(args) => capture::run(args, &cli.common, screen),
+        Command::Compare(args) => compare::run(args, screen),
         Command::Corridor(args) => corridor::run(args, &cli.common, screen),
         Command::Pass(args) => pass::run(args, &cli.common, screen),
         Command::Sweep(args) => sweep::run(args, &cli.common, screen),

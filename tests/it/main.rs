@@ -12,6 +12,7 @@ mod capture;
 mod cli;
 mod closed_form;
 mod coefficients;
+mod compare;
 mod constants;
 mod convergence;
 mod corridor;
