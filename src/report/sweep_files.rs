@@ -10,7 +10,7 @@ use super::page::{Block, Page, Section};
 use super::plot::lines::{Area, Lines, Series};
 use super::plot::map::Map;
 use super::run_facts::facts;
-use super::sweep_text::{answer, counts, points, remark, remarks};
+use super::sweep_text::{answer, points, remark, remarks};
 use super::table::{Column, write_csv, write_parquet};
 use crate::scenario::variation::Variation;
 use crate::study::Case;
@@ -279,7 +279,12 @@ fn page(
     let mut blocks = vec![
         Block::figure(figure)?,
         Block::Table {
-            caption: counts(sweep, result),
+            // How many were kept from before differs between equal sweeps.
+            caption: format!(
+                "{} at {} points; the same luck at each",
+                sweep.study.name,
+                result.rows.len()
+            ),
             grid: points(sweep, result),
         },
     ];

@@ -216,8 +216,7 @@ pub fn table(terminal: &Terminal, sweep: &Sweep<'_>, result: &SweepResult) -> St
 }
 
 /// How many points were run and how many kept from before.
-#[must_use]
-pub fn counts(sweep: &Sweep<'_>, result: &SweepResult) -> String {
+fn counts(sweep: &Sweep<'_>, result: &SweepResult) -> String {
     format!(
         "{}: run at {} of {} points, {} kept from before; the same luck at each.",
         sweep.study.name,
