@@ -93,22 +93,10 @@ impl Gap {
 
     /// Whether it could change the verdict of a limit of this kind.
     fn touches(&self, kind: LimitKind) -> bool {
-        let heat = matches!(
-            kind,
-            LimitKind::HeatFlux | LimitKind::HeatLoad | LimitKind::Spot(_)
-        );
-        let peak = matches!(
-            kind,
-            LimitKind::PeakDeceleration
-                | LimitKind::Onset
-                | LimitKind::HeatFlux
-                | LimitKind::DynamicPressure
-                | LimitKind::ComesDown
-                | LimitKind::Spot(_)
-        );
+        let spec = kind.spec();
         match self.model {
-            Model::Radiation | Model::Convection => heat,
-            Model::Coefficients | Model::Air => self.at_the_peak || !peak,
+            Model::Radiation | Model::Convection => spec.of_heat,
+            Model::Coefficients | Model::Air => self.at_the_peak || !spec.made_at_the_peak,
             Model::Flight => true,
         }
     }

@@ -9,6 +9,7 @@ use crate::pass::Models;
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::{AeroForm, Radiative};
 use crate::scenario::arrival::ArrivalEnergy;
+use crate::scenario::limits::LimitKind;
 use crate::scenario::uncertainty::{AirDensity, Correlation, Number, Uncertainty};
 use crate::world::{Planet, RadiativeGas, World};
 
@@ -93,7 +94,6 @@ pub(super) fn nominal_numbers(scenario: &Scenario) -> Numbers {
     } else {
         (ship.drag_coefficient, ship.lift_to_drag)
     };
-    let no_limit = f64::INFINITY;
     // The middle of what is expected of the air is flown, as a `mean` of its other parts is.
     let air_density = match scenario.uncertainty.air_density {
         AirDensity::LogFactor(factor) => factor.middle(),
@@ -125,25 +125,13 @@ pub(super) fn nominal_numbers(scenario: &Scenario) -> Numbers {
             Number::ArgumentOfPeriapsis,
             arrival.argument_of_periapsis_rad,
         ),
-        (
-            Number::LimitPeakDeceleration,
-            limits.peak_deceleration_m_s2.unwrap_or(no_limit),
-        ),
-        (Number::LimitOnset, limits.onset_m_s3.unwrap_or(no_limit)),
-        (
-            Number::LimitHeatFlux,
-            limits.heat_flux_w_m2.unwrap_or(no_limit),
-        ),
-        (
-            Number::LimitHeatLoad,
-            limits.heat_load_j_m2.unwrap_or(no_limit),
-        ),
-        (
-            Number::LimitDynamicPressure,
-            limits.dynamic_pressure_pa.unwrap_or(no_limit),
-        ),
     ] {
         numbers[number as usize] = value;
+    }
+    for kind in LimitKind::ALL {
+        if let Some(number) = kind.spec().number {
+            numbers[number as usize] = limits.allowed(kind).unwrap_or(f64::INFINITY);
+        }
     }
     numbers
 }

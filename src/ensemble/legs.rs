@@ -7,7 +7,6 @@ use crate::numeric::Vec3;
 use crate::pass::batch::{Batch, Settings};
 use crate::pass::trace::Trace;
 use crate::pass::{Ending, EntryState, PassResult, Sample};
-use crate::scenario::limits::Limits;
 use crate::scenario::uncertainty::Number;
 use rayon::prelude::*;
 
@@ -140,13 +139,6 @@ fn fly_block(problem: &Problem, block: &[TwoLegs]) -> Vec<Option<PassResult>> {
 
 /// What two legs gave together, but for curves.
 fn joined(before: &PassResult, after: &PassResult) -> PassResult {
-    let mut longest_stay_s = [0.0; Limits::MAX_LEVELS];
-    for (sum, (a, b)) in longest_stay_s
-        .iter_mut()
-        .zip(before.longest_stay_s.iter().zip(&after.longest_stay_s))
-    {
-        *sum = a + b;
-    }
     let mut end_state = after.end_state;
     end_state[6] += before.heat_load_j_m2;
     end_state[7] += before.speed_lost_m_s;
@@ -163,7 +155,7 @@ fn joined(before: &PassResult, after: &PassResult) -> PassResult {
             .max(after.peak_dynamic_pressure_pa),
         lowest_altitude_m: before.lowest_altitude_m.min(after.lowest_altitude_m),
         speed_lost_m_s: before.speed_lost_m_s + after.speed_lost_m_s,
-        longest_stay_s,
+        times_above: before.times_above.joined(&after.times_above),
         end_state,
         ..*after
     }

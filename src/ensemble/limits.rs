@@ -1,104 +1,22 @@
-//! The limits of a scenario as a list: which of them a flown pass breaks.
+//! The limits of a scenario as a list: which of them a flown pass breaks. What each is stands in the table of
+//! `scenario::limits`; a pass is judged by the form alone.
 
 use super::people::{PeopleError, PeopleWatch};
 use crate::craft::spots::{Rolling, Spot, SpotHeating};
+use crate::numeric::quantity::Quantity;
+use crate::pass::stays::Level;
 use crate::pass::{Ending, PassResult};
-use crate::scenario::limits::Limits;
+use crate::scenario::limits::{Form, Limits};
+pub use crate::scenario::limits::{Limit, LimitKind};
 use crate::scenario::ship::Ship;
 use crate::scenario::spots::{SpotShare, SpotSpec};
 use crate::scenario::uncertainty::Number;
-
-/// One kind of limit. Its key is the one written in the scenario where there is one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum LimitKind {
-    /// Peak sensed deceleration.
-    PeakDeceleration,
-    /// Onset of deceleration.
-    Onset,
-    /// Stay above the level of this index.
-    StayAbove(usize),
-    /// Peak stagnation heat flux.
-    HeatFlux,
-    /// Stagnation heat load.
-    HeatLoad,
-    /// Peak dynamic pressure.
-    DynamicPressure,
-    /// Lowest altitude.
-    LowestAltitude,
-    /// Leaves the air on a closed orbit whose apoapsis is low enough.
-    CapturedBelow,
-    /// An orbit after the pass whose apoapsis is not too low.
-    CapturedAbove,
-    /// Leaves the air again: part of `captured_below`, broken on the steep side.
-    LeavesAir,
-    /// Ends on the ground.
-    ComesDown,
-    /// Heat flux of the spot of this index in `ship.spots`.
-    Spot(usize),
-    /// The curves of level against duration for the people aboard: the highest ratio of a level to the one that may
-    /// last as long.
-    People,
-}
-
-impl LimitKind {
-    /// The stable key in files: that of the scenario where there is one.
-    #[must_use]
-    pub fn key(self) -> &'static str {
-        match self {
-            Self::PeakDeceleration => "peak_deceleration",
-            Self::Onset => "onset",
-            Self::StayAbove(_) => "stay_above",
-            Self::HeatFlux => "heat_flux",
-            Self::HeatLoad => "heat_load",
-            Self::DynamicPressure => "dynamic_pressure",
-            Self::LowestAltitude => "lowest_altitude",
-            Self::CapturedBelow => "captured_below",
-            Self::CapturedAbove => "captured_above",
-            Self::LeavesAir => "leaves_air",
-            Self::ComesDown => "comes_down",
-            Self::Spot(_) => "spot",
-            Self::People => "people",
-        }
-    }
-
-    /// The number by which its allowed value may be uncertain.
-    #[must_use]
-    pub fn number(self) -> Option<Number> {
-        match self {
-            Self::PeakDeceleration => Some(Number::LimitPeakDeceleration),
-            Self::Onset => Some(Number::LimitOnset),
-            Self::HeatFlux => Some(Number::LimitHeatFlux),
-            Self::HeatLoad => Some(Number::LimitHeatLoad),
-            Self::DynamicPressure => Some(Number::LimitDynamicPressure),
-            _ => None,
-        }
-    }
-
-    /// Whether it is about where one pass leaves the ship: of a campaign, which has a target of its own, it is not
-    /// asked.
-    #[must_use]
-    pub fn is_of_the_way_out(self) -> bool {
-        matches!(
-            self,
-            Self::CapturedBelow | Self::CapturedAbove | Self::LeavesAir | Self::ComesDown
-        )
-    }
-}
-
-/// One limit with its allowed value.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Limit {
-    /// What is limited.
-    pub kind: LimitKind,
-    /// Allowed value in SI units, for `People` a ratio (for `LeavesAir` and `ComesDown` 0: they have none).
-    pub allowed: f64,
-}
 
 impl Limit {
     /// The allowed value of a sample with these numbers: its own where that is uncertain.
     #[must_use]
     pub fn drawn(&self, numbers: &[f64; Number::COUNT]) -> f64 {
-        let number = self.kind.number();
+        let number = self.kind.spec().number;
         number.map_or(self.allowed, |number| numbers[number as usize])
     }
 }
@@ -107,7 +25,6 @@ impl Limit {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LimitSet {
     entries: Vec<Limit>,
-    levels_m_s2: Vec<f64>,
     spots: Vec<SpotFlux>,
     people: Option<PeopleWatch>,
     /// Nose radius after a drop over that before it, for a ship that drops its skirt.
@@ -141,31 +58,21 @@ impl LimitSet {
     /// # Errors
     /// [`PeopleError`] for a curve that is not known or not of the axis in which the seat feels the braking.
     pub fn new(limits: &Limits, ship: &Ship, lift_to_drag: f64) -> Result<Self, PeopleError> {
-        let mut entries = Vec::new();
-        let mut add = |kind, allowed: Option<f64>| {
-            entries.extend(allowed.map(|allowed| Limit { kind, allowed }));
-        };
-        add(LimitKind::PeakDeceleration, limits.peak_deceleration_m_s2);
-        add(LimitKind::Onset, limits.onset_m_s3);
-        for (index, stay) in limits.stay_above.iter().enumerate() {
-            add(LimitKind::StayAbove(index), Some(stay.at_most_s));
-        }
-        add(LimitKind::HeatFlux, limits.heat_flux_w_m2);
-        add(LimitKind::HeatLoad, limits.heat_load_j_m2);
-        add(LimitKind::DynamicPressure, limits.dynamic_pressure_pa);
-        add(LimitKind::LowestAltitude, limits.lowest_altitude_m);
-        add(LimitKind::CapturedBelow, limits.captured_below_m);
-        add(LimitKind::LeavesAir, limits.captured_below_m.map(|_| 0.0));
-        add(LimitKind::CapturedAbove, limits.captured_above_m);
-        add(LimitKind::ComesDown, limits.comes_down.then_some(0.0));
-        for (index, spot) in ship.spots.iter().enumerate() {
-            add(LimitKind::Spot(index), model(spot).binding_flux_w_m2());
-        }
-        let levels_m_s2 = limits.stay_above.iter().map(|stay| stay.level_m_s2);
         let people = match &limits.people {
             Some(people) => Some(PeopleWatch::new(people, lift_to_drag)?),
             None => None,
         };
+        let mut entries = limits.entries().to_vec();
+        let mut add = |kind, allowed: Option<f64>| {
+            entries.extend(allowed.map(|allowed| Limit {
+                kind,
+                allowed,
+                level_m_s2: None,
+            }));
+        };
+        for (index, spot) in ship.spots.iter().enumerate() {
+            add(LimitKind::Spot(index), model(spot).binding_flux_w_m2());
+        }
         add(
             LimitKind::People,
             people.as_ref().map(PeopleWatch::level_factor),
@@ -188,7 +95,6 @@ impl LimitSet {
                 })
                 .collect(),
             entries,
-            levels_m_s2: levels_m_s2.collect(),
             people,
             nose_after: None,
         })
@@ -221,10 +127,33 @@ impl LimitSet {
         &self.entries
     }
 
-    /// Levels whose longest stay has to be measured, m/s².
+    /// The limit on a quantity; the first of several.
     #[must_use]
-    pub fn levels_m_s2(&self) -> &[f64] {
-        &self.levels_m_s2
+    pub fn on(&self, quantity: Quantity) -> Option<&Limit> {
+        let mut entries = self.entries.iter();
+        entries.find(|limit| limit.kind.spec().of == Some(quantity))
+    }
+
+    /// The same limit as one of these.
+    #[must_use]
+    pub fn find(&self, kind: LimitKind) -> Option<&Limit> {
+        self.entries.iter().find(|limit| limit.kind == kind)
+    }
+
+    /// Levels above which the time of a pass has to be measured.
+    #[must_use]
+    pub fn levels(&self) -> Vec<Level> {
+        let levels = self.entries.iter().filter_map(|limit| {
+            let (of, place) = (limit.kind.spec().of?, limit.kind.place()?);
+            let level_m_s2 = limit.level_m_s2?;
+            // A level beyond the most is not measured, and so broken.
+            (place < Limits::MAX_LEVELS).then_some(Level {
+                of,
+                place,
+                level_m_s2,
+            })
+        });
+        levels.collect()
     }
 
     /// Peak flux of a spot in a pass of a ship with this nose radius (m) at its start, a roll's average included,
@@ -275,6 +204,23 @@ impl LimitSet {
 }
 
 impl LimitSet {
+    /// The value of a pass that a limit with an allowed value is held against, in SI units: [`measured`], and of a
+    /// spot what follows from the nose radius (m) at the start of the pass, asked for only there.
+    #[must_use]
+    pub fn value(
+        &self,
+        kind: LimitKind,
+        pass: &PassResult,
+        nose_radius_m: impl FnOnce() -> f64,
+    ) -> Option<f64> {
+        match (kind.spec().of, kind.place()) {
+            (Some(Quantity::SpotHeatFlux), Some(spot)) => {
+                self.spot_flux_w_m2(spot, pass, nose_radius_m())
+            }
+            _ => measured(kind, pass),
+        }
+    }
+
     /// The value of a limit of heat in a pass and what is allowed of it, SI units; `None` for any other limit.
     #[must_use]
     pub fn heat(
@@ -283,22 +229,36 @@ impl LimitSet {
         pass: &PassResult,
         numbers: &[f64; Number::COUNT],
     ) -> Option<(f64, f64)> {
-        let value = match limit.kind {
-            LimitKind::HeatFlux | LimitKind::HeatLoad => measured(limit.kind, pass)?,
-            LimitKind::Spot(spot) => {
-                self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize])?
-            }
-            _ => return None,
-        };
+        if !limit.kind.spec().of_heat {
+            return None;
+        }
+        let nose_radius_m = || numbers[Number::NoseRadius as usize];
+        let value = self.value(limit.kind, pass, nose_radius_m)?;
         Some((value, limit.drawn(numbers)))
     }
 
+    /// What is not measured, or is no number, holds no limit.
     fn breaks(&self, limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
-        if let LimitKind::Spot(spot) = limit.kind {
-            let flux = self.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize]);
-            return flux.is_none_or(|flux| !(flux <= limit.allowed));
+        let value = || self.value(limit.kind, pass, || numbers[Number::NoseRadius as usize]);
+        let above = || value().is_none_or(|value| !(value <= limit.drawn(numbers)));
+        let below = || value().is_none_or(|value| !(value >= limit.allowed));
+        match limit.kind.spec().form {
+            Form::Most | Form::MostTime => above(),
+            Form::Least => below(),
+            Form::CapturedMost => {
+                // A ship that did not come out again is counted by `leaves_air` alone.
+                match pass.ending {
+                    Ending::Captured => above(),
+                    Ending::Escaped => true,
+                    Ending::Landed | Ending::OutOfTime | Ending::Failed | Ending::NoApproach => {
+                        false
+                    }
+                }
+            }
+            Form::CapturedLeast => pass.ending == Ending::Captured && below(),
+            Form::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
+            Form::ComesDown => pass.ending != Ending::Landed,
         }
-        breaks(limit, pass, numbers)
     }
 }
 
@@ -318,54 +278,9 @@ fn model(spot: &SpotSpec) -> Spot {
     }
 }
 
-/// The value of a pass that a limit with an allowed value is held against, in SI units.
+/// The value of a pass that a limit with an allowed value is held against, in SI units; `None` for a spot, whose flux
+/// follows from the ship too ([`LimitSet::value`]).
 #[must_use]
 pub fn measured(kind: LimitKind, pass: &PassResult) -> Option<f64> {
-    match kind {
-        LimitKind::PeakDeceleration => Some(pass.peak_deceleration_m_s2),
-        LimitKind::Onset => Some(pass.onset_m_s3),
-        LimitKind::StayAbove(index) => pass.longest_stay_s.get(index).copied(),
-        LimitKind::HeatFlux => Some(pass.peak_heat_flux_w_m2),
-        LimitKind::HeatLoad => Some(pass.heat_load_j_m2),
-        LimitKind::DynamicPressure => Some(pass.peak_dynamic_pressure_pa),
-        LimitKind::LowestAltitude => Some(pass.lowest_altitude_m),
-        LimitKind::CapturedBelow | LimitKind::CapturedAbove => pass.apoapsis_altitude_m,
-        LimitKind::People => match pass.exposure {
-            Some(exposure) => Some(exposure.ratio),
-            // Where nothing was felt no curve was neared; else it was not measured.
-            None => (pass.peak_deceleration_m_s2 <= 0.0).then_some(0.0),
-        },
-        LimitKind::LeavesAir | LimitKind::ComesDown | LimitKind::Spot(_) => None,
-    }
-}
-
-/// What is not measured, or is no number, holds no limit.
-fn breaks(limit: &Limit, pass: &PassResult, numbers: &[f64; Number::COUNT]) -> bool {
-    let above = || measured(limit.kind, pass).is_none_or(|value| !(value <= limit.drawn(numbers)));
-    match limit.kind {
-        LimitKind::PeakDeceleration
-        | LimitKind::Onset
-        | LimitKind::HeatFlux
-        | LimitKind::HeatLoad
-        | LimitKind::DynamicPressure
-        | LimitKind::StayAbove(_)
-        | LimitKind::People => above(),
-        LimitKind::LowestAltitude => !(pass.lowest_altitude_m >= limit.allowed),
-        LimitKind::CapturedBelow => {
-            // A ship that did not come out again is counted by `LeavesAir` alone.
-            match pass.ending {
-                Ending::Captured => above(),
-                Ending::Escaped => true,
-                Ending::Landed | Ending::OutOfTime | Ending::Failed | Ending::NoApproach => false,
-            }
-        }
-        LimitKind::CapturedAbove => {
-            pass.ending == Ending::Captured
-                && measured(limit.kind, pass).is_none_or(|value| !(value >= limit.allowed))
-        }
-        LimitKind::LeavesAir => matches!(pass.ending, Ending::Landed | Ending::OutOfTime),
-        LimitKind::ComesDown => pass.ending != Ending::Landed,
-        // It needs the limit set, which judges it itself.
-        LimitKind::Spot(_) => true,
-    }
+    pass.value(kind.spec().of?, kind.place().unwrap_or(0))
 }

@@ -2,10 +2,11 @@
 //! A search for rare accidents climbs along it. What breaks a limit is left to the limit set.
 
 use super::coordinates::FlownPlace;
-use super::limits::{Limit, LimitKind, LimitSet, measured};
+use super::limits::{Limit, LimitSet};
 use super::problem::Problem;
 use crate::numeric::elementary::ln;
 use crate::pass::{Ending, PassResult};
+use crate::scenario::limits::Form;
 use crate::scenario::uncertainty::Number;
 
 /// What is said of a pass that is as far from the limit as one can be.
@@ -51,35 +52,23 @@ impl<'p> Margins<'p> {
 
     fn raw(&self, limit: &Limit, flown: &FlownPlace) -> f64 {
         let pass = &flown.result;
-        let over = |number: Number| {
-            measured(limit.kind, pass).map_or(-FARTHEST, |value| {
-                log_ratio(value, flown.numbers[number as usize])
-            })
-        };
-        match limit.kind {
-            LimitKind::PeakDeceleration => over(Number::LimitPeakDeceleration),
-            LimitKind::Onset => over(Number::LimitOnset),
-            LimitKind::HeatFlux => over(Number::LimitHeatFlux),
-            LimitKind::HeatLoad => over(Number::LimitHeatLoad),
-            LimitKind::DynamicPressure => over(Number::LimitDynamicPressure),
-            LimitKind::StayAbove(level) => self.stay(level, limit.allowed, pass),
-            LimitKind::People => measured(limit.kind, pass)
-                .map_or(-FARTHEST, |ratio| log_ratio(ratio, limit.allowed)),
-            LimitKind::Spot(spot) => {
-                let nose_radius_m = flown.numbers[Number::NoseRadius as usize];
-                let flux = self.limits.spot_flux_w_m2(spot, pass, nose_radius_m);
-                flux.map_or(-FARTHEST, |flux| log_ratio(flux, limit.allowed))
-            }
-            LimitKind::LowestAltitude => {
-                (limit.allowed - pass.lowest_altitude_m) / self.interface_m
-            }
-            LimitKind::CapturedBelow => self.energy(pass) - self.closeness(limit.allowed),
-            LimitKind::CapturedAbove if comes_down(pass) => -FARTHEST,
-            LimitKind::CapturedAbove => self.closeness(limit.allowed) - self.energy(pass),
-            LimitKind::LeavesAir => self.closeness(self.interface_m) - self.energy(pass),
+        let nose_radius_m = || flown.numbers[Number::NoseRadius as usize];
+        let value = || self.limits.value(limit.kind, pass, nose_radius_m);
+        match limit.kind.spec().form {
+            Form::Most => value().map_or(-FARTHEST, |value| {
+                log_ratio(value, limit.drawn(&flown.numbers))
+            }),
+            Form::MostTime => time_above(limit, value().unwrap_or(0.0), pass),
+            Form::Least => value().map_or(-FARTHEST, |value| {
+                (limit.allowed - value) / self.interface_m
+            }),
+            Form::CapturedMost => self.energy(pass) - self.closeness(limit.allowed),
+            Form::CapturedLeast if comes_down(pass) => -FARTHEST,
+            Form::CapturedLeast => self.closeness(limit.allowed) - self.energy(pass),
+            Form::LeavesAir => self.closeness(self.interface_m) - self.energy(pass),
             // The shallower a descent, the longer it lasts: the next is one that leaves again. (Its peak would mislead:
             // one that skips and falls back is braked harder.)
-            LimitKind::ComesDown => ln(1.0 + pass.duration_s.max(0.0)) - FARTHEST,
+            Form::ComesDown => ln(1.0 + pass.duration_s.max(0.0)) - FARTHEST,
         }
     }
 
@@ -100,19 +89,19 @@ impl<'p> Margins<'p> {
         let semi_latus_m = orbit.periapsis_radius_m * (1.0 + orbit.eccentricity);
         (orbit.eccentricity - 1.0) * self.radius_m / semi_latus_m
     }
+}
 
-    /// Of a stay: its share of the allowed one, less 1; where the level was not reached, what the peak lacks as well.
-    fn stay(&self, level: usize, allowed_s: f64, pass: &PassResult) -> f64 {
-        /// A stay that may not be at all is held against this, s.
-        const SHORTEST: f64 = 1e-3;
-        let stay_s = pass.longest_stay_s.get(level).copied().unwrap_or(0.0);
-        if stay_s > 0.0 {
-            return stay_s / allowed_s.max(SHORTEST) - 1.0;
-        }
-        let level_m_s2 = self.limits.levels_m_s2().get(level).copied();
-        let short = level_m_s2.map_or(-1.0, |level| pass.peak_deceleration_m_s2 / level - 1.0);
-        short.min(0.0) - 1.0
+/// Of a time above a level (s): its share of the allowed one, less 1; where the level was not reached, what the peak
+/// lacks as well.
+fn time_above(limit: &Limit, time_s: f64, pass: &PassResult) -> f64 {
+    /// A time that may not be at all is held against this, s.
+    const SHORTEST: f64 = 1e-3;
+    if time_s > 0.0 {
+        return time_s / limit.allowed.max(SHORTEST) - 1.0;
     }
+    let level_m_s2 = limit.level_m_s2;
+    let short = level_m_s2.map_or(-1.0, |level| pass.peak_deceleration_m_s2 / level - 1.0);
+    short.min(0.0) - 1.0
 }
 
 fn comes_down(pass: &PassResult) -> bool {
@@ -126,7 +115,7 @@ fn log_ratio(value: f64, allowed: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ensemble::{Fleet, Progress};
+    use crate::ensemble::{Fleet, LimitKind, Progress};
     use crate::scenario::{STARTER, Scenario};
     use crate::world::World;
 

@@ -80,7 +80,7 @@ impl Problem {
             limits = limits.with_nose_after(skirt.nose_radius_m / scenario.ship.nose_radius_m);
         }
         let mut settings = Settings::new(&models);
-        settings.levels_m_s2 = limits.levels_m_s2().to_vec();
+        settings.levels = limits.levels();
         if let Some(people) = limits.people() {
             settings.curves = people.curves().clone();
         }

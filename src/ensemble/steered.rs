@@ -3,6 +3,7 @@
 use super::problem::{Numbers, Problem, SampleNumber};
 use super::problem_error::ProblemError;
 use crate::numeric::Vec3;
+use crate::numeric::quantity::Quantity;
 use crate::pass::batch::{Batch, Cost, Launch};
 use crate::pass::piloted::Squadron;
 use crate::pass::{Models, PassResult, Sample};
@@ -65,9 +66,9 @@ pub(super) fn guide_of(
         nose_radius_m: ship.nose_radius_m,
         inclination_rad: scenario.arrival.inclination_rad,
         relief: Relief {
-            deceleration_m_s2: level(limits.peak_deceleration_m_s2),
-            heat_flux_w_m2: level(limits.heat_flux_w_m2),
-            pressure_pa: level(limits.dynamic_pressure_pa),
+            deceleration_m_s2: level(limits.on(Quantity::PeakDeceleration)),
+            heat_flux_w_m2: level(limits.on(Quantity::PeakHeatFlux)),
+            pressure_pa: level(limits.on(Quantity::PeakDynamicPressure)),
         },
     };
     let guide = Guide::new(model, steering, target);

@@ -5,6 +5,7 @@ pub mod counts;
 pub mod dimension;
 pub mod elementary;
 pub mod lanes;
+pub mod quantity;
 pub mod real;
 pub mod root;
 pub mod units;

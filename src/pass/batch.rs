@@ -8,15 +8,15 @@ use super::approach::EntryState;
 use super::crossing::{End, StepEnds, end_of_flight};
 use super::dynamics::{Felt, Sample, position, velocity};
 use super::ending::{Ending, PassResult, bare_result, left_air, untouched};
-use super::extremes::{Stay, look_inside, note_stays};
+use super::extremes::look_inside;
 use super::lane::{air_of, felt_of, lane_state, resting_lanes, set_air, set_vehicle, vehicle_of};
 use super::lockstep::{Bounds, Hot, flag, step_plainest, step_widest};
 use super::models::Models;
 pub use super::settings::{Instructions, Settings};
+use super::stays::Stays;
 use super::stepper::ErrorScale;
 use super::trace::Trace;
 use crate::numeric::lanes::WIDTH;
-use crate::scenario::limits::Limits;
 
 /// Where in its life a lane is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,7 +41,7 @@ pub(super) struct Flight {
     /// Peak heat flux with the nose before a drop, W/m².
     pub(super) flux_before_drop: Option<f64>,
     steps: u32,
-    stays: [Stay; Limits::MAX_LEVELS],
+    stays: Stays,
 }
 
 /// Counts of the work done, for benchmarks and cost tests.
@@ -81,9 +81,9 @@ impl<'p> Batch<'p> {
         let rest = resting_lanes(models);
         let pace = settings.length_scale_m / settings.speed_scale_m_s;
         let lowest_level = settings
-            .levels_m_s2
+            .levels
             .iter()
-            .copied()
+            .map(|level| level.level_m_s2)
             .fold(f64::INFINITY, f64::min);
         Self {
             models,
@@ -111,7 +111,7 @@ impl<'p> Batch<'p> {
                 number: 0,
                 flux_before_drop: None,
                 steps: 0,
-                stays: [Stay::default(); Limits::MAX_LEVELS],
+                stays: Stays::default(),
             }; WIDTH],
             traces: Default::default(),
             cost: Cost::default(),
@@ -209,7 +209,7 @@ impl<'p> Batch<'p> {
             number,
             flux_before_drop: None,
             steps: 0,
-            stays: [Stay::default(); Limits::MAX_LEVELS],
+            stays: Stays::default(),
         };
         self.traces[lane].clear();
     }
@@ -293,14 +293,9 @@ impl<'p> Batch<'p> {
             peak.0[lane] = peak.0[lane].max(value);
         }
         peaks.lowest.0[lane] = peaks.lowest.0[lane].min(inside.lowest);
+        let tried_s = self.hot.tried.0[lane];
         let stays = &mut self.flights[lane].stays;
-        note_stays(
-            stays,
-            &self.settings.levels_m_s2,
-            before,
-            after,
-            self.hot.tried.0[lane],
-        );
+        stays.note(&self.settings.levels, (before, after), tried_s);
     }
 
     /// A good step ended beyond an end of the flight. The first time a shorter one is tried that ends
@@ -391,10 +386,6 @@ impl<'p> Batch<'p> {
     pub(super) fn result(&self, lane: usize, ending: Ending) -> PassResult {
         let hot = &self.hot;
         let y = lane_state(&hot.y, lane);
-        let mut longest_stay_s = [0.0; Limits::MAX_LEVELS];
-        for (out, stay) in longest_stay_s.iter_mut().zip(&self.flights[lane].stays) {
-            *out = stay.longest_s();
-        }
         let flux = hot.peaks.heat_flux.0[lane];
         let before_drop = self.flights[lane].flux_before_drop;
         PassResult {
@@ -406,7 +397,7 @@ impl<'p> Batch<'p> {
             heat_load_j_m2: y[6],
             peak_dynamic_pressure_pa: hot.peaks.pressure.0[lane],
             lowest_altitude_m: hot.peaks.lowest.0[lane],
-            longest_stay_s,
+            times_above: self.flights[lane].stays.times(&self.settings.levels),
             exposure: self.settings.curves.exposure(&self.traces[lane]),
             speed_lost_m_s: y[7],
             end_relative_speed_m_s: hot.felt.speed.0[lane],

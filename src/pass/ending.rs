@@ -5,8 +5,9 @@ use super::approach::EntryState;
 use super::dynamics::{State, position, velocity};
 use super::exposure::Exposure;
 use super::orbit::Orbit;
+use super::stays::TimesAbove;
 use crate::numeric::Vec3;
-use crate::scenario::limits::Limits;
+use crate::numeric::quantity::Quantity;
 use crate::world::planet::{AirSample, Planet};
 
 /// The end of a pass.
@@ -80,8 +81,8 @@ pub struct PassResult {
     pub peak_dynamic_pressure_pa: f64,
     /// Lowest altitude, m.
     pub lowest_altitude_m: f64,
-    /// Longest continuous stay above each level of `stay_above`, s.
-    pub longest_stay_s: [f64; Limits::MAX_LEVELS],
+    /// Times above the levels of [`Settings::levels`](super::settings::Settings).
+    pub times_above: TimesAbove,
     /// Where it was hardest on the curves of level against duration; `None` without curves, or where it felt nothing.
     pub exposure: Option<Exposure>,
     /// Work of drag as a speed, m/s.
@@ -99,6 +100,31 @@ pub struct PassResult {
     pub periapsis_altitude_m: f64,
     /// The state at the end.
     pub end_state: State<f64>,
+}
+
+impl PassResult {
+    /// What the pass has of a quantity, SI units; of several alike the one at this place. `None` where it has none, was
+    /// not asked to measure it, or it follows from the ship too.
+    #[must_use]
+    pub fn value(&self, quantity: Quantity, place: usize) -> Option<f64> {
+        match quantity {
+            Quantity::PeakDeceleration => Some(self.peak_deceleration_m_s2),
+            Quantity::Onset => Some(self.onset_m_s3),
+            Quantity::PeakHeatFlux => Some(self.peak_heat_flux_w_m2),
+            Quantity::HeatLoad => Some(self.heat_load_j_m2),
+            Quantity::PeakDynamicPressure => Some(self.peak_dynamic_pressure_pa),
+            Quantity::LowestAltitude => Some(self.lowest_altitude_m),
+            Quantity::SpeedLost => Some(self.speed_lost_m_s),
+            Quantity::ApoapsisAltitude => self.apoapsis_altitude_m,
+            Quantity::PeopleShare => match self.exposure {
+                Some(exposure) => Some(exposure.ratio),
+                // Where nothing was felt no curve was neared; else it was not measured.
+                None => (self.peak_deceleration_m_s2 <= 0.0).then_some(0.0),
+            },
+            Quantity::SpotHeatFlux => None,
+            above_a_level => self.times_above.get(above_a_level, place),
+        }
+    }
 }
 
 /// How a flight goes on that is outside the air and does not come down again.

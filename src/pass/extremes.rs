@@ -202,71 +202,11 @@ pub fn look_inside(before: &Felt<f64>, after: &Felt<f64>, h: f64) -> Inside {
     inside
 }
 
-/// Follows the stay above each level through a step of `h` seconds between two felt moments.
-pub fn note_stays(
-    stays: &mut [Stay],
-    levels: &[f64],
-    before: &Felt<f64>,
-    after: &Felt<f64>,
-    h: f64,
-) {
-    let rates = (before.deceleration_log_rate, after.deceleration_log_rate);
-    let ends = (before.deceleration, after.deceleration);
-    for (stay, &level) in stays.iter_mut().zip(levels) {
-        stay.note(|| LogCubic::new(ends, rates, h), ends, h, level);
-    }
-}
-
-/// Longest continuous stay above a level, followed step by step.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Stay {
-    current_s: f64,
-    longest_s: f64,
-}
-
-impl Stay {
-    /// Takes in a step of `step_s` seconds between the values `start` and `end`; `cubic` follows the
-    /// quantity inside and is asked only where it is needed.
-    pub fn note(
-        &mut self,
-        cubic: impl Fn() -> LogCubic,
-        (start, end): (f64, f64),
-        step_s: f64,
-        level: f64,
-    ) {
-        match (start > level, end > level) {
-            (true, true) => self.current_s += step_s,
-            (false, true) => {
-                let place = cubic().crossing(level).unwrap_or(1.0);
-                self.current_s = (1.0 - place) * step_s;
-            }
-            (true, false) => {
-                let place = cubic().crossing(level).unwrap_or(0.0);
-                self.current_s += place * step_s;
-                self.longest_s = self.longest_s();
-                self.current_s = 0.0;
-            }
-            (false, false) => {
-                if let Some(hump) = cubic().hump_above(level) {
-                    self.longest_s = self.longest_s.max(hump);
-                }
-            }
-        }
-    }
-
-    /// The longest stay so far, one that still goes on included, s.
-    #[must_use]
-    pub fn longest_s(&self) -> f64 {
-        self.longest_s.max(self.current_s)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// A bell curve 3 exp(-(t/20)²/2): peak 3 at 0; steepest rise 3/(20 √e) at t = -20;
-    /// above 1.5 for 2·20·√(2 ln 2) s.
+    /// A bell curve 3 exp(-(t/20)²/2): peak 3 at 0; steepest rise 3/(20 √e) at t = -20.
     fn bell(t: f64) -> (f64, f64) {
         (3.0 * (-t * t / 800.0).exp(), -t / 400.0)
     }
@@ -283,24 +223,5 @@ mod tests {
         let rise = step(-26.0, -17.0).steepest_rise().expect("inside");
         assert!((rise / (3.0 / (20.0 * 0.5_f64.exp())) - 1.0).abs() < 1e-9);
         assert!(step(-60.0, -40.0).steepest_rise().is_none());
-    }
-
-    #[test]
-    fn a_stay_above_a_level_is_measured_across_steps_and_inside_one() {
-        let expected = 40.0 * (2.0 * 2.0_f64.ln()).sqrt();
-        let mut stay = Stay::default();
-        for i in 0..20 {
-            let (from, to) = (-70.0 + 7.0 * f64::from(i), -63.0 + 7.0 * f64::from(i));
-            stay.note(|| step(from, to), (bell(from).0, bell(to).0), 7.0, 1.5);
-        }
-        assert!((stay.longest_s() - expected).abs() < 1e-6);
-        let mut whole = Stay::default();
-        whole.note(
-            || step(-30.0, 35.0),
-            (bell(-30.0).0, bell(35.0).0),
-            65.0,
-            1.5,
-        );
-        assert!((whole.longest_s() - expected).abs() < 1e-6);
     }
 }

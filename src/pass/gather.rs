@@ -2,12 +2,12 @@
 
 use super::dynamics::Felt;
 use super::ending::{Ending, PassResult, bare_result};
-use super::extremes::{Stay, look_inside, note_stays};
+use super::extremes::look_inside;
 use super::models::Models;
 use super::reference::Moment;
 use super::settings::Settings;
+use super::stays::Stays;
 use super::trace::Trace;
-use crate::scenario::limits::Limits;
 
 /// Peaks, lows and stays along a history. `jumps` are the places in it at which the ship changed, with what was
 /// felt from then on.
@@ -40,7 +40,7 @@ pub(super) fn gather(
     }
     let mut trace = Trace::default();
     let mut next_jump = jumps.iter().peekable();
-    let mut stays = [Stay::default(); Limits::MAX_LEVELS];
+    let mut stays = Stays::default();
     let mut note = |time_s: f64, felt: &Felt<f64>| {
         trace.push(time_s, felt.deceleration, felt.deceleration_log_rate);
     };
@@ -61,12 +61,10 @@ pub(super) fn gather(
         raise(&mut result.peak_heat_flux_w_m2, inside.heat_flux);
         raise(&mut result.peak_dynamic_pressure_pa, inside.pressure);
         result.lowest_altitude_m = result.lowest_altitude_m.min(inside.lowest);
-        note_stays(&mut stays, &settings.levels_m_s2, a, b, h);
+        stays.note(&settings.levels, (a, b), h);
     }
     note(last.time_s, &last.felt);
     result.exposure = settings.curves.exposure(&trace);
-    for (out, stay) in result.longest_stay_s.iter_mut().zip(&stays) {
-        *out = stay.longest_s();
-    }
+    result.times_above = stays.times(&settings.levels);
     result
 }

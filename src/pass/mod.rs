@@ -29,6 +29,7 @@ pub mod piloted;
 pub mod reference;
 pub mod settings;
 mod solver;
+pub mod stays;
 pub mod stepper;
 pub mod trace;
 

@@ -2,6 +2,7 @@
 
 use super::exposure::Curves;
 use super::orbit::surface_period_s;
+use super::stays::Level;
 use crate::world::Planet;
 
 /// Which compiled copy of the step to run. Both give the same bits.
@@ -31,8 +32,8 @@ pub struct Settings {
     /// Whether the end of a flight is found inside its last step; else the flight ends with the step that goes beyond
     /// it, for quick looks at the orbit afterwards. Default: yes.
     pub exact_ends: bool,
-    /// Levels of sensed deceleration whose longest stay is wanted, m/s²; the first four count.
-    pub levels_m_s2: Vec<f64>,
+    /// Levels of sensed deceleration above which the time is wanted.
+    pub levels: Vec<Level>,
     /// Curves of level against duration that the flight is held against at all levels.
     pub curves: Curves,
     /// Which compiled copy of the step to run.
@@ -54,7 +55,7 @@ impl Settings {
             longest_s: 2.0 * surface_period_s(planet),
             stop_speed_m_s: 0.0,
             exact_ends: true,
-            levels_m_s2: Vec::new(),
+            levels: Vec::new(),
             curves: Curves::default(),
             instructions: Instructions::Widest,
         }

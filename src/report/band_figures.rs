@@ -1,14 +1,13 @@
 //! The figures of a band study, from its results.
 
 use super::coverage_words::is_covered;
-use super::limit_words::{breaking_name, mark_key, value_text};
+use super::limit_words::{breaking_name, value_text};
 use super::plot::break_curves::{BreakCurve, BreakCurves};
 use super::plot::distribution::{Distribution, LimitMark};
 use super::plot::ribbons::{Ribbon, Ribbons};
 use super::steered::held_curve;
-use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
+use crate::ensemble::Tally;
 use crate::ensemble::interval::Interval;
-use crate::ensemble::{LimitKind, Tally};
 use crate::study::Case;
 use crate::study::band::BandResult;
 use crate::study::held::Held;
@@ -53,7 +52,7 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
             });
             // A limit that no sample breaks at any aim has no curve.
             probability.iter().any(|&p| p > 0.0).then(|| BreakCurve {
-                key: mark_key(limit.kind),
+                key: limit.kind.numbered_key(),
                 name: breaking_name(case, limit.kind),
                 probability,
                 interval,
@@ -86,12 +85,7 @@ pub fn break_curves(case: &Case, result: &BandResult, held: Option<&Held>) -> Br
 
 /// Histogram and cumulative of a quantity at the recommended aim, with its limit.
 #[must_use]
-pub fn distribution(
-    case: &Case,
-    outcome: &Outcome,
-    quantity: Quantity,
-    kind: LimitKind,
-) -> Distribution {
+pub fn distribution(case: &Case, outcome: &Outcome, quantity: Quantity) -> Distribution {
     let none = Vec::new();
     let values = outcome
         .values
@@ -100,17 +94,7 @@ pub fn distribution(
         .map_or(&none, |(_, values)| values);
     let described = outcome.described.iter().find(|(q, _)| *q == quantity);
     let (label, unit) = quantity.label();
-    let limit = case
-        .problem
-        .limits()
-        .entries()
-        .iter()
-        .find(|limit| limit.kind == kind);
-    let shown = |value: f64| match kind {
-        LimitKind::PeakDeceleration | LimitKind::Onset => value / G0,
-        LimitKind::HeatFlux | LimitKind::HeatLoad => value / 1e4,
-        _ => value / 1e3,
-    };
+    let limit = case.problem.limits().on(quantity);
     let marks = described
         .and_then(|(_, described)| described.as_ref())
         .map_or_else(Vec::new, |d| {
@@ -128,9 +112,9 @@ pub fn distribution(
         quantity: label.to_owned(),
         unit: unit.to_owned(),
         limit: limit.map(|limit| LimitMark {
-            key: kind.key().to_owned(),
-            value: shown(limit.allowed),
-            from_below: kind == LimitKind::LowestAltitude,
+            key: limit.kind.key().to_owned(),
+            value: quantity.unit().of(limit.allowed),
+            from_below: limit.kind.spec().form.is_least(),
         }),
         quantiles: marks,
         ..Distribution::of_values(values, 50)
@@ -141,7 +125,7 @@ pub fn distribution(
 #[must_use]
 pub fn ribbons(case: &Case, aim_m: f64, flown: &FlownRibbons) -> Ribbons {
     let row = |i: usize| flown.quantiles.get(i).cloned().unwrap_or_default();
-    let limit = case.scenario.limits.peak_deceleration_m_s2;
+    let limit = case.problem.limits().on(Quantity::PeakDeceleration);
     Ribbons {
         title: format!("Deceleration over time at {:.2} km", aim_m / 1e3),
         note: format!("{} flights; time from the entry interface", flown.samples),
@@ -163,11 +147,11 @@ pub fn ribbons(case: &Case, aim_m: f64, flown: &FlownRibbons) -> Ribbons {
         ],
         limits: limit
             .map(|limit| {
-                let text = value_text(case, LimitKind::PeakDeceleration, limit);
+                let text = value_text(limit.kind, limit.allowed);
                 (
-                    "peak_deceleration".to_owned(),
+                    limit.kind.key().to_owned(),
                     format!("limit {text}"),
-                    limit / G0,
+                    limit.kind.unit().of(limit.allowed),
                 )
             })
             .into_iter()

@@ -17,7 +17,6 @@ use super::plot::ribbons::Ribbons;
 use super::plot::spreads::Spreads;
 use super::steered::{comparison, spreads};
 use super::whole::real;
-use crate::ensemble::LimitKind;
 use crate::ensemble::interval::Interval;
 use crate::pass::Ending;
 use crate::study::Case;
@@ -51,13 +50,13 @@ impl BandFigures {
         let told_by = &result.told_by;
         let some = told_by.start..told_by.end.min(told_by.start + RIBBON_FLIGHTS);
         let flown = deceleration_ribbons(&case.problem, result.recommended.aim_m, some);
-        let spread = |quantity, kind| distribution(case, outcome, quantity, kind);
+        let spread = |quantity| distribution(case, outcome, quantity);
         Self {
             break_probability: break_curves(case, result, held),
-            peak_deceleration: spread(Quantity::PeakDeceleration, LimitKind::PeakDeceleration),
+            peak_deceleration: spread(Quantity::PeakDeceleration),
             deceleration_over_time: ribbons(case, result.recommended.aim_m, &flown),
-            peak_heat_flux: spread(Quantity::PeakHeatFlux, LimitKind::HeatFlux),
-            heat_load: spread(Quantity::HeatLoad, LimitKind::HeatLoad),
+            peak_heat_flux: spread(Quantity::PeakHeatFlux),
+            heat_load: spread(Quantity::HeatLoad),
             steered_and_held: held.and_then(|held| spreads(case, outcome, held)),
         }
     }
@@ -227,7 +226,7 @@ fn limits(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>) -> Sectio
         let tone = band_text::broken_tone(case, (broken, outcome.tally.samples));
         grid.row([
             Cell::from(broken_words(case, limit.kind)),
-            Cell::from(value_text(case, limit.kind, limit.allowed)),
+            Cell::from(value_text(limit.kind, limit.allowed)),
             Cell::new(count(broken), tone),
             Cell::new(percent(chance), tone),
             Cell::from(percent(most)),

@@ -2,7 +2,7 @@
 
 use super::coverage_words;
 use super::grid::{Cell, Grid, Tone};
-use super::limit_words::{broken_words, name, value_text};
+use super::limit_words::{about, broken_words, name, value_text};
 use super::number::{MISSING, count, percent, significant};
 use super::pass_text::{next_round, vacuum_low};
 use super::text::Terminal;
@@ -206,11 +206,8 @@ fn no_band(case: &Case, empty: &Empty, (best_m, chance): (f64, &str)) -> String 
         ));
     }
     for raise in &opening.raises {
-        let value = |value| value_text(case, raise.kind, value).replace(" apoapsis", "");
-        let what = match raise.kind {
-            LimitKind::CapturedBelow => "an apoapsis up to".to_owned(),
-            kind => format!("{} of", name(case, kind)),
-        };
+        let value = |value| value_text(raise.kind, value).replace(" apoapsis", "");
+        let what = about(case, raise.kind, (raise.kind.spec().words.opening, ""));
         let (needed, allowed) = (value(raise.needed), value(raise.allowed));
         ways.push(format!("{what} {needed} instead of {allowed}"));
     }
@@ -375,17 +372,6 @@ pub(super) fn share(count: u64, of: u64) -> String {
 }
 
 pub(super) fn limit_of(case: &Case, quantity: Quantity) -> Option<String> {
-    let kind = match quantity {
-        Quantity::PeakDeceleration => LimitKind::PeakDeceleration,
-        Quantity::Onset => LimitKind::Onset,
-        Quantity::PeakHeatFlux => LimitKind::HeatFlux,
-        Quantity::HeatLoad => LimitKind::HeatLoad,
-        Quantity::PeakDynamicPressure => LimitKind::DynamicPressure,
-        Quantity::LowestAltitude => LimitKind::LowestAltitude,
-        Quantity::ApoapsisAltitude => LimitKind::CapturedBelow,
-        Quantity::SpeedLost => return None,
-    };
-    let entries = case.problem.limits().entries();
-    let limit = entries.iter().find(|limit| limit.kind == kind)?;
-    Some(value_text(case, kind, limit.allowed).replace(" apoapsis", ""))
+    let limit = case.problem.limits().on(quantity)?;
+    Some(value_text(limit.kind, limit.allowed).replace(" apoapsis", ""))
 }

@@ -6,8 +6,8 @@ use super::plot::lines::{Area, Lines, Series};
 use super::plot::ribbons::{Ribbon, Ribbons};
 use super::plot::stacked::{Part, Stacked};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
-use crate::ensemble::LimitKind;
 use crate::ensemble::campaign::{PassRow, Phase};
+use crate::numeric::quantity::Quantity;
 use crate::scenario::campaign::Campaign;
 use crate::scenario::campaign_rule::Controlled;
 use crate::study::Case;
@@ -96,11 +96,12 @@ pub fn passes_in_band(case: &Case, rule: &Campaign, (campaign, rows): (u64, &[Pa
             .map(|row| (number(row), factor * of(row)))
             .collect()
     };
-    let limit = match rule.control.quantity {
-        Controlled::HeatFlux => case.scenario.limits.heat_flux_w_m2,
-        Controlled::DynamicPressure => case.scenario.limits.dynamic_pressure_pa,
-        Controlled::Deceleration => case.scenario.limits.peak_deceleration_m_s2,
+    let limited = match rule.control.quantity {
+        Controlled::HeatFlux => Quantity::PeakHeatFlux,
+        Controlled::DynamicPressure => Quantity::PeakDynamicPressure,
+        Controlled::Deceleration => Quantity::PeakDeceleration,
     };
+    let limit = case.scenario.limits.on(limited);
     let highest = flown.iter().map(|row| row.met).fold(0.0, f64::max);
     // A limit far above the passes would flatten them; it is then left to the text.
     let limit = limit.filter(|limit| *limit < 2.5 * highest);
@@ -247,20 +248,12 @@ pub fn walls_in_passes(walls: &[SpotWarmth], campaign: u64) -> Lines {
 /// How the worst pass of each campaign is spread, with its limit.
 #[must_use]
 pub fn worst(case: &Case, rule: &Campaign, outcome: &CampaignOutcome) -> Distribution {
-    let (quantity, kind, factor) = match rule.control.quantity {
-        Controlled::HeatFlux => (CampaignQuantity::WorstHeatFlux, LimitKind::HeatFlux, 1e-4),
-        Controlled::DynamicPressure => (
-            CampaignQuantity::WorstDynamicPressure,
-            LimitKind::DynamicPressure,
-            1.0,
-        ),
-        Controlled::Deceleration => (
-            CampaignQuantity::WorstDeceleration,
-            LimitKind::PeakDeceleration,
-            1.0 / G0,
-        ),
+    let (quantity, factor) = match rule.control.quantity {
+        Controlled::HeatFlux => (CampaignQuantity::WorstHeatFlux, 1e-4),
+        Controlled::DynamicPressure => (CampaignQuantity::WorstDynamicPressure, 1.0),
+        Controlled::Deceleration => (CampaignQuantity::WorstDeceleration, 1.0 / G0),
     };
-    spread(case, outcome, quantity, Some((kind, factor)))
+    spread(case, outcome, quantity, Some(factor))
 }
 
 /// How the days are spread.
@@ -273,16 +266,15 @@ fn spread(
     case: &Case,
     outcome: &CampaignOutcome,
     quantity: CampaignQuantity,
-    limit: Option<(LimitKind, f64)>,
+    limit_by: Option<f64>,
 ) -> Distribution {
     let values = outcome.values(quantity);
     let (label, unit) = quantity.label();
     let described = outcome.described(quantity, case.scenario.ask.confidence);
-    let mark = limit.and_then(|(kind, factor)| {
-        let entries = case.problem.limits().entries();
-        let limit = entries.iter().find(|limit| limit.kind == kind)?;
+    let mark = limit_by.and_then(|factor| {
+        let limit = case.problem.limits().on(quantity.of_the_worst_pass()?)?;
         Some(LimitMark {
-            key: kind.key().to_owned(),
+            key: limit.kind.key().to_owned(),
             value: limit.allowed * factor,
             from_below: false,
         })

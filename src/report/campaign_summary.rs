@@ -107,7 +107,7 @@ fn limits(case: &Case, outcome: &CampaignOutcome) -> Value {
             json!({
                 "limit": limit.kind.key(),
                 "name": super::limit_words::name(case, limit.kind),
-                "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
+                "allowed": super::limit_words::value_text(limit.kind, limit.allowed),
                 "campaigns_broken": broken,
                 "probability_broken": probability.as_ref().map(interval),
             })

@@ -5,7 +5,6 @@ use super::grid::Grid;
 use super::limit_words::{broken_words, value_text};
 use super::number::{count, percent, significant, trimmed};
 use super::text::Terminal;
-use crate::ensemble::LimitKind;
 use crate::ensemble::campaign::{CampaignEnding, Phase};
 use crate::ensemble::quantile::Sorted;
 use crate::study::Case;
@@ -80,20 +79,13 @@ pub fn quantities(case: &Case, outcome: &CampaignOutcome, walls: &[SpotWarmth]) 
 }
 
 fn limit_of(case: &Case, quantity: CampaignQuantity) -> Option<String> {
-    let kind = match quantity {
-        CampaignQuantity::WorstDeceleration => LimitKind::PeakDeceleration,
-        CampaignQuantity::WorstOnset => LimitKind::Onset,
-        CampaignQuantity::WorstHeatFlux => LimitKind::HeatFlux,
-        CampaignQuantity::WorstHeatLoad => LimitKind::HeatLoad,
-        CampaignQuantity::WorstDynamicPressure => LimitKind::DynamicPressure,
-        CampaignQuantity::LowestAltitude => LimitKind::LowestAltitude,
-        _ => return None,
-    };
-    let entries = case.problem.limits().entries();
-    let limit = entries.iter().find(|limit| limit.kind == kind)?;
-    Some(match kind {
-        LimitKind::DynamicPressure => format!("{} Pa", significant(limit.allowed, 4)),
-        _ => value_text(case, kind, limit.allowed),
+    let limit = case.problem.limits().on(quantity.of_the_worst_pass()?)?;
+    Some(match quantity {
+        // It stands in pascal here.
+        CampaignQuantity::WorstDynamicPressure => {
+            format!("{} Pa", significant(limit.allowed, 4))
+        }
+        _ => value_text(limit.kind, limit.allowed),
     })
 }
 

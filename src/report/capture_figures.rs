@@ -7,6 +7,7 @@ use super::plot::bars::{Bar, Bars};
 use super::plot::lines::{Lines, Series};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::verdict::Verdict;
+use crate::numeric::quantity::Quantity;
 use crate::study::Case;
 use crate::study::capture::{Comparison, Costs, Row, StretchKind};
 
@@ -152,7 +153,7 @@ pub fn front(case: &Case, comparison: &Comparison) -> Option<Lines> {
             points.push((row_name(row), tonnes(costs), costs.peak_m_s2 / G0));
         }
     }
-    let limit = case.scenario.limits.peak_deceleration_m_s2;
+    let limit = case.scenario.limits.on(Quantity::PeakDeceleration);
     Some(Lines {
         title: "Propellant against what is felt".to_owned(),
         note: "a burn before entry, then one pass; left of the first burn that holds a limit is broken"

@@ -7,6 +7,7 @@ use super::number::{count, percent, significant};
 use super::text::Terminal;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::verdict::Verdict;
+use crate::numeric::quantity::Quantity;
 use crate::study::Case;
 use crate::study::capture::{Comparison, Costs, MoonFacts, Row, SplitTried, Way};
 use std::fmt::Write as _;
@@ -24,7 +25,7 @@ fn plain_answer(case: &Case, comparison: &Comparison) -> String {
     let covered = coverage_words::is_covered(case);
     let every = coverage_words::every_limit_held(covered);
     let mut text = format!("{} with {every}", best_words(costs));
-    if let Some(limit) = case.scenario.limits.peak_deceleration_m_s2 {
+    if let Some(limit) = case.scenario.limits.on(Quantity::PeakDeceleration) {
         let _ = write!(
             text,
             ", the comfort limit of {} g among them",

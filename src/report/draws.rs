@@ -4,70 +4,56 @@
 use super::table::Column;
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::problem::{Numbers, SampleNumber};
+use crate::numeric::quantity::Unit;
 use crate::pass::Sample;
 use crate::scenario::arrival::ArrivalEnergy;
+use crate::scenario::limits::LimitKind;
 use crate::scenario::uncertainty::{AirDensity, Number};
 use crate::study::Case;
 use rayon::prelude::*;
 use serde_json::{Map, Value, json};
 
-/// The unit in which a number stands in files and tables.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Unit {
-    /// How many of it are one SI unit.
-    pub per_si: f64,
-    /// As people read it: `W/cm²`; empty for a bare number.
-    pub words: &'static str,
-    /// As it ends the name of a column: `w_cm2`; empty for a bare number.
-    pub suffix: &'static str,
-}
-
-const fn unit(per_si: f64, words: &'static str, suffix: &'static str) -> Unit {
-    Unit {
-        per_si,
-        words,
-        suffix,
-    }
-}
-
 /// The unit of a number that is no part of the air.
 #[must_use]
 pub fn unit_of(case: &Case, number: Number) -> Unit {
-    const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
-    let degrees = unit(180.0 / std::f64::consts::PI, "deg", "deg");
-    let speed = unit(1.0, "m/s", "m_s");
+    let limited = LimitKind::ALL
+        .into_iter()
+        .find(|kind| kind.spec().number == Some(number));
+    if let Some(kind) = limited {
+        return *kind.unit();
+    }
     match number {
         Number::DeliveryPeriapsis
         | Number::DeliveryBT
         | Number::DeliveryBR
         | Number::NoseRadius
-        | Number::NavigationAltitude => unit(1.0, "m", "m"),
+        | Number::NavigationAltitude => Unit::M,
         Number::DeliveryAngle
         | Number::BankAngle
         | Number::TrimAngle
         | Number::Inclination
         | Number::ArgumentOfPeriapsis
-        | Number::NavigationAngle => degrees,
-        Number::DeliverySpeed | Number::NavigationSpeed | Number::AirWind => speed,
+        | Number::NavigationAngle => Unit::DEG,
+        Number::DeliverySpeed | Number::NavigationSpeed | Number::AirWind => Unit::M_S,
         Number::ArrivalEnergy => match case.scenario.arrival.energy {
-            ArrivalEnergy::ApoapsisAltitude(_) => unit(1e-3, "km", "km"),
-            ArrivalEnergy::ExcessSpeed(_) | ArrivalEnergy::InertialEntrySpeed(_) => speed,
+            ArrivalEnergy::ApoapsisAltitude(_) => Unit::KM,
+            ArrivalEnergy::ExcessSpeed(_) | ArrivalEnergy::InertialEntrySpeed(_) => Unit::M_S,
         },
-        Number::ShipMass => unit(1.0, "kg", "kg"),
-        Number::ReferenceArea => unit(1.0, "m²", "m2"),
-        Number::LimitPeakDeceleration => unit(1.0 / G0, "g", "g"),
-        Number::LimitOnset => unit(1.0 / G0, "g/s", "g_s"),
-        Number::LimitHeatFlux => unit(1e-4, "W/cm²", "w_cm2"),
-        Number::LimitHeatLoad => unit(1e-4, "J/cm²", "j_cm2"),
-        Number::LimitDynamicPressure => unit(1e-3, "kPa", "kpa"),
-        Number::NavigationAccelerometer | Number::AirScaleHeight => unit(100.0, "%", "percent"),
+        Number::ShipMass => Unit::KG,
+        Number::ReferenceArea => Unit::M2,
+        Number::NavigationAccelerometer | Number::AirScaleHeight => Unit::PERCENT,
         Number::AirDensity
         | Number::DragCoefficient
         | Number::LiftToDrag
         | Number::DragFactor
         | Number::LiftFactor
         | Number::HeatingConvective
-        | Number::HeatingRadiative => unit(1.0, "", ""),
+        | Number::HeatingRadiative
+        | Number::LimitPeakDeceleration
+        | Number::LimitOnset
+        | Number::LimitHeatFlux
+        | Number::LimitHeatLoad
+        | Number::LimitDynamicPressure => Unit::NONE,
     }
 }
 
@@ -82,7 +68,8 @@ struct Drawn {
 
 impl Drawn {
     fn of(case: &Case, number: Number) -> Self {
-        let Unit { per_si, suffix, .. } = unit_of(case, number);
+        let unit = unit_of(case, number);
+        let (per_si, suffix) = (unit.per_si(), unit.suffix);
         let density = case.problem.air_draws().density();
         let is_log_factor = matches!(density, AirDensity::LogFactor(_));
         let suffix = match number {

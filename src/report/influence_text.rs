@@ -229,24 +229,7 @@ pub fn indices_of(found: &Influence, output: Output) -> Option<&Indices> {
 #[must_use]
 pub fn shown_outputs(case: &Case, found: &Influence) -> Vec<Output> {
     let limited = |output: Output| {
-        let about = |kind: LimitKind| match output {
-            Output::Of(Quantity::PeakDeceleration) => matches!(
-                kind,
-                LimitKind::PeakDeceleration | LimitKind::StayAbove(_) | LimitKind::People
-            ),
-            Output::Of(Quantity::Onset) => kind == LimitKind::Onset,
-            Output::Of(Quantity::PeakHeatFlux) => {
-                matches!(kind, LimitKind::HeatFlux | LimitKind::Spot(_))
-            }
-            Output::Of(Quantity::HeatLoad) => kind == LimitKind::HeatLoad,
-            Output::Of(Quantity::PeakDynamicPressure) => kind == LimitKind::DynamicPressure,
-            Output::Of(Quantity::LowestAltitude) => kind == LimitKind::LowestAltitude,
-            Output::Of(Quantity::ApoapsisAltitude | Quantity::SpeedLost) => false,
-            Output::EndSpeed => matches!(
-                kind,
-                LimitKind::CapturedBelow | LimitKind::LeavesAir | LimitKind::ComesDown
-            ),
-        };
+        let about = |kind: LimitKind| Output::limited_by(kind) == output;
         let entries = case.problem.limits().entries();
         entries.iter().any(|limit| about(limit.kind))
     };

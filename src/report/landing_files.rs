@@ -13,7 +13,6 @@ use super::landing_text::{answer, ellipse_words, footprint_words, left_words};
 use super::page::{Block, Page, Section};
 use super::run_facts::facts;
 use super::table::{Column, write_parquet};
-use crate::ensemble::LimitKind;
 use crate::scenario::landing::Landing;
 use crate::study::Case;
 use crate::study::landing::LandingResult;
@@ -84,19 +83,19 @@ pub fn write(
     )?;
     folder.note("samples.parquet")?;
     let main = result.steered.as_ref().unwrap_or(&result.held);
-    let spread = |quantity, kind| distribution(case, &main.outcome, quantity, kind);
+    let spread = |quantity| distribution(case, &main.outcome, quantity);
     let limited = [
-        (Quantity::PeakDeceleration, LimitKind::PeakDeceleration),
-        (Quantity::PeakHeatFlux, LimitKind::HeatFlux),
-        (Quantity::HeatLoad, LimitKind::HeatLoad),
+        Quantity::PeakDeceleration,
+        Quantity::PeakHeatFlux,
+        Quantity::HeatLoad,
     ];
     let mut figures: Vec<Box<dyn Figure>> = vec![
         Box::new(map(case, (result, landing))),
         Box::new(ends(case, (result, landing))),
         Box::new(misses(main, landing)),
     ];
-    for (quantity, kind) in limited {
-        figures.push(Box::new(spread(quantity, kind)));
+    for quantity in limited {
+        figures.push(Box::new(spread(quantity)));
     }
     for (name, figure) in FIGURES.iter().zip(&figures) {
         folder.write_figure(name, figure.as_ref())?;

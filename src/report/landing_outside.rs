@@ -55,8 +55,8 @@ pub fn outside_words(case: &Case, outside: &Outside) -> String {
                 format!(
                     "{} of {} instead of {}",
                     name(case, kind),
-                    value_text(case, kind, value),
-                    value_text(case, kind, allowed)
+                    value_text(kind, value),
+                    value_text(kind, allowed)
                 )
             })
             .collect();

@@ -172,7 +172,7 @@ fn shown(parameter: &Parameter, case: &Case) -> ((f64, f64), (f64, f64), &'stati
         },
         number => {
             let unit = unit_of(case, number);
-            (unit.per_si, 0.0, unit.words)
+            (unit.per_si(), 0.0, unit.shown)
         }
     };
     let of = |(middle, sigma): (f64, f64)| (offset + factor * middle, factor * sigma);

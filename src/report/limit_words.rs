@@ -1,117 +1,85 @@
 //! Limits in words, the same on the screen, in figures and in files.
 
 use super::number::grouped;
-use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::people::PeopleWatch;
+use crate::numeric::quantity::{Quantity, Unit};
 use crate::pass::PassResult;
+use crate::scenario::limits::filled;
 use crate::scenario::people::SeveralPeaks;
 use crate::study::Case;
 
 /// Short name of a limit for people: "peak deceleration", "time above 2 g".
 #[must_use]
 pub fn name(case: &Case, kind: LimitKind) -> String {
-    match kind {
-        LimitKind::PeakDeceleration => "peak deceleration".to_owned(),
-        LimitKind::Onset => "onset".to_owned(),
-        LimitKind::StayAbove(index) => {
-            let level = case.problem.limits().levels_m_s2().get(index);
-            format!(
-                "time above {} g",
-                trim(level.map_or(f64::NAN, |level| level / G0), 3)
-            )
+    let limits = case.problem.limits();
+    filled(kind.spec().words.name, |part| match part {
+        "level" => {
+            let level = limits.find(kind).and_then(|limit| limit.level_m_s2);
+            level.map(|level| format!("{} g", trim(Unit::G.of(level), 3)))
         }
-        LimitKind::HeatFlux => "peak heat flux".to_owned(),
-        LimitKind::HeatLoad => "heat load".to_owned(),
-        LimitKind::DynamicPressure => "dynamic pressure".to_owned(),
-        LimitKind::LowestAltitude => "lowest altitude".to_owned(),
-        LimitKind::CapturedBelow => "captured low enough".to_owned(),
-        LimitKind::CapturedAbove => "captured high enough".to_owned(),
-        LimitKind::LeavesAir => "leaves the air again".to_owned(),
-        LimitKind::ComesDown => "comes down".to_owned(),
-        LimitKind::People => {
-            let people = case.problem.limits().people();
-            let axes = people.map_or_else(Vec::new, PeopleWatch::symbols);
-            format!("people's {} by level and duration", axes.join(" and "))
+        "axes" => {
+            let axes = limits.people().map_or_else(Vec::new, PeopleWatch::symbols);
+            Some(axes.join(" and "))
         }
-        LimitKind::Spot(index) => {
-            let spot = case.scenario.ship.spots.get(index);
-            format!("heat flux of {}", spot.map_or("a spot", |spot| &spot.name))
+        "spot" => {
+            let spot = case.scenario.ship.spots.get(kind.place()?);
+            Some(spot.map_or("a spot", |spot| &spot.name).to_owned())
         }
-    }
+        _ => None,
+    })
 }
 
-/// The key by which the palette of the figures knows a limit: levels and spots carry their number.
-#[must_use]
-pub fn mark_key(kind: LimitKind) -> String {
-    match kind {
-        LimitKind::StayAbove(level) => format!("stay_above_{}", level + 1),
-        LimitKind::Spot(spot) => format!("spot_{}", spot + 1),
-        other => other.key().to_owned(),
-    }
+/// A pattern of a limit's words about a value of it in words.
+pub(super) fn about(case: &Case, kind: LimitKind, (pattern, value): (&str, &str)) -> String {
+    filled(pattern, |part| match part {
+        "name" => Some(name(case, kind)),
+        "value" => Some(value.to_owned()),
+        _ => None,
+    })
 }
 
 /// Short name of breaking a limit, for curves of how often that happens.
 #[must_use]
 pub fn breaking_name(case: &Case, kind: LimitKind) -> String {
-    match kind {
-        LimitKind::CapturedBelow => "not captured low enough".to_owned(),
-        LimitKind::CapturedAbove => "captured too low".to_owned(),
-        LimitKind::LeavesAir => "does not leave the air".to_owned(),
-        LimitKind::ComesDown => "does not come down".to_owned(),
-        _ => name(case, kind),
-    }
+    about(case, kind, (kind.spec().words.breaking, ""))
 }
 
 /// What breaking the limit means for a pass that did, with the level at which people had too much.
 #[must_use]
 pub fn broken_by(case: &Case, kind: LimitKind, pass: &PassResult) -> String {
     let words = broken_words(case, kind);
-    match (kind, hardest_level(case, pass)) {
-        (LimitKind::People, Some(hardest)) => format!("{words}: {hardest}"),
-        _ => words,
+    match hardest_level(case, pass).filter(|_| is_of_the_curve(kind)) {
+        Some(hardest) => format!("{words}: {hardest}"),
+        None => words,
     }
 }
 
 /// What breaking the limit means, for the edge of a band.
 #[must_use]
 pub fn broken_words(case: &Case, kind: LimitKind) -> String {
-    let allowed = |kind| {
-        let entries = case.problem.limits().entries();
-        let limit = entries.iter().find(|limit| limit.kind == kind);
-        limit.map_or_else(String::new, |limit| value_text(case, kind, limit.allowed))
-    };
-    match kind {
-        LimitKind::CapturedBelow => format!("not captured below {}", allowed(kind)),
-        LimitKind::CapturedAbove => format!("captured below {}", allowed(kind)),
-        LimitKind::LeavesAir => "does not leave the air again".to_owned(),
-        LimitKind::ComesDown => "does not come down in this pass".to_owned(),
-        LimitKind::People => format!("{} beyond {}", name(case, kind), allowed(kind)),
-        LimitKind::LowestAltitude => format!("{} below {}", name(case, kind), allowed(kind)),
-        LimitKind::StayAbove(_) => format!("{} longer than {}", name(case, kind), allowed(kind)),
-        _ => format!("{} above {}", name(case, kind), allowed(kind)),
-    }
+    let limit = case.problem.limits().find(kind);
+    let allowed = limit.map_or_else(String::new, |limit| value_text(kind, limit.allowed));
+    about(case, kind, (kind.spec().words.broken, &allowed))
 }
 
 /// A value of the limited quantity with its unit.
 #[must_use]
-pub fn value_text(_case: &Case, kind: LimitKind, value: f64) -> String {
-    match kind {
-        LimitKind::PeakDeceleration => format!("{} g", trim(value / G0, 4)),
-        LimitKind::Onset => format!("{} g/s", trim(value / G0, 4)),
-        LimitKind::StayAbove(_) => format!("{} s", trim(value, 4)),
-        LimitKind::HeatFlux | LimitKind::Spot(_) => format!("{} W/cm²", trim(value / 1e4, 4)),
-        LimitKind::HeatLoad => format!("{} J/cm²", trim(value / 1e4, 5)),
-        LimitKind::DynamicPressure => format!("{} kPa", trim(value / 1e3, 4)),
-        LimitKind::LowestAltitude => format!("{} km", trim(value / 1e3, 5)),
-        LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
-            format!("{} km apoapsis", trim(value / 1e3, 6))
-        }
-        #[expect(clippy::float_cmp, reason = "exactly the curve")]
-        LimitKind::People if value == 1.0 => "the curve".to_owned(),
-        LimitKind::People => format!("{} % of the curve", trim(100.0 * value, 4)),
-        LimitKind::LeavesAir | LimitKind::ComesDown => "yes".to_owned(),
+pub fn value_text(kind: LimitKind, value: f64) -> String {
+    #[expect(clippy::float_cmp, reason = "exactly the curve")]
+    if is_of_the_curve(kind) && value == 1.0 {
+        return "the curve".to_owned();
     }
+    filled(kind.spec().words.value, |part| {
+        let facts = kind.spec().of.filter(|_| part == "value")?.facts();
+        let digits = trim(facts.unit.of(value), facts.digits);
+        Some(format!("{digits} {}", facts.unit.shown))
+    })
+}
+
+/// Whether it is the limit of people's curve, of which more is told than its value: where it was hardest.
+pub(super) fn is_of_the_curve(kind: LimitKind) -> bool {
+    kind.spec().of == Some(Quantity::PeopleShare)
 }
 
 /// At which level a pass is hardest on the curves for the people aboard, and what they allow there: "stays above 30 g

@@ -3,11 +3,12 @@
 
 use super::coverage_words::{is_covered, limits_hold};
 use super::error::ReportError;
-use super::limit_words::{breaking_name, broken_words, mark_key, name};
+use super::limit_words::{about, breaking_name, broken_words};
 use super::number::{percent, rounded};
 use super::plot::palette::{self, Mark};
-use super::slider::{Positions, positions, possible, probabilities, unit};
+use super::slider::{Positions, positions, possible, probabilities};
 use crate::ensemble::LimitKind;
+use crate::scenario::limits::{self, Written};
 use crate::study::Case;
 use crate::study::band::{BandResult, Edge};
 use crate::study::live::Live;
@@ -48,28 +49,16 @@ fn key(case: &Case, kind: LimitKind) -> Option<String> {
         let spot = case.scenario.ship.spots.get(index);
         spot.is_none_or(|spot| spot.highest_temperature_k.is_some())
     };
-    Some(match kind {
-        LimitKind::StayAbove(index) => format!("limits.stay_above.{index}.at_most"),
-        LimitKind::Spot(index) if mixed(index) => return None,
-        LimitKind::Spot(index) => format!("ship.spots.{index}.highest_flux"),
-        LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
-            format!("limits.{}.apoapsis_altitude", kind.key())
-        }
-        LimitKind::People => "limits.people.level_factor".to_owned(),
-        LimitKind::LeavesAir | LimitKind::ComesDown => return None,
-        other => format!("limits.{}", other.key()),
+    let (spec, place) = (kind.spec(), kind.place().unwrap_or(0));
+    Some(match spec.written {
+        Written::Value => format!("limits.{}", spec.key),
+        Written::Levels => format!("limits.{}.{place}.at_most", spec.key),
+        Written::Apoapsis => format!("limits.{}.apoapsis_altitude", spec.key),
+        Written::People => format!("limits.{}.level_factor", spec.key),
+        Written::Spot if mixed(place) => return None,
+        Written::Spot => format!("ship.spots.{place}.highest_flux"),
+        Written::Flag | Written::WithCapture => return None,
     })
-}
-
-/// What the control is called: the limit and on which side it is held.
-fn label(case: &Case, kind: LimitKind) -> String {
-    match kind {
-        LimitKind::LowestAltitude => "lowest altitude, not below".to_owned(),
-        LimitKind::CapturedBelow => "captured with the apoapsis below".to_owned(),
-        LimitKind::CapturedAbove => "where captured, the apoapsis at least".to_owned(),
-        LimitKind::People => format!("{}, levels at most", name(case, kind)),
-        _ => format!("{}, at most", name(case, kind)),
-    }
 }
 
 impl LiveLimits {
@@ -79,11 +68,14 @@ impl LiveLimits {
         let (mut controls, mut limits, mut fixed) = (Vec::new(), Vec::new(), Vec::new());
         for (index, channel) in live.channels.iter().enumerate() {
             let kind = channel.gauge.kind;
-            let mark = palette::limit(&mark_key(kind));
+            let mark = palette::limit(&kind.numbered_key());
             let values = positions(case, (live, index), result.recommended.aim_m);
             controls.push(control(
                 &format!("live-{index}"),
-                (&label(case, kind), unit(kind).shown),
+                (
+                    &about(case, kind, (kind.spec().words.control, "")),
+                    kind.unit().shown,
+                ),
                 (&values, mark),
             ));
             limits.push(limit(case, live, index, &values));
@@ -97,7 +89,7 @@ impl LiveLimits {
                 "broken": broken_words(case, kind),
                 "colour": colour(mark),
                 "dash": mark.dash,
-                "breaksBelow": kind == LimitKind::LeavesAir,
+                "breaksBelow": kind.spec().form == limits::Form::LeavesAir,
             }));
         }
         let probability = probabilities(case, live);
@@ -192,18 +184,19 @@ fn control(id: &str, (label, unit): (&str, &str), (positions, mark): (&Positions
 
 fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json {
     let channel = &live.channels[index];
-    let (gauge, unit) = (&channel.gauge, unit(channel.gauge.kind));
-    let mark = palette::limit(&mark_key(gauge.kind));
+    let (gauge, unit) = (&channel.gauge, channel.gauge.kind.unit());
+    let per_si = unit.per_si();
+    let mark = palette::limit(&gauge.kind.numbered_key());
     // Severities in the unit shown.
     let (form, shown): (&str, Box<dyn Fn(f64) -> f64>) = match gauge.form {
         Form::Log => {
-            let add = libm::log(unit.factor);
+            let add = libm::log(per_si);
             ("log", Box::new(move |s| s + add))
         }
-        Form::Turned => ("turned", Box::new(move |s| s * unit.factor)),
-        Form::InverseRadius(_) => ("inverse", Box::new(move |s| s / unit.factor)),
-        Form::TurnedInverseRadius(_) => ("lowest apoapsis", Box::new(move |s| s / unit.factor)),
-        Form::SignedRoot => ("root", Box::new(move |s| s * unit.factor)),
+        Form::Turned => ("turned", Box::new(move |s| s * per_si)),
+        Form::InverseRadius(_) => ("inverse", Box::new(move |s| s / per_si)),
+        Form::TurnedInverseRadius(_) => ("lowest apoapsis", Box::new(move |s| s / per_si)),
+        Form::SignedRoot => ("root", Box::new(move |s| s * per_si)),
     };
     let (least, most) = possible(case, gauge.kind);
     let mut entry = Map::new();
@@ -228,7 +221,14 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
     let codes: Vec<u16> = channel.severity.iter().enumerate().map(place).collect();
     for (key, value) in [
         ("name", json!(breaking_name(case, gauge.kind))),
-        ("broken", json!(broken_pattern(case, gauge.kind))),
+        (
+            "broken",
+            json!(about(
+                case,
+                gauge.kind,
+                (gauge.kind.spec().words.moved, "{}")
+            )),
+        ),
         ("unit", json!(unit.shown)),
         ("colour", json!(colour(mark))),
         ("dash", json!(mark.dash)),
@@ -252,18 +252,6 @@ fn limit(case: &Case, live: &Live, index: usize, positions: &Positions) -> Json 
         entry.insert("written".to_owned(), json!(unit.written));
     }
     Json::Object(entry)
-}
-
-/// What breaking the limit means, with `{}` where its value stands.
-fn broken_pattern(case: &Case, kind: LimitKind) -> String {
-    match kind {
-        LimitKind::CapturedBelow => "not captured below {} apoapsis".to_owned(),
-        LimitKind::CapturedAbove => "captured below {} apoapsis".to_owned(),
-        LimitKind::People => format!("{} above {{}} of the curve's levels", name(case, kind)),
-        LimitKind::LowestAltitude => "lowest altitude below {}".to_owned(),
-        LimitKind::StayAbove(_) => format!("{} longer than {{}}", name(case, kind)),
-        _ => format!("{} above {{}}", name(case, kind)),
-    }
 }
 
 fn as_run(case: &Case, result: &BandResult) -> Json {

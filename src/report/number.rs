@@ -1,10 +1,8 @@
 //! How numbers are written for people: the unit a quantity is shown in, its digits, and percentages
 //! that never round a risk away. Screen, tables, page and figures all write numbers through here.
 
+use crate::numeric::quantity::Unit;
 pub use crate::numeric::written::grouped;
-
-/// Standard gravity, m/s² (3rd CGPM, 1901; exact).
-const STANDARD_GRAVITY_M_S2: f64 = 9.806_65;
 
 /// A kind of quantity, with the unit it is shown in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,38 +38,36 @@ pub enum Quantity {
 }
 
 impl Quantity {
+    /// The unit it is shown in.
+    fn scale(self) -> Unit {
+        match self {
+            Self::Altitude => Unit::KM,
+            Self::Length => Unit::M,
+            Self::Speed => Unit::KM_S,
+            Self::SpeedChange => Unit::M_S,
+            Self::Deceleration => Unit::G,
+            Self::Onset => Unit::G_S,
+            Self::HeatFlux => Unit::W_CM2,
+            Self::HeatLoad => Unit::J_CM2,
+            Self::DynamicPressure => Unit::KPA,
+            Self::Duration => Unit::S,
+            Self::Angle => Unit::DEG,
+            Self::Mass => Unit::KG,
+            Self::Density => Unit::KG_M3,
+            Self::Share => Unit::PERCENT,
+        }
+    }
+
     /// How many shown units make one SI unit.
     #[must_use]
     pub fn factor(self) -> f64 {
-        match self {
-            Self::Altitude | Self::Speed | Self::DynamicPressure => 1e-3,
-            Self::Deceleration | Self::Onset => 1.0 / STANDARD_GRAVITY_M_S2,
-            Self::HeatFlux | Self::HeatLoad => 1e-4,
-            Self::Angle => 180.0 / std::f64::consts::PI,
-            Self::Share => 100.0,
-            Self::Length | Self::SpeedChange | Self::Duration | Self::Mass | Self::Density => 1.0,
-        }
+        self.scale().per_si()
     }
 
     /// The unit the quantity is shown in.
     #[must_use]
     pub fn unit(self) -> &'static str {
-        match self {
-            Self::Altitude => "km",
-            Self::Length => "m",
-            Self::Speed => "km/s",
-            Self::SpeedChange => "m/s",
-            Self::Deceleration => "g",
-            Self::Onset => "g/s",
-            Self::HeatFlux => "W/cm²",
-            Self::HeatLoad => "J/cm²",
-            Self::DynamicPressure => "kPa",
-            Self::Duration => "s",
-            Self::Angle => "deg",
-            Self::Mass => "kg",
-            Self::Density => "kg/m³",
-            Self::Share => "%",
-        }
+        self.scale().shown
     }
 
     /// The value in the shown unit, from SI.

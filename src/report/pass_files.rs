@@ -9,6 +9,7 @@ use super::run_facts::facts;
 use super::table::{Column, write_csv, write_parquet};
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::craft::wall::equilibrium_temperature;
+use crate::numeric::quantity::Quantity;
 use crate::pass::reference::Moment;
 use crate::scenario::steering::Control;
 use crate::scenario::wall::WallKind;
@@ -243,7 +244,7 @@ fn figure(case: &Case, single: &SinglePass) -> History {
             .map(|at| (at, "skirt dropped".to_owned()))
             .into_iter()
             .collect(),
-        deceleration_limit_m_s2: case.scenario.limits.peak_deceleration_m_s2,
-        heat_flux_limit_w_m2: case.scenario.limits.heat_flux_w_m2,
+        deceleration_limit_m_s2: case.scenario.limits.on(Quantity::PeakDeceleration),
+        heat_flux_limit_w_m2: case.scenario.limits.on(Quantity::PeakHeatFlux),
     }
 }

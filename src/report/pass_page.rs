@@ -7,10 +7,9 @@ use super::figure::Figure;
 use super::folder::RunFacts;
 use super::grid::{Cell, Grid, Tone};
 use super::heat_text;
-use super::limit_words::{broken_words, hardest_level, value_text};
+use super::limit_words::{broken_words, hardest_level, is_of_the_curve, value_text};
 use super::page::{Block, Page, Section};
 use super::pass_text;
-use crate::ensemble::LimitKind;
 use crate::study::Case;
 use crate::study::single::SinglePass;
 use crate::study::verdicts::Verdicts;
@@ -79,7 +78,7 @@ fn limits(case: &Case, (single, verdicts): (&SinglePass, &Verdicts)) -> Option<S
         .words("allowed")
         .words("in this pass");
     let told = |kind| {
-        let hardest = (kind == LimitKind::People)
+        let hardest = is_of_the_curve(kind)
             .then(|| hardest_level(case, result))
             .flatten();
         hardest.map_or_else(String::new, |hardest| format!(" (hardest: {hardest})"))
@@ -88,7 +87,7 @@ fn limits(case: &Case, (single, verdicts): (&SinglePass, &Verdicts)) -> Option<S
         let found = verdicts.of(limit.kind)?;
         grid.row([
             Cell::from(broken_words(case, limit.kind) + &told(limit.kind)),
-            Cell::from(value_text(case, limit.kind, limit.allowed)),
+            Cell::from(value_text(limit.kind, limit.allowed)),
             coverage_words::cell(found.verdict),
         ]);
     }

@@ -3,7 +3,7 @@
 use super::coverage_words;
 use super::number::significant;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
-use crate::ensemble::{LimitKind, Verdict};
+use crate::ensemble::Verdict;
 use crate::pass::Ending;
 use crate::study::Case;
 use crate::study::afterwards::NextRound;
@@ -258,9 +258,9 @@ fn limits(case: &Case, (single, verdicts): (&SinglePass, &Verdicts)) -> Value {
         .map(|(limit, found)| {
             let mut value = json!({
                 "limit": limit.kind.key(),
-                "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
+                "allowed": super::limit_words::value_text(limit.kind, limit.allowed),
                 "held": found.verdict == Verdict::Held,
-                "hardest_level": (limit.kind == LimitKind::People).then(|| hardest_json(case, single)),
+                "hardest_level": super::limit_words::is_of_the_curve(limit.kind).then(|| hardest_json(case, single)),
             });
             for (key, said) in coverage_words::keys(found) {
                 value[key] = said;
@@ -297,7 +297,7 @@ pub fn broken(case: &Case, single: &SinglePass) -> String {
             .filter(move |limit| limit.verdict == verdict)
     };
     let mut words: Vec<String> = of(Verdict::Broken)
-        .filter(|limit| !matches!(limit.kind, LimitKind::Spot(_)))
+        .filter(|limit| limit.kind.spec().of != Some(Quantity::SpotHeatFlux))
         .map(|limit| super::limit_words::broken_by(case, limit.kind, &single.flown.result))
         .collect();
     words.extend(super::heat_text::broken_spots(single));

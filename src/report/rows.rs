@@ -18,7 +18,7 @@ pub struct SampleRows<'c> {
     file: ParquetRows,
     aims_m: Vec<f64>,
     gathered: Vec<FlownSample>,
-    limits: Vec<&'static str>,
+    limits: Vec<LimitKind>,
     /// Whose draws stand beside the results, where they are wanted.
     draws: Option<&'c Case>,
     failed: Option<ReportError>,
@@ -40,7 +40,7 @@ impl<'c> SampleRows<'c> {
             file: ParquetRows::create(path, notes)?,
             aims_m: aims_m.to_vec(),
             gathered: Vec::with_capacity(GATHERED),
-            limits: entries.iter().map(|limit| limit.kind.key()).collect(),
+            limits: entries.iter().map(|limit| limit.kind).collect(),
             draws: None,
             failed: None,
         })
@@ -86,7 +86,7 @@ impl<'c> SampleRows<'c> {
     }
 }
 
-fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Column> {
+fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[LimitKind]) -> Vec<Column> {
     let numbers =
         |of: &dyn Fn(&FlownSample) -> f64| -> Vec<f64> { samples.iter().map(of).collect() };
     let maybe = |of: &dyn Fn(&FlownSample) -> Option<f64>| -> Vec<Option<f64>> {
@@ -126,37 +126,17 @@ fn columns(samples: &[FlownSample], aims_m: &[f64], limits: &[&str]) -> Vec<Colu
         "end_inertial_speed_m_s",
         maybe(&|flown| done(flown, flown.result.end_inertial_speed_m_s)),
     ));
-    let (mut stays, mut spots) = (0, 0);
-    for (bit, key) in limits.iter().enumerate() {
-        let mut name = format!("broken_{key}");
-        if *key == "stay_above" {
-            let level = stays;
-            stays += 1;
+    for (bit, &kind) in limits.iter().enumerate() {
+        // What was measured for this limit alone stands beside it.
+        let own = kind.spec().of.filter(|of| !Quantity::ALL.contains(of));
+        if let Some(of) = own.filter(|of| *of != Quantity::SpotHeatFlux) {
+            let number = kind.place().map_or(1, |place| place + 1);
             all.push(Column::new(
-                format!("longest_stay_{}_s", level + 1),
-                maybe(&|flown| {
-                    flown
-                        .result
-                        .longest_stay_s
-                        .get(level)
-                        .and_then(|&stay| done(flown, stay))
-                }),
-            ));
-            name = format!("{name}_{}", level + 1);
-        }
-        if *key == LimitKind::People.key() {
-            all.push(Column::new(
-                "people_share_of_curve",
-                maybe(&|flown| {
-                    measured(LimitKind::People, &flown.result)
-                        .filter(|_| flown.result.ending.is_flown())
-                }),
+                of.numbered_key(number),
+                maybe(&|flown| done(flown, measured(kind, &flown.result)?)),
             ));
         }
-        if *key == "spot" {
-            spots += 1;
-            name = format!("{name}_{spots}");
-        }
+        let name = format!("broken_{}", kind.numbered_key());
         let broken: Vec<i64> = samples
             .iter()
             .map(|flown| i64::from(flown.broken >> bit & 1))

@@ -5,15 +5,15 @@ use super::closing::closing;
 use super::error::ReportError;
 use super::figure::Figure;
 use super::folder::{RunFacts, RunFolder};
-use super::limit_words::{mark_key, name, value_text};
+use super::limit_words::{name, value_text};
 use super::number::count;
 use super::page::{Block, Page, Section};
 use super::plot::distribution::Distribution;
 use super::shard_run::{PLAN, ShardRun};
 use super::shard_text::{answer, limits, outcome, quantities, remarks, spreads, tone, verdicts};
 use super::summary;
-use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::{Bins, Histogram, Numbered};
+use crate::scenario::limits::Form;
 use crate::study::Case;
 use crate::study::opening::Empty;
 use crate::study::outcome::Quantity;
@@ -79,26 +79,18 @@ fn worst(case: &Case, of: &Summary) -> Value {
     let entries = case.problem.limits().entries().iter().zip(&of.worst);
     entries
         .map(|(limit, worst)| {
-            let value = |severity: f64| match limit.kind {
-                LimitKind::PeakDeceleration
-                | LimitKind::Onset
-                | LimitKind::StayAbove(_)
-                | LimitKind::HeatFlux
-                | LimitKind::HeatLoad
-                | LimitKind::DynamicPressure
-                | LimitKind::People
-                | LimitKind::Spot(_) => Some(value_text(case, limit.kind, severity)),
-                LimitKind::LowestAltitude => Some(value_text(case, limit.kind, -severity)),
-                LimitKind::CapturedBelow
-                | LimitKind::CapturedAbove
-                | LimitKind::LeavesAir
-                | LimitKind::ComesDown => None,
+            let value = |severity: f64| match limit.kind.spec().form {
+                Form::Most | Form::MostTime => Some(value_text(limit.kind, severity)),
+                Form::Least => Some(value_text(limit.kind, -severity)),
+                Form::CapturedMost | Form::CapturedLeast | Form::LeavesAir | Form::ComesDown => {
+                    None
+                }
             };
             let listed = worst
                 .iter()
                 .map(|one| json!({ "sample": one.sample, "value": value(one.severity) }));
             json!({
-                "limit": mark_key(limit.kind),
+                "limit": limit.kind.numbered_key(),
                 "name": name(case, limit.kind),
                 "worst": listed.collect::<Vec<_>>(),
             })
@@ -110,10 +102,10 @@ fn worst(case: &Case, of: &Summary) -> Value {
 fn spread(
     case: &Case,
     whole: &Whole,
-    (quantity, kind): (Quantity, LimitKind),
+    quantity: Quantity,
     (histogram, bins): (&Histogram, &Bins),
 ) -> Option<Distribution> {
-    let frame = distribution(case, &outcome(whole)?, quantity, kind);
+    let frame = distribution(case, &outcome(whole)?, quantity);
     let first = histogram.counts.iter().position(|&count| count > 0)?;
     let last = histogram.counts.iter().rposition(|&count| count > 0)? + 1;
     let together = (last - first).div_ceil(DRAWN).max(1);
@@ -133,28 +125,12 @@ fn spread(
     })
 }
 
-const DRAWN_QUANTITIES: [(&str, Quantity, LimitKind); 5] = [
-    (
-        "peak_deceleration",
-        Quantity::PeakDeceleration,
-        LimitKind::PeakDeceleration,
-    ),
-    (
-        "peak_heat_flux",
-        Quantity::PeakHeatFlux,
-        LimitKind::HeatFlux,
-    ),
-    ("heat_load", Quantity::HeatLoad, LimitKind::HeatLoad),
-    (
-        "peak_dynamic_pressure",
-        Quantity::PeakDynamicPressure,
-        LimitKind::DynamicPressure,
-    ),
-    (
-        "apoapsis_altitude",
-        Quantity::ApoapsisAltitude,
-        LimitKind::CapturedBelow,
-    ),
+const DRAWN_QUANTITIES: [(&str, Quantity); 5] = [
+    ("peak_deceleration", Quantity::PeakDeceleration),
+    ("peak_heat_flux", Quantity::PeakHeatFlux),
+    ("heat_load", Quantity::HeatLoad),
+    ("peak_dynamic_pressure", Quantity::PeakDynamicPressure),
+    ("apoapsis_altitude", Quantity::ApoapsisAltitude),
 ];
 
 /// Writes everything that follows from the merged counts into the folder of the run.
@@ -200,11 +176,11 @@ pub fn write(
         .summaries
         .get(whole.best)
         .zip(run.bins().get(whole.best));
-    for (file, quantity, kind) in DRAWN_QUANTITIES {
+    for (file, quantity) in DRAWN_QUANTITIES {
         let place = Quantity::ALL.iter().position(|&one| one == quantity);
         let figure = best.zip(place).and_then(|((best, bins), place)| {
             let of = (best.quantities.get(place)?, bins.get(place)?);
-            spread(case, whole, (quantity, kind), of)
+            spread(case, whole, quantity, of)
         });
         if let Some(figure) = figure {
             folder.write_figure(file, &figure)?;

@@ -3,7 +3,6 @@
 use super::folder::sha256;
 use super::seal::{Exact, PROGRAM, SCHEMA};
 use super::shard_part::PartHead;
-use crate::ensemble::LimitKind;
 use crate::ensemble::histogram::Bins;
 use crate::ensemble::precision::LADDER;
 use crate::scenario::aerodynamics::LARGEST_TABLE;
@@ -326,8 +325,7 @@ impl Plan {
 
 pub(super) fn limit_keys(case: &Case) -> Vec<String> {
     let entries = case.problem.limits().entries().iter();
-    let key = |kind: LimitKind| super::limit_words::mark_key(kind);
-    entries.map(|limit| key(limit.kind)).collect()
+    entries.map(|limit| limit.kind.numbered_key()).collect()
 }
 
 fn quantity_keys() -> Vec<String> {

@@ -1,16 +1,10 @@
 //! The values that a slider of the page offers for a limit or a probability, and their units.
 
 use super::number::rounded;
-use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::LimitKind;
 use crate::ensemble::interval::samples_needed;
-use crate::scenario::arrival::APOAPSIS_ALTITUDE_M;
-use crate::scenario::limits::{
-    DECELERATION_M_S2, DYNAMIC_PRESSURE_PA, HEAT_FLUX_W_M2, HEAT_LOAD_J_M2, LOWEST_ALTITUDE_M,
-    ONSET_M_S3, STAY_S,
-};
-use crate::scenario::people::LEVEL_FACTOR;
-use crate::scenario::spots::SPOT_FLUX_W_M2;
+use crate::numeric::quantity::Quantity;
+use crate::scenario::limits;
 use crate::study::Case;
 use crate::study::live::Live;
 use crate::study::live::gauge::{Form, Gauge};
@@ -23,37 +17,6 @@ const PROBABILITIES: [f64; 19] = [
     0.999, 0.9995, 0.9999,
 ];
 
-/// How a limit's value is shown and moved.
-pub(super) struct Unit {
-    /// Shown units in one SI unit.
-    pub(super) factor: f64,
-    pub(super) shown: &'static str,
-    /// As the scenario writes it.
-    pub(super) written: &'static str,
-}
-
-/// The unit of a limit.
-pub(super) fn unit(kind: LimitKind) -> Unit {
-    let (factor, shown, written) = match kind {
-        LimitKind::PeakDeceleration => (1.0 / G0, "g", "g"),
-        LimitKind::Onset => (1.0 / G0, "g/s", "g/s"),
-        LimitKind::StayAbove(_) => (1.0, "s", "s"),
-        LimitKind::HeatFlux | LimitKind::Spot(_) => (1e-4, "W/cm²", "W/cm2"),
-        LimitKind::HeatLoad => (1e-4, "J/cm²", "J/cm2"),
-        LimitKind::DynamicPressure => (1e-3, "kPa", "kPa"),
-        LimitKind::LowestAltitude | LimitKind::CapturedBelow | LimitKind::CapturedAbove => {
-            (1e-3, "km", "km")
-        }
-        LimitKind::People => (100.0, "%", "%"),
-        LimitKind::LeavesAir | LimitKind::ComesDown => (1.0, "", ""),
-    };
-    Unit {
-        factor,
-        shown,
-        written,
-    }
-}
-
 /// The values of a slider, in the unit shown, and which of them is the one as run.
 pub(super) struct Positions {
     pub(super) values: Vec<f64>,
@@ -65,10 +28,10 @@ pub(super) struct Positions {
 pub(super) fn positions(case: &Case, (live, index): (&Live, usize), aim_m: f64) -> Positions {
     let channel = &live.channels[index];
     let (least, greatest) = possible(case, channel.gauge.kind);
-    let (gauge, unit) = (&channel.gauge, unit(channel.gauge.kind));
-    let allowed = gauge.allowed * unit.factor;
+    let (gauge, per_si) = (&channel.gauge, channel.gauge.kind.unit().per_si());
+    let allowed = gauge.allowed * per_si;
     let (middle, most) = at_aim(live, index, aim_m);
-    let shown = |severity: f64| value_of(gauge, severity) * unit.factor;
+    let shown = |severity: f64| value_of(gauge, severity) * per_si;
     let (middle, most) = (shown(middle), shown(most));
     if gauge.form == Form::Turned {
         let room = 1.5
@@ -105,35 +68,19 @@ pub(super) fn positions(case: &Case, (live, index): (&Live, usize), aim_m: f64) 
 /// The least and the greatest value of a limit that the program takes in this scenario, in the unit shown. The two
 /// limits of the apoapsis have to lie on either side of each other, which is left to the page.
 pub(super) fn possible(case: &Case, kind: LimitKind) -> (f64, f64) {
-    let limits = &case.scenario.limits;
-    let (least, greatest) = match kind {
-        LimitKind::PeakDeceleration => {
-            let levels = limits.stay_above.iter().map(|stay| stay.level_m_s2);
-            let (least, most) = DECELERATION_M_S2.ends();
-            // A level that is not below the peak is refused.
-            (
-                levels.map(|level| 1.001 * level).fold(least, f64::max),
-                most,
-            )
-        }
-        LimitKind::Onset => ONSET_M_S3.ends(),
-        LimitKind::StayAbove(_) => STAY_S.ends(),
-        LimitKind::HeatFlux => HEAT_FLUX_W_M2.ends(),
-        LimitKind::Spot(_) => SPOT_FLUX_W_M2.ends(),
-        LimitKind::HeatLoad => HEAT_LOAD_J_M2.ends(),
-        LimitKind::DynamicPressure => DYNAMIC_PRESSURE_PA.ends(),
-        LimitKind::LowestAltitude => LOWEST_ALTITUDE_M.ends(),
-        LimitKind::CapturedBelow => {
-            let (least, most) = APOAPSIS_ALTITUDE_M.ends();
-            // An orbit within the air is refused.
-            let interface_m = case.world.body().entry_interface_m;
-            (least.max(interface_m + 1.0), most)
-        }
-        LimitKind::CapturedAbove => APOAPSIS_ALTITUDE_M.ends(),
-        LimitKind::People => LEVEL_FACTOR.ends(),
-        LimitKind::LeavesAir | LimitKind::ComesDown => (0.0, 0.0),
-    };
-    let factor = unit(kind).factor;
+    let spec = kind.spec();
+    let (mut least, greatest) = spec.bound.ends();
+    if spec.of == Some(Quantity::PeakDeceleration) {
+        // A level that is not below the peak is refused.
+        let entries = case.scenario.limits.entries().iter();
+        let levels = entries.filter_map(|limit| limit.level_m_s2);
+        least = levels.map(|level| 1.001 * level).fold(least, f64::max);
+    }
+    if spec.form == limits::Form::CapturedMost {
+        // An orbit within the air is refused.
+        least = least.max(case.world.body().entry_interface_m + 1.0);
+    }
+    let factor = kind.unit().per_si();
     // A hair inside, so that rounding does not put an end outside; 0 stays 0.
     let inside = |end: f64, by: f64| factor * (end + by * end.abs());
     (inside(least, 1e-9), inside(greatest, -1e-9))

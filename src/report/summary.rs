@@ -135,8 +135,8 @@ pub(super) fn why_value(case: &Case, empty: &Empty) -> Value {
         json!({
             "limit": raise.kind.key(),
             "name": super::limit_words::name(case, raise.kind),
-            "allowed": super::limit_words::value_text(case, raise.kind, raise.allowed),
-            "needed": super::limit_words::value_text(case, raise.kind, raise.needed),
+            "allowed": super::limit_words::value_text(raise.kind, raise.allowed),
+            "needed": super::limit_words::value_text(raise.kind, raise.needed),
         })
     });
     let mut why = colliding(empty);
@@ -201,7 +201,7 @@ pub(super) fn limits(case: &Case, outcome: &Outcome, verdicts: Option<&Verdicts>
             let mut value = json!({
                 "limit": limit.kind.key(),
                 "name": super::limit_words::name(case, limit.kind),
-                "allowed": super::limit_words::value_text(case, limit.kind, limit.allowed),
+                "allowed": super::limit_words::value_text(limit.kind, limit.allowed),
                 "broken": broken,
                 "probability_broken": chance.ok().as_ref().map(interval),
             });

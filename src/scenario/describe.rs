@@ -7,6 +7,7 @@ use super::campaign_words::campaign_in_words;
 use super::capture_words::capture_in_words;
 use super::heating_errors::HeatingError;
 use super::landing_words::landing_in_words;
+use super::limits::{LimitKind, LimitSpec, Written, filled};
 use super::navigation;
 use super::numbers::{Dispersible, dispersibles};
 use super::part_words::{air_parts_in_words, people_in_words};
@@ -15,6 +16,19 @@ use super::uncertainty::{AirDensity, Correlation, Number};
 use super::wording::{in_words, say, wrap};
 use crate::numeric::units::{Dimension, format_number};
 use crate::numeric::written::grouped;
+
+/// Values first, then times above levels, and last where the pass has to lead; `None` for what is told elsewhere.
+fn order_of(spec: &LimitSpec) -> Option<u8> {
+    match spec.written {
+        Written::Value if !spec.form.is_least() => Some(0),
+        Written::Levels => Some(1),
+        Written::Value => Some(2),
+        Written::Apoapsis => Some(3),
+        Written::People => Some(4),
+        Written::Flag => Some(5),
+        Written::WithCapture | Written::Spot => None,
+    }
+}
 
 impl Scenario {
     /// What was understood, as lines of at most 80 columns (longer only for a longer word).
@@ -122,57 +136,26 @@ impl Scenario {
     }
 
     fn describe_limits(&self) -> Vec<String> {
-        let limits = &self.limits;
-        let mut lines = Vec::new();
-        let most = [
-            (
-                "peak sensed deceleration",
-                limits.peak_deceleration_m_s2,
-                Dimension::Acceleration,
-            ),
-            (
-                "onset of deceleration",
-                limits.onset_m_s3,
-                Dimension::AccelerationRate,
-            ),
-            ("heat flux", limits.heat_flux_w_m2, Dimension::HeatFlux),
-            ("heat load", limits.heat_load_j_m2, Dimension::HeatLoad),
-            (
-                "dynamic pressure",
-                limits.dynamic_pressure_pa,
-                Dimension::Pressure,
-            ),
-        ];
-        for (words, value, dimension) in most {
-            lines.extend(value.map(|value| format!("{words} at most {}", say(value, dimension))));
+        let mut told: Vec<(u8, String)> = Vec::new();
+        for limit in self.limits.entries() {
+            let spec = limit.kind.spec();
+            let Some(order) = order_of(spec) else {
+                continue;
+            };
+            let words = filled(spec.words.asks, |part| match part {
+                "value" => Some(say(limit.allowed, spec.dimension())),
+                "level" => limit
+                    .level_m_s2
+                    .map(|level| say(level, Dimension::Acceleration)),
+                _ => None,
+            });
+            told.push((order, words));
         }
-        for stay in &limits.stay_above {
-            let level = say(stay.level_m_s2, Dimension::Acceleration);
-            let time = say(stay.at_most_s, Dimension::Time);
-            lines.push(format!("above {level} for at most {time} without a break"));
+        if let Some(people) = &self.limits.people {
+            told.extend(order_of(LimitKind::People.spec()).map(|at| (at, people_in_words(people))));
         }
-        let length = |altitude| say(altitude, Dimension::Length);
-        lines.extend(
-            limits
-                .lowest_altitude_m
-                .map(|altitude| format!("never below {}", length(altitude))),
-        );
-        lines.extend(limits.captured_below_m.map(|altitude| {
-            format!(
-                "captured, with the apoapsis altitude below {}",
-                length(altitude)
-            )
-        }));
-        lines.extend(limits.captured_above_m.map(|altitude| {
-            format!(
-                "captured, with the apoapsis altitude above {}",
-                length(altitude)
-            )
-        }));
-        lines.extend(limits.people.as_ref().map(people_in_words));
-        if limits.comes_down {
-            lines.push("comes down without leaving the air again".to_owned());
-        }
+        told.sort_by_key(|(order, _)| *order);
+        let mut lines: Vec<String> = told.into_iter().map(|(_, words)| words).collect();
         if lines.is_empty() {
             lines.push("none: a pass can be flown, but there is no safe band to find".to_owned());
         }

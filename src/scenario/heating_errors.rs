@@ -103,8 +103,8 @@ pub fn heat_is_limited(limits: &Limits, ship: &Ship) -> bool {
             }
         )
     };
-    limits.heat_flux_w_m2.is_some()
-        || limits.heat_load_j_m2.is_some()
+    let mut entries = limits.entries().iter();
+    entries.any(|limit| limit.kind.spec().of_heat)
         || ship.spots.iter().any(|spot| {
             spot.highest_flux_w_m2.is_some()
                 || spot.highest_temperature_k.is_some()

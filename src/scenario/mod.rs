@@ -239,6 +239,7 @@ impl Scenario {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::numeric::quantity::Quantity;
 
     #[test]
     fn the_starter_is_a_scenario_in_si_units() {
@@ -263,9 +264,12 @@ mod tests {
             step_m: 1e3,
         };
         assert_eq!(scenario.arrival.aim_range(), Some(range));
-        assert_eq!(scenario.limits.peak_deceleration_m_s2, Some(1.2 * 9.806_65));
-        assert_eq!(scenario.limits.heat_load_j_m2, Some(9e7));
-        assert_eq!(scenario.limits.captured_below_m, Some(1e8));
+        assert_eq!(
+            scenario.limits.on(Quantity::PeakDeceleration),
+            Some(1.2 * 9.806_65)
+        );
+        assert_eq!(scenario.limits.on(Quantity::HeatLoad), Some(9e7));
+        assert_eq!(scenario.limits.on(Quantity::ApoapsisAltitude), Some(1e8));
         assert_eq!((scenario.ask.samples, scenario.ask.seed), (4000, 7));
         // Five of the file, and the two errors of heating that are there where none is given.
         assert_eq!(scenario.uncertainty.numbers.len(), 5 + 2);

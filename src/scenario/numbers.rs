@@ -7,7 +7,7 @@ use super::aerodynamics::AeroForm;
 use super::arrival::{self, Arrival, ArrivalEnergy};
 use super::bound::Bound;
 use super::heating_errors;
-use super::limits::{self, Limits};
+use super::limits::{LimitKind, Limits};
 use super::ship::{self, Ship};
 use super::uncertainty::Number;
 use crate::numeric::units::Dimension;
@@ -160,51 +160,17 @@ fn of_arrival(arrival: &Arrival) -> [Dispersible; 3] {
     ]
 }
 
-fn of_limits(limits: &Limits) -> [Dispersible; 5] {
-    let entry = |number, key: &str, dimension, bound, nominal| Dispersible {
-        number,
-        key: format!("limits.{key}"),
-        dimension,
-        bound,
-        nominal,
-    };
-    [
-        entry(
-            Number::LimitPeakDeceleration,
-            "peak_deceleration",
-            Dimension::Acceleration,
-            limits::DECELERATION_M_S2,
-            limits.peak_deceleration_m_s2,
-        ),
-        entry(
-            Number::LimitOnset,
-            "onset",
-            Dimension::AccelerationRate,
-            limits::ONSET_M_S3,
-            limits.onset_m_s3,
-        ),
-        entry(
-            Number::LimitHeatFlux,
-            "heat_flux",
-            Dimension::HeatFlux,
-            limits::HEAT_FLUX_W_M2,
-            limits.heat_flux_w_m2,
-        ),
-        entry(
-            Number::LimitHeatLoad,
-            "heat_load",
-            Dimension::HeatLoad,
-            limits::HEAT_LOAD_J_M2,
-            limits.heat_load_j_m2,
-        ),
-        entry(
-            Number::LimitDynamicPressure,
-            "dynamic_pressure",
-            Dimension::Pressure,
-            limits::DYNAMIC_PRESSURE_PA,
-            limits.dynamic_pressure_pa,
-        ),
-    ]
+fn of_limits(limits: &Limits) -> impl Iterator<Item = Dispersible> {
+    LimitKind::ALL.into_iter().filter_map(|kind| {
+        let spec = kind.spec();
+        Some(Dispersible {
+            number: spec.number?,
+            key: format!("limits.{}", spec.key),
+            dimension: spec.dimension(),
+            bound: spec.bound,
+            nominal: limits.allowed(kind),
+        })
+    })
 }
 
 impl Number {

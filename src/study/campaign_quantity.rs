@@ -5,6 +5,7 @@ use super::outcome::certain;
 use crate::craft::engine::STANDARD_GRAVITY_M_S2 as G0;
 use crate::ensemble::campaign::{CampaignEnding, CampaignResult};
 use crate::ensemble::quantile::Described;
+use crate::numeric::quantity::Quantity;
 
 /// A quantity of a whole campaign, in the unit in which it is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -100,18 +101,24 @@ impl CampaignQuantity {
         }
     }
 
+    /// The quantity of one pass of which it is the worst of all.
+    #[must_use]
+    pub fn of_the_worst_pass(self) -> Option<Quantity> {
+        Some(match self {
+            Self::WorstDeceleration => Quantity::PeakDeceleration,
+            Self::WorstOnset => Quantity::Onset,
+            Self::WorstHeatFlux => Quantity::PeakHeatFlux,
+            Self::WorstHeatLoad => Quantity::HeatLoad,
+            Self::WorstDynamicPressure => Quantity::PeakDynamicPressure,
+            Self::LowestAltitude => Quantity::LowestAltitude,
+            _ => return None,
+        })
+    }
+
     /// Whether it says something only of campaigns that reached the target.
     #[must_use]
     pub fn of_the_whole(self) -> bool {
-        !matches!(
-            self,
-            Self::WorstDeceleration
-                | Self::WorstOnset
-                | Self::WorstHeatFlux
-                | Self::WorstHeatLoad
-                | Self::WorstDynamicPressure
-                | Self::LowestAltitude
-        )
+        self.of_the_worst_pass().is_none()
     }
 
     /// The value of a campaign in the unit of [`CampaignQuantity::label`]; `None` where it has none.

@@ -3,6 +3,7 @@
 use crate::ensemble::precision::Precision;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::{Problem, ProblemError};
+use crate::numeric::quantity::Quantity;
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::Radiative;
 use crate::scenario::document::Document;
@@ -189,7 +190,7 @@ fn meets_the_air(scenario: &Scenario, world: &World, problem: &Problem) -> Resul
             "an approach that stays above the interface never meets the air; lower the range of aims",
         ));
     }
-    if let Some(below_m) = scenario.limits.captured_below_m
+    if let Some(below_m) = scenario.limits.on(Quantity::ApoapsisAltitude)
         && below_m <= interface_m
     {
         let message = format!(

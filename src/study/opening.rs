@@ -4,10 +4,10 @@ use super::aims::{AimPoint, Aims};
 use super::kept::Flights;
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::interval::Interval;
-use crate::ensemble::limits::measured;
 use crate::ensemble::{Fleet, Halt, LimitKind, Tally};
 use crate::pass::Ending;
 use crate::scenario::ask::Ask;
+use crate::scenario::limits::Form;
 use crate::scenario::uncertainty::Number;
 
 /// Why there is no band.
@@ -198,7 +198,7 @@ fn raise(
 
 /// Of an altitude a lower value is the weaker limit.
 fn sign(kind: LimitKind) -> f64 {
-    if matches!(kind, LimitKind::LowestAltitude | LimitKind::CapturedAbove) {
+    if kind.spec().form.is_least() {
         -1.0
     } else {
         1.0
@@ -219,21 +219,24 @@ fn least_value(
     // An allowed value that is uncertain is drawn about the one that is raised, and rises with it.
     let value_of = |flown: &FlownSample| {
         let numbers = problem.judging_numbers(flown.sample);
-        if let LimitKind::Spot(spot) = kind {
-            let nose_m = numbers[Number::NoseRadius as usize];
-            return problem.limits().spot_flux_w_m2(spot, &flown.result, nose_m);
-        }
-        let share = limit.allowed / limit.drawn(&numbers);
-        measured(kind, &flown.result).map(|value| value * share)
+        let nose_radius_m = || numbers[Number::NoseRadius as usize];
+        let value = problem.limits().value(kind, &flown.result, nose_radius_m)?;
+        // One that is not uncertain may be 0.
+        let own = kind.spec().number.is_some();
+        Some(if own {
+            value * (limit.allowed / limit.drawn(&numbers))
+        } else {
+            value
+        })
     };
     let needed = flights.needed((aims, bit), counts, |flown| {
         if flown.broken & !(1 << bit) != 0 || !flown.result.ending.is_flown() {
             return None;
         }
-        let value = match (kind, flown.result.ending) {
-            (LimitKind::CapturedBelow, Ending::Escaped) => None,
+        let value = match (kind.spec().form, flown.result.ending) {
+            (Form::CapturedMost, Ending::Escaped) => None,
             // A pass that leaves no orbit leaves none that is too low.
-            (LimitKind::CapturedAbove, ending) if ending != Ending::Captured => Some(f64::INFINITY),
+            (Form::CapturedLeast, ending) if ending != Ending::Captured => Some(f64::INFINITY),
             _ => value_of(flown),
         };
         Some(value.map_or(f64::INFINITY, |value| sign(kind) * value))

@@ -6,99 +6,24 @@ use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::quantile::{Described, Estimate, Sorted};
 use crate::ensemble::steered::steered_logs;
 use crate::ensemble::{Fleet, Problem, Stopped, Tally};
+pub use crate::numeric::quantity::Quantity;
 use crate::pass::reference::{FlyOptions, Moment, fly};
 use crate::pass::{Ending, PassResult};
 use crate::steering::Log;
 use rayon::prelude::*;
 use std::ops::Range;
 
-/// A quantity that is described over the samples, in the unit in which it is shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Quantity {
-    /// Peak sensed deceleration, g.
-    PeakDeceleration,
-    /// Onset of deceleration, g/s.
-    Onset,
-    /// Peak stagnation heat flux, W/cm².
-    PeakHeatFlux,
-    /// Stagnation heat load, J/cm².
-    HeatLoad,
-    /// Peak dynamic pressure, kPa.
-    PeakDynamicPressure,
-    /// Lowest altitude, km.
-    LowestAltitude,
-    /// Work of drag as a speed, m/s, of the samples that leave the air again.
-    SpeedLost,
-    /// Apoapsis altitude of the captured samples, km.
-    ApoapsisAltitude,
-}
-
 impl Quantity {
-    /// Every quantity in the order in which they are shown.
-    pub const ALL: [Self; 8] = [
-        Self::PeakDeceleration,
-        Self::Onset,
-        Self::PeakHeatFlux,
-        Self::HeatLoad,
-        Self::PeakDynamicPressure,
-        Self::LowestAltitude,
-        Self::SpeedLost,
-        Self::ApoapsisAltitude,
-    ];
-
-    /// Stable key with the unit.
-    #[must_use]
-    pub fn key(self) -> &'static str {
-        match self {
-            Self::PeakDeceleration => "peak_deceleration_g",
-            Self::Onset => "onset_g_s",
-            Self::PeakHeatFlux => "peak_heat_flux_w_cm2",
-            Self::HeatLoad => "heat_load_j_cm2",
-            Self::PeakDynamicPressure => "peak_dynamic_pressure_kpa",
-            Self::LowestAltitude => "lowest_altitude_km",
-            Self::SpeedLost => "speed_lost_m_s",
-            Self::ApoapsisAltitude => "apoapsis_altitude_km",
-        }
-    }
-
-    /// Name and unit for people.
-    #[must_use]
-    pub fn label(self) -> (&'static str, &'static str) {
-        match self {
-            Self::PeakDeceleration => ("peak deceleration", "g"),
-            Self::Onset => ("onset", "g/s"),
-            Self::PeakHeatFlux => ("peak heat flux", "W/cm²"),
-            Self::HeatLoad => ("heat load", "J/cm²"),
-            Self::PeakDynamicPressure => ("peak dynamic pressure", "kPa"),
-            Self::LowestAltitude => ("lowest altitude", "km"),
-            Self::SpeedLost => ("speed lost to air", "m/s"),
-            Self::ApoapsisAltitude => ("apoapsis altitude", "km"),
-        }
-    }
-
     /// The value of a pass in the unit of [`Quantity::label`]; `None` where it has none.
     #[must_use]
     pub fn of(self, pass: &PassResult) -> Option<f64> {
-        const G0: f64 = crate::craft::engine::STANDARD_GRAVITY_M_S2;
-        if !pass.ending.is_flown() {
-            return None;
-        }
-        match self {
-            Self::PeakDeceleration => Some(pass.peak_deceleration_m_s2 / G0),
-            Self::Onset => Some(pass.onset_m_s3 / G0),
-            Self::PeakHeatFlux => Some(pass.peak_heat_flux_w_m2 / 1e4),
-            Self::HeatLoad => Some(pass.heat_load_j_m2 / 1e4),
-            Self::PeakDynamicPressure => Some(pass.peak_dynamic_pressure_pa / 1e3),
-            Self::LowestAltitude => Some(pass.lowest_altitude_m / 1e3),
-            Self::SpeedLost => {
-                let leaves = matches!(pass.ending, Ending::Captured | Ending::Escaped);
-                leaves.then_some(pass.speed_lost_m_s)
-            }
-            Self::ApoapsisAltitude => (pass.ending == Ending::Captured)
-                .then_some(pass.apoapsis_altitude_m)
-                .flatten()
-                .map(|altitude| altitude / 1e3),
-        }
+        let counts = match self {
+            Self::SpeedLost => matches!(pass.ending, Ending::Captured | Ending::Escaped),
+            Self::ApoapsisAltitude => pass.ending == Ending::Captured,
+            _ => pass.ending.is_flown(),
+        };
+        let value = counts.then(|| pass.value(self, 0)).flatten();
+        value.map(|si| self.unit().of(si))
     }
 }
 

@@ -5,9 +5,10 @@ use super::nose::Nose;
 use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
 use crate::craft::layer::SlabError;
+use crate::ensemble::Problem;
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::ensemble::thin_air::ThickAir;
-use crate::ensemble::{LimitKind, Problem};
+use crate::numeric::quantity::Quantity;
 use crate::pass::orbit::Corrections;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
 use crate::pass::{Ending, EntryState, Sample};
@@ -268,8 +269,6 @@ pub fn fly_single(
 
 /// Highest apoapsis altitude that the limits allow, m.
 fn limit_on_apoapsis_m(problem: &Problem) -> Option<f64> {
-    let mut limits = problem.limits().entries().iter();
-    limits
-        .find(|limit| limit.kind == LimitKind::CapturedBelow)
-        .map(|limit| limit.allowed)
+    let limit = problem.limits().on(Quantity::ApoapsisAltitude);
+    limit.map(|limit| limit.allowed)
 }

@@ -11,6 +11,7 @@ use crate::ensemble::interval::Interval;
 use crate::ensemble::problem::SampleNumber;
 use crate::ensemble::reach::Reach;
 use crate::ensemble::{LimitKind, Problem, Verdict};
+use crate::numeric::quantity::Quantity;
 use crate::pass::{EntryState, Sample};
 use crate::scenario::ask::Ask;
 
@@ -171,7 +172,8 @@ impl Verdicts {
             }
         };
         let each = set.entries().iter().zip(covered.coverages).enumerate();
-        let flown = each.filter(|(_, (limit, _))| !matches!(limit.kind, LimitKind::Spot(_)));
+        let flown =
+            each.filter(|(_, (limit, _))| limit.kind.spec().of != Some(Quantity::SpotHeatFlux));
         let mut limits: Vec<LimitVerdict> = flown
             .map(|(bit, (limit, coverage))| LimitVerdict {
                 kind: limit.kind,

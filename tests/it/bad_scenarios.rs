@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test may stop at once")]
 #![allow(clippy::float_cmp, reason = "the numbers compared are exact")]
 
+use periband::scenario::limits::LimitKind;
 use std::fs::{self, File};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -264,14 +265,8 @@ fn a_value_set_on_the_command_line_is_checked_like_the_file() {
         Scenario::from_document(&document)
     };
     assert_eq!(with("ship.mass", "60t").unwrap().ship.mass_kg, 60_000.0);
-    assert_eq!(
-        with("limits.stay_above.0.at_most", "30 s")
-            .unwrap()
-            .limits
-            .stay_above[0]
-            .at_most_s,
-        30.0
-    );
+    let shorter = with("limits.stay_above.0.at_most", "30 s").unwrap();
+    assert_eq!(shorter.limits.allowed(LimitKind::StayAbove(0)), Some(30.0));
     assert_eq!(with("ask.seed", "9").unwrap().ask.seed, 9);
     assert!(with("uncertainty.ship.nose_radius.normal.std_dev", "1 cm").is_ok());
     let expected = "\

@@ -1,6 +1,7 @@
 //! What cannot be told is refused or told as such; it never counts as held.
 
 use periband::ensemble::{LimitSet, Problem, ProblemError};
+use periband::scenario::limits::Limit;
 use periband::scenario::{STARTER, Scenario};
 use periband::world::World;
 use std::fmt::Write as _;
@@ -17,12 +18,18 @@ fn more_limits_than_a_pass_is_judged_by_are_refused() {
         Ok::<usize, ProblemError>(problem.limits().entries().len())
     };
     let before = count(&scenario).expect("few enough");
-    let stay = scenario.limits.stay_above[0];
-    for _ in before..LimitSet::MOST {
-        scenario.limits.stay_above.push(stay);
+    let mut entries = scenario.limits.entries().iter();
+    let stay = entries.find(|limit| limit.level_m_s2.is_some());
+    let stay = *stay.expect("a level");
+    let at = |place| Limit {
+        kind: stay.kind.at(place),
+        ..stay
+    };
+    for place in before..LimitSet::MOST {
+        scenario.limits.push(at(place));
     }
     assert_eq!(LimitSet::MOST, 32, "bits of a `u32`");
-    scenario.limits.stay_above.push(stay);
+    scenario.limits.push(at(LimitSet::MOST));
     let refused = count(&scenario).expect_err("one too many").to_string();
     assert!(refused.contains("33 limits, 32 at the most"), "{refused}");
 }

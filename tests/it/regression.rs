@@ -77,7 +77,7 @@ fn raised_limits_open(limits: &[(&str, &str)]) {
     assert!(!empty.opening.raises.is_empty(), "{:?}", empty.colliding);
     for raise in &empty.opening.raises {
         // As a reader would copy it from the screen.
-        let needed = limit_words::value_text(&case, raise.kind, raise.needed);
+        let needed = limit_words::value_text(raise.kind, raise.needed);
         let again = written(Some((raise.kind.key(), &needed)));
         assert!(band_of(&arrival(uncertain, &again)).band.is_ok(), "{again}");
     }

@@ -2,6 +2,8 @@
 //! Colours are those of Okabe and Ito (2008), told apart by readers with colour-vision deficiency;
 //! the dash pattern tells them apart in print.
 
+use crate::scenario::limits::{Dashes, LimitKind, Role};
+
 /// A colour as red, green and blue, 0 to 255 each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Colour(pub u8, pub u8, pub u8);
@@ -64,40 +66,44 @@ pub const ANY_LIMIT: Mark = Mark::new(INK, SOLID);
 /// The mark of a limit's value on an axis, where the limit has no key of its own.
 pub const LIMIT_LINE: Mark = Mark::new(MUTED, LONG_DASHED);
 
-/// The mark of a limit, from its key in a scenario's `limits` section.
+/// The mark of a limit, from its key in files ([`LimitKind::numbered_key`]) and the table of limits.
 ///
-/// What people feel is warm, heat is blue, the outcome of the pass green. Levels of `stay_above` and spots may
-/// carry a number (`stay_above_2`): the colour stays, the dashes differ. An unknown key is drawn grey.
+/// What people feel is warm, heat is blue, the outcome of the pass green. Of several of a kind the colour stays and the
+/// dashes differ. `any` stands for all together; an unknown key is drawn grey.
 #[must_use]
 pub fn limit(key: &str) -> Mark {
     let name = key.trim_end_matches(|c: char| c.is_ascii_digit() || "_[].:# ".contains(c));
-    match name {
-        "peak_deceleration" => Mark::new(VERMILLION, SOLID),
-        "onset" => Mark::new(ORANGE, DASHED),
-        "people" => Mark::new(ORANGE, DASH_DOT),
-        "stay_above" => Mark::new(
-            PURPLE,
-            numbered(key, [DASH_DOT, LONG_DASHED, DOTTED, SOLID]),
-        ),
-        "spot" => Mark::new(SKY, numbered(key, [LONG_DASHED, DOTTED, DASH_DOT, SOLID])),
-        "heat_flux" => Mark::new(BLUE, SOLID),
-        "heat_load" => Mark::new(SKY, DASHED),
-        "dynamic_pressure" => Mark::new(BLUE, DOTTED),
-        "captured_below" => Mark::new(GREEN, SOLID),
-        "captured_above" => Mark::new(GREEN, DASH_DOT),
-        "leaves_air" => Mark::new(GREEN, DASHED),
-        "comes_down" => Mark::new(GREEN, DOTTED),
-        "lowest_altitude" => Mark::new(MUTED, DASH_DOT),
-        "any" => ANY_LIMIT,
-        _ => Mark::new(AXIS, LONG_DASHED),
+    let mut specs = LimitKind::ALL.iter().map(|kind| kind.spec());
+    match specs.find(|spec| spec.key == name) {
+        Some(spec) => Mark::new(colour(spec.line.role), numbered(key, spec.line.dashes)),
+        None if name == "any" => ANY_LIMIT,
+        None => Mark::new(AXIS, LONG_DASHED),
+    }
+}
+
+fn colour(role: Role) -> Colour {
+    match role {
+        Role::Felt => VERMILLION,
+        Role::FeltByPeople => ORANGE,
+        Role::FeltFor => PURPLE,
+        Role::Load => BLUE,
+        Role::Heat => SKY,
+        Role::Outcome => GREEN,
+        Role::Place => MUTED,
     }
 }
 
 /// The dashes of the number that a key ends in, the first without one.
-fn numbered(key: &str, dashes: [Dash; 4]) -> Dash {
+fn numbered(key: &str, dashes: &[Dashes]) -> Dash {
     let digits: String = key.chars().filter(char::is_ascii_digit).collect();
     let place = digits.parse::<usize>().unwrap_or(1).max(1) - 1;
-    dashes[place % dashes.len()]
+    match dashes[place % dashes.len()] {
+        Dashes::Solid => SOLID,
+        Dashes::Dashed => DASHED,
+        Dashes::Dotted => DOTTED,
+        Dashes::DashDot => DASH_DOT,
+        Dashes::Long => LONG_DASHED,
+    }
 }
 
 /// The mark of the `index`th of several series that stand for no limit.
@@ -118,26 +124,10 @@ pub fn series(index: usize) -> Mark {
 mod tests {
     use super::*;
 
-    const KEYS: [&str; 13] = [
-        "peak_deceleration",
-        "onset",
-        "stay_above",
-        "heat_flux",
-        "heat_load",
-        "dynamic_pressure",
-        "lowest_altitude",
-        "captured_below",
-        "captured_above",
-        "leaves_air",
-        "comes_down",
-        "people",
-        "spot",
-    ];
-
     #[test]
     fn no_two_limits_look_the_same() {
-        for (i, a) in KEYS.iter().enumerate() {
-            for b in &KEYS[i + 1..] {
+        for (i, a) in LimitKind::ALL.iter().map(|kind| kind.key()).enumerate() {
+            for b in LimitKind::ALL[i + 1..].iter().map(|kind| kind.key()) {
                 assert_ne!(limit(a), limit(b), "{a} and {b}");
             }
             assert_ne!(limit(a), limit("no such limit"), "{a} is known");

@@ -10,6 +10,7 @@ use crate::pass::apsis::Apsides;
 use crate::pass::burn_plan::{BurnPlan, Failed, FlownPlan, LongBurn};
 use crate::pass::conic::Conic;
 use crate::pass::orbit::Orbit;
+use crate::pass::stays::TimesAbove;
 use crate::pass::trace::Trace;
 use crate::pass::{Ending, PassResult};
 use crate::scenario::capture::MOST_BURNS;
@@ -245,8 +246,9 @@ fn flight(
     } else {
         0.0
     };
-    let longest = plan.burns.iter().map(|one| one.burned.duration_s);
-    let result = felt_by_engine(setting, &flown.conic, (felt, longest.fold(0.0, f64::max)));
+    let burns = plan.burns.iter().map(|one| one.burned.duration_s);
+    let burns: Vec<f64> = burns.collect();
+    let result = felt_by_engine(setting, &flown.conic, (felt, &burns));
     let mut out = Flight {
         broken: problem
             .limits()
@@ -282,7 +284,7 @@ fn flight(
 fn felt_by_engine(
     setting: &Setting<'_>,
     conic: &Conic,
-    (felt_m_s2, longest_s): (f64, f64),
+    (felt_m_s2, burns_s): (f64, &[f64]),
 ) -> PassResult {
     let radius = setting.case.problem.planet().equatorial_radius_m;
     let apoapsis = conic.apoapsis_radius_m();
@@ -298,13 +300,10 @@ fn felt_by_engine(
         periapsis_altitude_m: conic.periapsis_radius_m - radius,
         ..PassResult::default()
     };
-    let levels = &setting.case.problem.settings().levels_m_s2;
-    for (stay, level) in result.longest_stay_s.iter_mut().zip(levels) {
-        if felt_m_s2 > *level {
-            *stay = longest_s;
-        }
-    }
-    let curves = &setting.case.problem.settings().curves;
+    let settings = setting.case.problem.settings();
+    result.times_above = TimesAbove::of_stretches(&settings.levels, felt_m_s2, burns_s);
+    let curves = &settings.curves;
+    let longest_s = burns_s.iter().copied().fold(0.0, f64::max);
     result.exposure = curves.exposure(&Trace::held(felt_m_s2, longest_s));
     result
 }

@@ -196,7 +196,7 @@ fn checked(case: &Case) -> Result<&Capture, InputError> {
                 .with_help(format!("add {missing}; or leave `gentle_passes` out")));
         }
     }
-    if scenario.limits.comes_down {
+    if scenario.limits.comes_down() {
         return Err(scenario
             .error_at("limits.comes_down", "`comes_down` contradicts a capture")
             .with_help("leave it out: a ship that comes down reaches no orbit"));

@@ -3,7 +3,8 @@
 use super::row::StretchKind;
 use crate::craft::engine::{Thruster, propellant_kg};
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Before, LimitKind, ManeuverDraws, Problem, Progress};
+use crate::ensemble::{Before, ManeuverDraws, Problem, Progress};
+use crate::numeric::quantity::Quantity;
 use crate::pass::burn::Attitude;
 use crate::pass::burn_plan::Braking;
 use crate::pass::conic::Conic;
@@ -148,8 +149,8 @@ impl<'a> Setting<'a> {
         let numbers = self.case.problem.judging_numbers(sample);
         let entries = self.case.problem.limits().entries().iter().enumerate();
         entries.fold(0, |bits, (bit, limit)| {
-            let felt =
-                limit.kind == LimitKind::PeakDeceleration && thrust_m_s2 > limit.drawn(&numbers);
+            let felt = limit.kind.spec().of == Some(Quantity::PeakDeceleration)
+                && thrust_m_s2 > limit.drawn(&numbers);
             bits | u32::from(felt) << bit
         })
     }
@@ -182,7 +183,7 @@ impl<'a> Setting<'a> {
     /// Apoapsis radius below which a first burn or a moon has to leave the ship, m.
     pub(super) fn loosest_m(&self) -> f64 {
         let stated = self.capture.loosest_apoapsis_m;
-        let limit = self.case.scenario.limits.captured_below_m;
+        let limit = self.case.scenario.limits.on(Quantity::ApoapsisAltitude);
         let altitude = stated.or(limit).unwrap_or(LOOSEST_RADII * self.radius());
         self.radius() + altitude.max(self.capture.target.apoapsis_m)
     }

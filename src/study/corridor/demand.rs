@@ -3,6 +3,7 @@
 use crate::ensemble::problem::Numbers;
 use crate::ensemble::{LimitKind, Problem};
 use crate::pass::{Ending, PassResult};
+use crate::scenario::limits::Form;
 use crate::scenario::uncertainty::Number;
 use std::f64::consts::PI;
 
@@ -76,8 +77,8 @@ pub fn demands(problem: &Problem) -> Vec<Demand> {
         .enumerate()
         .map(|(index, limit)| Demand::Limit(index, limit.kind))
         .collect();
-    let purpose = |kind| matches!(kind, LimitKind::CapturedBelow | LimitKind::ComesDown);
-    if !entries.iter().any(|limit| purpose(limit.kind)) {
+    let purpose = |form| matches!(form, Form::CapturedMost | Form::ComesDown);
+    if !entries.iter().any(|limit| purpose(limit.kind.spec().form)) {
         all.push(Demand::Stays);
     }
     all.push(Demand::Flown);

@@ -265,21 +265,8 @@ fn ranked(
 
 impl Output {
     /// The output that a limit is about.
-    fn limited_by(kind: LimitKind) -> Self {
-        use super::outcome::Quantity as Q;
-        match kind {
-            LimitKind::PeakDeceleration | LimitKind::StayAbove(_) | LimitKind::People => {
-                Self::Of(Q::PeakDeceleration)
-            }
-            LimitKind::Onset => Self::Of(Q::Onset),
-            LimitKind::HeatFlux | LimitKind::Spot(_) => Self::Of(Q::PeakHeatFlux),
-            LimitKind::HeatLoad => Self::Of(Q::HeatLoad),
-            LimitKind::DynamicPressure => Self::Of(Q::PeakDynamicPressure),
-            LimitKind::LowestAltitude => Self::Of(Q::LowestAltitude),
-            LimitKind::CapturedBelow
-            | LimitKind::CapturedAbove
-            | LimitKind::LeavesAir
-            | LimitKind::ComesDown => Self::EndSpeed,
-        }
+    #[must_use]
+    pub fn limited_by(kind: LimitKind) -> Self {
+        kind.spec().goes_with.map_or(Self::EndSpeed, Self::Of)
     }
 }

@@ -6,6 +6,7 @@ use crate::ensemble::problem::Numbers;
 use crate::ensemble::{LimitKind, LimitSet};
 use crate::numeric::elementary::ln;
 use crate::pass::{Ending, PassResult};
+use crate::scenario::limits;
 use crate::scenario::uncertainty::Number;
 
 /// In which form severity is kept. A limit is broken where the severity is above that of its allowed value.
@@ -48,6 +49,8 @@ pub struct Gauge {
     pub form: Form,
     /// Where this limit is uncertain: its number. A sample is then judged in proportion.
     uncertain: Option<Number>,
+    /// Of a time above a level that level, m/s².
+    level_m_s2: Option<f64>,
 }
 
 /// What a stay tells of a level.
@@ -87,25 +90,20 @@ impl Gauge {
         let entries = limits.entries().iter().enumerate();
         entries
             .filter_map(|(place, limit)| {
-                let form = match limit.kind {
-                    LimitKind::PeakDeceleration
-                    | LimitKind::Onset
-                    | LimitKind::HeatFlux
-                    | LimitKind::HeatLoad
-                    | LimitKind::DynamicPressure
-                    | LimitKind::People
-                    | LimitKind::Spot(_) => Form::Log,
-                    LimitKind::StayAbove(_) => Form::SignedRoot,
-                    LimitKind::LowestAltitude => Form::Turned,
-                    LimitKind::CapturedBelow => Form::InverseRadius(equatorial_radius_m),
-                    LimitKind::CapturedAbove => Form::TurnedInverseRadius(equatorial_radius_m),
-                    LimitKind::LeavesAir | LimitKind::ComesDown => return None,
+                let form = match limit.kind.spec().form {
+                    limits::Form::Most => Form::Log,
+                    limits::Form::MostTime => Form::SignedRoot,
+                    limits::Form::Least => Form::Turned,
+                    limits::Form::CapturedMost => Form::InverseRadius(equatorial_radius_m),
+                    limits::Form::CapturedLeast => Form::TurnedInverseRadius(equatorial_radius_m),
+                    limits::Form::LeavesAir | limits::Form::ComesDown => return None,
                 };
                 let gauge = Self {
                     kind: limit.kind,
                     allowed: limit.allowed,
                     form,
-                    uncertain: limit.kind.number(),
+                    uncertain: limit.kind.spec().number,
+                    level_m_s2: limit.level_m_s2,
                 };
                 Some((place, gauge))
             })
@@ -116,10 +114,7 @@ impl Gauge {
     /// limit.
     #[must_use]
     pub fn is_of_the_orbit(&self) -> bool {
-        matches!(
-            self.kind,
-            LimitKind::CapturedBelow | LimitKind::CapturedAbove
-        )
+        self.kind.spec().form.is_of_the_orbit()
     }
 
     /// Severity of the allowed value.
@@ -135,22 +130,16 @@ impl Gauge {
         pass: &PassResult,
         numbers: &Numbers,
     ) -> Option<f64> {
-        let value = match self.kind {
-            LimitKind::CapturedBelow | LimitKind::CapturedAbove
-                if pass.ending == Ending::Escaped =>
-            {
-                // −1/r of the apoapsis, r running through infinity to beyond.
-                let orbit = &pass.orbit;
-                let gm_r = orbit.periapsis_radius_m * (1.0 + orbit.eccentricity);
-                let beyond = (orbit.eccentricity - 1.0) / gm_r;
-                let too_high = self.kind == LimitKind::CapturedBelow;
-                return Some(if too_high { beyond } else { -beyond });
-            }
-            LimitKind::Spot(spot) => {
-                limits.spot_flux_w_m2(spot, pass, numbers[Number::NoseRadius as usize])?
-            }
-            kind => measured(kind, pass)?,
-        };
+        if self.is_of_the_orbit() && pass.ending == Ending::Escaped {
+            // −1/r of the apoapsis, r running through infinity to beyond.
+            let orbit = &pass.orbit;
+            let gm_r = orbit.periapsis_radius_m * (1.0 + orbit.eccentricity);
+            let beyond = (orbit.eccentricity - 1.0) / gm_r;
+            let too_low = self.kind.spec().form.is_least();
+            return Some(if too_low { -beyond } else { beyond });
+        }
+        let nose_radius_m = || numbers[Number::NoseRadius as usize];
+        let value = limits.value(self.kind, pass, nose_radius_m)?;
         // An allowed value of its own is drawn to the one all share.
         let share = self
             .uncertain
@@ -159,12 +148,8 @@ impl Gauge {
     }
 
     /// The stay that this gauge measures, of a gauge of stays.
-    pub(super) fn stay(&self, limits: &LimitSet, pass: &PassResult) -> Option<Stay> {
-        let LimitKind::StayAbove(index) = self.kind else {
-            return None;
-        };
-        let level = *limits.levels_m_s2().get(index)?;
-        let stay_s = *pass.longest_stay_s.get(index)?;
+    pub(super) fn stay(&self, pass: &PassResult) -> Option<Stay> {
+        let (level, stay_s) = (self.level_m_s2?, measured(self.kind, pass)?);
         Some(Stay::of(stay_s, level, pass.peak_deceleration_m_s2))
     }
 
@@ -186,6 +171,7 @@ mod tests {
             allowed: 1e8,
             form: Form::InverseRadius(3.4e6),
             uncertain: None,
+            level_m_s2: None,
         };
         let limits = LimitSet::default();
         let at = |eccentricity: f64| {

@@ -8,6 +8,7 @@ pub mod gauge;
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::{Fleet, LimitKind, Problem, Stopped};
 use crate::pass::Ending;
+use crate::scenario::limits;
 use crate::world::planet::AirSample;
 use choice::{Extremeness, Kept, choose};
 use gauge::{Form, Gauge, Stay};
@@ -93,9 +94,8 @@ impl Look {
         let mut columns = self.severities.iter_mut();
         for ((_, gauge), column) in self.gauges.iter().zip(&mut columns) {
             let severity = if gauge.is_of_stays() {
-                gauge
-                    .stay(limits, pass)
-                    .map_or(f64::MIN, |stay| stay.signed(1.0))
+                let stay = gauge.stay(pass);
+                stay.map_or(f64::MIN, |stay| stay.signed(1.0))
             } else {
                 gauge.severity(limits, pass, &numbers).unwrap_or(f64::MIN)
             };
@@ -104,8 +104,8 @@ impl Look {
         if let (Some(last), Some(kind)) = (columns.next(), staying(problem)) {
             // Those that do already, then the deepest: they are the first to stay. Where coming down is
             // wanted, those that do not, then the mildest.
-            let (breaks, next) = match kind {
-                LimitKind::ComesDown => (
+            let (breaks, next) = match kind.spec().form {
+                limits::Form::ComesDown => (
                     !stays(kind, pass.ending),
                     -ln_or_least(pass.peak_deceleration_m_s2),
                 ),
@@ -146,15 +146,14 @@ fn single(value: f64) -> f32 {
 /// The limit on whether a pass leaves the air or comes down, if there is one.
 fn staying(problem: &Problem) -> Option<LimitKind> {
     let kinds = problem.limits().entries().iter().map(|limit| limit.kind);
-    let mut kinds =
-        kinds.filter(|kind| matches!(kind, LimitKind::LeavesAir | LimitKind::ComesDown));
+    let mut kinds = kinds.filter(|kind| kind.spec().form.is_of_staying());
     kinds.next()
 }
 
 /// Whether a pass stays in the air, as the limit asks it.
 fn stays(kind: LimitKind, ending: Ending) -> bool {
-    match kind {
-        LimitKind::ComesDown => ending == Ending::Landed,
+    match kind.spec().form {
+        limits::Form::ComesDown => ending == Ending::Landed,
         _ => matches!(ending, Ending::Landed | Ending::OutOfTime),
     }
 }
@@ -271,7 +270,7 @@ impl Flown {
         }
         for (i, (_, gauge)) in self.gauges.iter().enumerate() {
             if gauge.is_of_stays() {
-                self.stays[i][at] = gauge.stay(limits, pass);
+                self.stays[i][at] = gauge.stay(pass);
             } else if let Some(severity) = gauge.severity(limits, pass, &numbers) {
                 self.plain[i][at] = severity;
             }

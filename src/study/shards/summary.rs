@@ -2,9 +2,9 @@
 
 use crate::ensemble::engine::FlownSample;
 use crate::ensemble::histogram::{Bins, Histogram};
-use crate::ensemble::limits::measured;
 use crate::ensemble::{Fleet, LimitKind, Problem, Stopped, Tally};
 use crate::pass::{Ending, PassResult};
+use crate::scenario::limits::Form;
 use crate::scenario::uncertainty::Number;
 use crate::study::outcome::Quantity;
 use std::ops::Range;
@@ -125,23 +125,15 @@ fn severity(
     (flown, broken): (&FlownSample, bool),
 ) -> Option<f64> {
     let pass = &flown.result;
-    let severity = match kind {
-        LimitKind::CapturedBelow => leaves(pass).then_some(pass.orbit.twice_energy)?,
-        LimitKind::CapturedAbove => leaves(pass).then_some(-pass.orbit.twice_energy)?,
-        LimitKind::ComesDown => broken.then_some(pass.orbit.twice_energy)?,
-        LimitKind::LowestAltitude => -pass.lowest_altitude_m,
-        LimitKind::LeavesAir => broken.then_some(pass.peak_deceleration_m_s2)?,
-        LimitKind::Spot(spot) => {
-            let nose = problem.judging_numbers(flown.sample)[Number::NoseRadius as usize];
-            problem.limits().spot_flux_w_m2(spot, pass, nose)?
-        }
-        LimitKind::PeakDeceleration
-        | LimitKind::Onset
-        | LimitKind::StayAbove(_)
-        | LimitKind::HeatFlux
-        | LimitKind::HeatLoad
-        | LimitKind::DynamicPressure
-        | LimitKind::People => measured(kind, pass)?,
+    let nose_radius_m = || problem.judging_numbers(flown.sample)[Number::NoseRadius as usize];
+    let value = || problem.limits().value(kind, pass, nose_radius_m);
+    let severity = match kind.spec().form {
+        Form::Most | Form::MostTime => value()?,
+        Form::Least => -value()?,
+        Form::CapturedMost => leaves(pass).then_some(pass.orbit.twice_energy)?,
+        Form::CapturedLeast => leaves(pass).then_some(-pass.orbit.twice_energy)?,
+        Form::ComesDown => broken.then_some(pass.orbit.twice_energy)?,
+        Form::LeavesAir => broken.then_some(pass.peak_deceleration_m_s2)?,
     };
     severity.is_finite().then_some(severity)
 }

@@ -97,7 +97,7 @@ fn covered(case: &Case, aim_m: f64, summary: Option<&Summary>) -> Covered {
     let samples = summary.map_or(u64::MAX, |summary| summary.tally.samples);
     for (place, limit) in entries.iter().enumerate() {
         let mut uncertain = case.scenario.uncertainty.numbers.iter();
-        let drawn = uncertain.any(|one| Some(one.number) == limit.kind.number());
+        let drawn = uncertain.any(|one| Some(one.number) == limit.kind.spec().number);
         let worst = summary.and_then(|summary| summary.worst.get(place)?.first());
         let factor = covered.coverages[place].factor();
         let below = worst.is_some_and(|worst| worst.severity * factor <= limit.allowed);
