@@ -100,6 +100,8 @@ pub enum Quantity {
     ApoapsisAltitude,
     /// Longest continuous stay above a level of deceleration.
     LongestStay,
+    /// All time above a level of deceleration.
+    TotalAbove,
     /// Level of deceleration over the one that people may be given for as long.
     PeopleShare,
     /// Peak heat flux of a spot of the ship.
@@ -137,7 +139,7 @@ impl Quantity {
     ];
 
     /// Those that are times above a level of deceleration, of which a pass may have several.
-    pub const ABOVE_LEVELS: [Self; 1] = [Self::LongestStay];
+    pub const ABOVE_LEVELS: [Self; 2] = [Self::LongestStay, Self::TotalAbove];
 
     /// What is said of it.
     #[must_use]
@@ -214,6 +216,14 @@ impl Quantity {
                 unit: Unit::S,
                 digits: 4,
                 meaning: "longest time without a break for which the sensed deceleration is above a level",
+            },
+            Self::TotalAbove => &Facts {
+                key: "total_time_above_{n}_s",
+                name: "total time above a level",
+                dimension: Dimension::Time,
+                unit: Unit::S,
+                digits: 4,
+                meaning: "all time of a pass for which the sensed deceleration is above a level, every stay added up",
             },
             Self::PeopleShare => &Facts {
                 key: "people_share_of_curve",

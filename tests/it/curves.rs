@@ -49,7 +49,12 @@ fn between(
 }
 
 /// What was sensed (time s, level m/s²), every millisecond where it may be above `lowest`.
-fn history(case: &Case, aim_m: f64, sample: SampleNumber, lowest: f64) -> Vec<(f64, f64)> {
+pub(crate) fn history(
+    case: &Case,
+    aim_m: f64,
+    sample: SampleNumber,
+    lowest: f64,
+) -> Vec<(f64, f64)> {
     let problem = &case.problem;
     let numbers = problem.numbers_of(sample);
     let (start, ready) = problem
@@ -227,7 +232,7 @@ struct Found {
 }
 
 /// Peaks that stand out by a tenth.
-fn peaks(history: &[(f64, f64)], lowest: f64) -> usize {
+pub(crate) fn peaks(history: &[(f64, f64)], lowest: f64) -> usize {
     let (mut count, mut high, mut low) = (0, 0.0_f64, 0.0_f64);
     let mut falling = true;
     for &(_, g) in history {

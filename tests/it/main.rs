@@ -55,6 +55,7 @@ mod sweep;
 mod telling;
 mod theory;
 mod told;
+mod total_above;
 mod track;
 mod unflown;
 mod verdicts;

@@ -21,6 +21,8 @@ pub enum LimitKind {
     Onset,
     /// Stay above the level of this index.
     StayAbove(usize),
+    /// All time above the level of this index, every stay added up.
+    TotalAbove(usize),
     /// Peak stagnation heat flux.
     HeatFlux,
     /// Stagnation heat load.
@@ -46,10 +48,11 @@ pub enum LimitKind {
 
 impl LimitKind {
     /// Every limit in the order in which a pass is judged by them, of those with an index the first.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::PeakDeceleration,
         Self::Onset,
         Self::StayAbove(0),
+        Self::TotalAbove(0),
         Self::HeatFlux,
         Self::HeatLoad,
         Self::DynamicPressure,
@@ -66,7 +69,7 @@ impl LimitKind {
     #[must_use]
     pub fn place(self) -> Option<usize> {
         match self {
-            Self::StayAbove(place) | Self::Spot(place) => Some(place),
+            Self::StayAbove(place) | Self::TotalAbove(place) | Self::Spot(place) => Some(place),
             _ => None,
         }
     }
@@ -76,6 +79,7 @@ impl LimitKind {
     pub fn at(self, place: usize) -> Self {
         match self {
             Self::StayAbove(_) => Self::StayAbove(place),
+            Self::TotalAbove(_) => Self::TotalAbove(place),
             Self::Spot(_) => Self::Spot(place),
             only => only,
         }
@@ -143,6 +147,26 @@ impl LimitKind {
                 line: Line {
                     role: Role::FeltFor,
                     dashes: &[Dashes::DashDot, Dashes::Long, Dashes::Dotted, Dashes::Solid],
+                },
+            },
+            Self::TotalAbove(_) => &LimitSpec {
+                key: "total_above",
+                of: Some(Quantity::TotalAbove),
+                form: Form::MostTime,
+                bound: STAY_S,
+                written: Written::Levels,
+                number: None,
+                of_heat: false,
+                made_at_the_peak: false,
+                goes_with: Some(Quantity::PeakDeceleration),
+                words: Words {
+                    name: "time above {level} in all",
+                    asks: "above {level} for at most {value} in all",
+                    ..Words::MOST_TIME
+                },
+                line: Line {
+                    role: Role::FeltFor,
+                    dashes: &[Dashes::Dashed, Dashes::Solid, Dashes::Dotted, Dashes::Long],
                 },
             },
             Self::HeatFlux => &LimitSpec {
