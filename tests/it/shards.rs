@@ -313,9 +313,8 @@ fn parts_whose_counts_cannot_be_are_malformed() {
             aim["broken_any"] = (sum + 1).into();
         }),
         ("broken any, below the largest single one", |aim| {
-            let broken = aim["broken"].as_array().expect("counts");
-            let most = broken.iter().filter_map(Value::as_u64).max();
-            aim["broken_any"] = (most.filter(|&most| most > 0).expect("some break") - 1).into();
+            aim["broken"][0] = 2.into();
+            aim["broken_any"] = 1.into();
         }),
         ("bins out of order", |aim| {
             let bins = aim["quantities"][0]["bins"].as_array_mut();
