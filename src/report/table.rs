@@ -425,12 +425,13 @@ mod tests {
     }
 
     #[test]
-    fn a_missing_folder_is_named() {
-        let path = std::env::temp_dir().join("periband-no-such-folder/t.csv");
+    fn a_folder_that_is_gone_is_made_again_and_a_file_in_its_place_is_named() {
+        let folder = std::env::temp_dir().join(format!("periband-gone-{}", std::process::id()));
+        write_csv(&folder.join("t.csv"), &columns(0)).unwrap();
+        assert!(folder.join("t.csv").is_file());
+        let path = folder.join("t.csv/deeper/t.csv");
         let error = write_csv(&path, &columns(0)).unwrap_err().to_string();
-        assert!(
-            error.contains("periband-no-such-folder") && error.contains("does not exist"),
-            "{error}"
-        );
+        assert!(error.contains("t.csv"), "{error}");
+        std::fs::remove_dir_all(&folder).unwrap();
     }
 }
