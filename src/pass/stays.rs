@@ -94,6 +94,7 @@ impl Stays {
 
 /// Stays above a level, followed step by step: the longest without a break, and all of them added up.
 #[derive(Debug, Clone, Copy, Default)]
+#[expect(clippy::struct_field_names, reason = "they are all times, in seconds")]
 struct Stay {
     current_s: f64,
     longest_s: f64,

@@ -24,7 +24,7 @@ use std::path::{Path, PathBuf};
 /// Writes what there is where no aim comes down with every limit held, and gives the folder's path.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn without_aim(case: &Case, summary: &Value, base: &Path) -> Result<PathBuf, ReportError> {
     let (mut folder, facts) = facts(case, base, ("land", ""))?;
     // Of an earlier run that had one.

@@ -146,16 +146,17 @@ fn tables(root: &Value) -> Vec<(String, String)> {
     found
 }
 
-/// The scenario of a case so that it names the files it needs beside it, and their names and contents.
+/// Files by their names, with their contents.
+pub(super) type NamedFiles = Vec<(String, Vec<u8>)>;
+
+/// The scenario of a case so that it names the files it needs beside it, and those.
 ///
 /// # Errors
 /// [`InputError`] where a file that the scenario names is gone.
-pub(super) fn with_its_files(
-    case: &Case,
-) -> Result<(Document, Vec<(String, Vec<u8>)>), InputError> {
+pub(super) fn with_its_files(case: &Case) -> Result<(Document, NamedFiles), InputError> {
     let scenario = &case.scenario;
     let mut document = scenario.document().clone();
-    let mut data: Vec<(String, Vec<u8>)> = Vec::new();
+    let mut data = NamedFiles::new();
     if scenario.world_path().is_some() {
         let world = case.world.text().unwrap_or_default();
         document.set("world", "./world.yaml")?;

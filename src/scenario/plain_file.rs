@@ -60,7 +60,8 @@ pub fn open(path: &Path) -> Result<Box<dyn Read>, String> {
     if facts.is_dir() {
         return Err(IS_FOLDER.to_owned());
     }
-    if !facts.is_file() && !(is_stream(path) && is_piped(&facts)) {
+    let comes = facts.is_file() || is_stream(path) && is_piped(&facts);
+    if !comes {
         return Err("it is no file, but a pipe or a device".to_owned());
     }
     Ok(Box::new(File::open(path).map_err(cannot)?))

@@ -288,7 +288,7 @@ fn lanes_agree_with_the_library_integrator() {
         let reference = flown.expect("flies").result;
         assert_eq!(lane.ending, reference.ending);
         let stay = |pass: &PassResult| pass.value(Quantity::LongestStay, 0).expect("measured");
-        let stays = (stay(&lane), stay(&reference));
+        let stays = (stay(lane), stay(&reference));
         assert!(
             (stays.0 - stays.1).abs() < 0.02,
             "sample {sample}: {stays:?} s"

@@ -114,7 +114,6 @@ fn with_one_peak_it_is_the_sum_over_a_fine_history() {
         "{level: 3 g, at_most: 40 s}, {level: 8 g, at_most: 15 s}, {level: 12 g, at_most: 5 s}";
     let case = case_of(&ONE_PEAK.replace("LEVELS", levels));
     let found = agrees(&case, &[3.0, 8.0, 12.0], 20);
-    println!("{found:?}");
     assert_eq!((found.flights, found.several_peaks), (500, 25));
     assert!(found.longer > 0, "{found:?}");
     assert!(

@@ -141,18 +141,13 @@ pub fn filled(pattern: &str, part: impl Fn(&str) -> Option<String>) -> String {
     let mut rest = pattern;
     while let Some((before, after)) = rest.split_once('{') {
         text.push_str(before);
-        match after
-            .split_once('}')
-            .and_then(|(key, then)| Some((part(key)?, then)))
-        {
-            Some((words, then)) => {
-                text.push_str(&words);
-                rest = then;
-            }
-            None => {
-                text.push('{');
-                rest = after;
-            }
+        let meant = after.split_once('}');
+        if let Some((words, then)) = meant.and_then(|(key, then)| Some((part(key)?, then))) {
+            text.push_str(&words);
+            rest = then;
+        } else {
+            text.push('{');
+            rest = after;
         }
     }
     text.push_str(rest);

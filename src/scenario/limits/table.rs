@@ -86,6 +86,7 @@ impl LimitKind {
     }
 
     /// All that is said of it.
+    #[expect(clippy::too_many_lines, reason = "a table, a row a limit")]
     #[must_use]
     pub const fn spec(self) -> &'static LimitSpec {
         match self {
