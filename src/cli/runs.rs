@@ -379,12 +379,17 @@ pub(super) fn run(args: &RunArgs, common: &Common, screen: Screen) -> Result<(),
         let written = planned.and(fly_missing(&run, &case, (&mut counted, screen))?);
         let merged = run.merge(&counted)?;
         let answer = whole(run, case, merged)?;
-        Ok(match written {
-            Ok(()) => answer,
-            Err(error) => Answer {
-                end: Err(error.into()),
-                ..answer
-            },
+        let Err(error) = written else {
+            return Ok(answer);
+        };
+        let Answer { keep, .. } = answer;
+        Ok(Answer {
+            // What can be written is, and the first reason is told: what follows of it says less.
+            keep: Box::new(move |summary| {
+                let _ = keep(summary);
+                Err(error.into())
+            }),
+            ..answer
         })
     })
 }
