@@ -203,15 +203,17 @@ pub fn look_inside(before: &Felt<f64>, after: &Felt<f64>, h: f64) -> Inside {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
-    /// A bell curve 3 exp(-(t/20)²/2): peak 3 at 0; steepest rise 3/(20 √e) at t = -20.
-    fn bell(t: f64) -> (f64, f64) {
+    /// A bell curve 3 exp(-(t/20)²/2): peak 3 at 0; steepest rise 3/(20 √e) at t = -20; above 1.5 for
+    /// 2·20·√(2 ln 2) s.
+    pub(in crate::pass) fn bell(t: f64) -> (f64, f64) {
         (3.0 * (-t * t / 800.0).exp(), -t / 400.0)
     }
 
-    fn step(from: f64, to: f64) -> LogCubic {
+    /// The cubic through a step along it.
+    pub(in crate::pass) fn step(from: f64, to: f64) -> LogCubic {
         let ((a, da), (b, db)) = (bell(from), bell(to));
         LogCubic::new((a, b), (da, db), to - from)
     }

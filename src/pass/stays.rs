@@ -180,17 +180,8 @@ fn dip_below(cubic: &LogCubic, level: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::extremes::tests::{bell, step};
     use super::*;
-
-    /// A bell curve 3 exp(-(t/20)²/2): above 1.5 for 2·20·√(2 ln 2) s.
-    fn bell(t: f64) -> (f64, f64) {
-        (3.0 * (-t * t / 800.0).exp(), -t / 400.0)
-    }
-
-    fn step(from: f64, to: f64) -> LogCubic {
-        let ((a, da), (b, db)) = (bell(from), bell(to));
-        LogCubic::new((a, b), (da, db), to - from)
-    }
 
     #[test]
     fn a_stay_above_a_level_is_measured_across_steps_and_inside_one() {

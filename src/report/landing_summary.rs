@@ -18,8 +18,19 @@ use serde_json::{Value, json};
 /// The summary where no aim comes down with every limit held, and why.
 #[must_use]
 pub fn without_aim(case: &Case, why: &str) -> Value {
+    headed(
+        case,
+        json!({
+            "aim_periapsis_km": null,
+            "why_no_aim": why,
+        }),
+    )
+}
+
+/// What every summary of this study begins with, and behind it what this one says, an object.
+fn headed(case: &Case, said: Value) -> Value {
     let ask = &case.scenario.ask;
-    json!({
+    let mut summary = json!({
         "study": "land",
         "scenario": case.scenario.title,
         "world": case.world.body().name,
@@ -29,9 +40,11 @@ pub fn without_aim(case: &Case, why: &str) -> Value {
         "seed": ask.seed,
         "samples": ask.samples,
         "confidence": ask.confidence,
-        "aim_periapsis_km": null,
-        "why_no_aim": why,
-    })
+    });
+    if let (Value::Object(all), Value::Object(said)) = (&mut summary, said) {
+        all.extend(said);
+    }
+    summary
 }
 
 /// The summary. `wall_time_s` is the one entry that differs between equal runs.
@@ -41,7 +54,6 @@ pub fn landing_summary(
     (result, landing): (&LandingResult, &Landing),
     wall_time_s: f64,
 ) -> Value {
-    let ask = &case.scenario.ask;
     let windows = |nodes: &[(f64, f64)]| -> Vec<Value> {
         let pair = |&(from, to): &(f64, f64)| json!([deg(wrapped(from)), deg(wrapped(to))]);
         nodes.iter().map(pair).collect()
@@ -61,16 +73,7 @@ pub fn landing_summary(
             })
         })
         .collect();
-    json!({
-        "study": "land",
-        "scenario": case.scenario.title,
-        "world": case.world.body().name,
-        "air": super::air_grades::summary(case),
-        "heating_errors": super::heat_text::errors_json(case),
-        "world_quality": case.world.quality().words(),
-        "seed": ask.seed,
-        "samples": ask.samples,
-        "confidence": ask.confidence,
+    let said = json!({
         "place": { "name": landing.place.name, "on_map": on_map(result.place) },
         "inside": result.inside(landing),
         "aim_periapsis_km": result.aim_m / 1e3,
@@ -125,7 +128,8 @@ pub fn landing_summary(
             "turn_while_speed_halves_deg": deg(left.turn_rad),
         })),
         "wall_time_s": wall_time_s,
-    })
+    });
+    headed(case, said)
 }
 
 fn deg(rad: f64) -> f64 {
