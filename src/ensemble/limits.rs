@@ -127,7 +127,8 @@ impl LimitSet {
         &self.entries
     }
 
-    /// The limit on a quantity; the first of several.
+    /// The limit on a quantity that is limited on one side only; the first of several. The apoapsis is limited on both:
+    /// ask for the limit itself.
     #[must_use]
     pub fn on(&self, quantity: Quantity) -> Option<&Limit> {
         let mut entries = self.entries.iter();

@@ -4,7 +4,7 @@ use super::corridor_edges::Measure;
 use super::corridor_words::{colour_key, demand_name, energy_axis};
 use super::plot::lines::{Area, Lines, Series};
 use super::plot::tiles::Tiles;
-use crate::numeric::quantity::Quantity;
+use crate::ensemble::LimitKind;
 use crate::study::Case;
 use crate::study::corridor::exits::Exit;
 use crate::study::corridor::stretch::{Edge, Stretch, widest};
@@ -248,7 +248,7 @@ pub fn exits(case: &Case, result: &CorridorResult) -> Option<Lines> {
         levels: case
             .scenario
             .limits
-            .on(Quantity::ApoapsisAltitude)
+            .allowed(LimitKind::CapturedBelow)
             .filter(|_| captured)
             .map(|m| ("apoapsis allowed".to_owned(), m / 1e3))
             .into_iter()

@@ -2,8 +2,7 @@
 
 use crate::ensemble::precision::Precision;
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Problem, ProblemError};
-use crate::numeric::quantity::Quantity;
+use crate::ensemble::{LimitKind, Problem, ProblemError};
 use crate::scenario::Scenario;
 use crate::scenario::aerodynamics::Radiative;
 use crate::scenario::document::Document;
@@ -190,7 +189,7 @@ fn meets_the_air(scenario: &Scenario, world: &World, problem: &Problem) -> Resul
             "an approach that stays above the interface never meets the air; lower the range of aims",
         ));
     }
-    if let Some(below_m) = scenario.limits.on(Quantity::ApoapsisAltitude)
+    if let Some(below_m) = scenario.limits.allowed(LimitKind::CapturedBelow)
         && below_m <= interface_m
     {
         let message = format!(

@@ -5,10 +5,9 @@ use super::nose::Nose;
 use super::walls::{SpotHeat, walls_along};
 use crate::craft::engine::propellant_kg;
 use crate::craft::layer::SlabError;
-use crate::ensemble::Problem;
 use crate::ensemble::problem::{Numbers, SampleNumber};
 use crate::ensemble::thin_air::ThickAir;
-use crate::numeric::quantity::Quantity;
+use crate::ensemble::{LimitKind, Problem};
 use crate::pass::orbit::Corrections;
 use crate::pass::reference::{FlownPass, FlyError, FlyOptions, fly};
 use crate::pass::{Ending, EntryState, Sample};
@@ -269,6 +268,6 @@ pub fn fly_single(
 
 /// Highest apoapsis altitude that the limits allow, m.
 fn limit_on_apoapsis_m(problem: &Problem) -> Option<f64> {
-    let limit = problem.limits().on(Quantity::ApoapsisAltitude);
+    let limit = problem.limits().find(LimitKind::CapturedBelow);
     limit.map(|limit| limit.allowed)
 }

@@ -100,7 +100,8 @@ impl Limits {
         self.entries.push(limit);
     }
 
-    /// The allowed value on a quantity, SI; the first of several.
+    /// The allowed value on a quantity that is limited on one side only, SI; the first of several. The apoapsis is
+    /// limited on both: ask for the limit itself.
     #[must_use]
     pub fn on(&self, quantity: Quantity) -> Option<f64> {
         let found = self

@@ -3,7 +3,7 @@
 use super::row::StretchKind;
 use crate::craft::engine::{Thruster, propellant_kg};
 use crate::ensemble::problem::SampleNumber;
-use crate::ensemble::{Before, ManeuverDraws, Problem, Progress};
+use crate::ensemble::{Before, LimitKind, ManeuverDraws, Problem, Progress};
 use crate::numeric::quantity::Quantity;
 use crate::pass::burn::Attitude;
 use crate::pass::burn_plan::Braking;
@@ -183,7 +183,7 @@ impl<'a> Setting<'a> {
     /// Apoapsis radius below which a first burn or a moon has to leave the ship, m.
     pub(super) fn loosest_m(&self) -> f64 {
         let stated = self.capture.loosest_apoapsis_m;
-        let limit = self.case.scenario.limits.on(Quantity::ApoapsisAltitude);
+        let limit = self.case.scenario.limits.allowed(LimitKind::CapturedBelow);
         let altitude = stated.or(limit).unwrap_or(LOOSEST_RADII * self.radius());
         self.radius() + altitude.max(self.capture.target.apoapsis_m)
     }
